@@ -1,0 +1,1 @@
+//! The loop that brings time, messages and storage to the engine. It never decides what a load should be doing.

@@ -1,0 +1,92 @@
+//! Conditions as data: trees of atoms. Their meaning stands in `crate::condition`; nothing is evaluated here.
+
+use serde::{Deserialize, Serialize};
+
+use super::model::{AtomId, ConditionId, Place, PortId, SensorId, State};
+use crate::calendar::Window;
+
+/// A tree over atoms.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Condition {
+    /// A leaf.
+    Atom(AtomId),
+    /// A condition that has a name of its own.
+    Named(ConditionId),
+    /// True when all are.
+    All(Vec<Condition>),
+    /// True when one is.
+    Any(Vec<Condition>),
+    /// True when the other is false.
+    Not(Box<Condition>),
+}
+
+/// `[condition.<name>]`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NamedCondition {
+    /// Its name.
+    pub name: String,
+    /// What it says; never reaches itself.
+    pub condition: Condition,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+/// A leaf of a condition.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Atom {
+    /// A reading against cut-in and cut-out.
+    Threshold(Threshold),
+    /// Wall time against a window.
+    Window {
+        /// When it is open.
+        window: Window,
+        /// Where it is written.
+        place: Place,
+    },
+    /// An on/off contact.
+    Input {
+        /// The contact's endpoint.
+        port: PortId,
+        /// True while it is in this state.
+        is: State,
+        /// Where it is written.
+        place: Place,
+    },
+}
+
+/// A threshold with its deadband; both ends inclusive.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Threshold {
+    /// The sensor it watches.
+    pub sensor: SensorId,
+    /// Whether high or low readings make it true.
+    pub side: ThresholdSide,
+    /// Becomes true here, in the sensor's unit.
+    pub cut_in: f64,
+    /// Becomes false here, in the sensor's unit.
+    pub cut_out: f64,
+    /// Where it is written.
+    pub place: Place,
+}
+
+/// Which side of a threshold is true.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ThresholdSide {
+    /// `cut_in = ">= …"`, `cut_out = "<= …"`.
+    High,
+    /// `cut_in = "<= …"`, `cut_out = ">= …"`.
+    Low,
+}
+
+/// Strong Kleene truth.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Truth {
+    /// Known false.
+    False,
+    /// Known true.
+    True,
+    /// Not known.
+    #[default]
+    Unknown,
+}

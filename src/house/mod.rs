@@ -1,0 +1,14 @@
+//! The checked house: what stands behind the TOML, with every name resolved to an index. It never holds unchecked text.
+//!
+//! Ids are indices into vectors sorted by name, so that the same house always yields the same order of work.
+
+mod condition;
+mod model;
+mod term;
+
+pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
+pub use model::{
+    Action, AtomId, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind, Load, LoadId, OnUnknown,
+    PRIORITY_LOWEST, Place, Port, PortId, Relay, Rule, RuleId, Sensor, SensorId, Site, Source, State,
+};
+pub use term::Term;

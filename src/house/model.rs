@@ -1,0 +1,397 @@
+//! Sites, boards, sensors, loads, inputs and rules as data. It never decodes text and never decides.
+
+use std::fmt;
+
+use jiff::tz::TimeZone;
+use serde::{Deserialize, Serialize};
+
+use super::condition::{Atom, Condition, NamedCondition};
+use super::term::Term;
+use crate::units::{Amperes, Span, Watts};
+
+macro_rules! ids {
+    ($($(#[$doc:meta])* $name:ident;)*) => {$(
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        pub struct $name(pub u32);
+
+        impl $name {
+            /// The id as an index into its vector in [`House`].
+            pub const fn index(self) -> usize {
+                self.0 as usize
+            }
+        }
+    )*};
+}
+
+ids! {
+    /// Index into [`House::boards`].
+    BoardId;
+    /// Index into [`House::sensors`].
+    SensorId;
+    /// Index into [`House::loads`].
+    LoadId;
+    /// Index into [`House::inputs`].
+    InputId;
+    /// Index into [`House::ports`].
+    PortId;
+    /// Index into [`House::rules`].
+    RuleId;
+    /// Index into [`House::conditions`].
+    ConditionId;
+    /// Index into [`House::atoms`].
+    AtomId;
+}
+
+/// The priority of a rule that names none: the last of the sixteen slots.
+pub const PRIORITY_LOWEST: u8 = 16;
+
+/// One house, decoded and checked as a whole.
+#[derive(Clone, Debug)]
+pub struct House {
+    /// Where the house stands.
+    pub site: Site,
+    /// Relay boards, sorted by name.
+    pub boards: Vec<Board>,
+    /// Sensors, sorted by name.
+    pub sensors: Vec<Sensor>,
+    /// Loads, sorted by name.
+    pub loads: Vec<Load>,
+    /// Wire endpoints of inputs, sorted by board and name; several remote keys share one.
+    pub ports: Vec<Port>,
+    /// Inputs, sorted by name.
+    pub inputs: Vec<Input>,
+    /// Rules, sorted by name.
+    pub rules: Vec<Rule>,
+    /// Conditions that have a name, sorted by it.
+    pub conditions: Vec<NamedCondition>,
+    /// The leaves of all conditions, each distinct leaf once per table that writes it, in order of first use.
+    pub atoms: Vec<Atom>,
+    /// The files that the house was read from, in path order, as paths below its directory.
+    pub files: Vec<String>,
+}
+
+/// Position, zone and site-wide limits.
+#[derive(Clone, Debug)]
+pub struct Site {
+    /// Degrees north, −90 to 90.
+    pub latitude: f64,
+    /// Degrees east, −180 to 180.
+    pub longitude: f64,
+    /// The IANA name of the zone.
+    pub zone_name: String,
+    /// The zone's rules, handed in by whoever read the house.
+    pub zone: TimeZone,
+    /// The pause between closings after a start or a reconnect.
+    pub stagger: Span,
+}
+
+/// A relay board.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Board {
+    /// Its name, also on the wire.
+    pub name: String,
+    /// How many relays it has, 1 to 16.
+    pub relays: u8,
+    /// How long it obeys its last orders without fresh ones; `None` means for ever.
+    pub lease: Option<Span>,
+    /// Current of one coil.
+    pub coil: Option<Amperes>,
+    /// What its supply can give.
+    pub supply: Option<Amperes>,
+}
+
+/// A relay by board and number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Relay {
+    /// The board it sits on.
+    pub board: BoardId,
+    /// Its number on the board, from 1.
+    pub number: u8,
+}
+
+/// A measured quantity.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sensor {
+    /// Its name.
+    pub name: String,
+    /// Where its readings come from.
+    pub source: Source,
+    /// The unit as it is shown, `°C`, `%`, `lx`; empty for a bare number.
+    pub unit: String,
+    /// Readings outside are dropped; inclusive, in the sensor's unit.
+    pub range: Option<(f64, f64)>,
+    /// Without a reading for this long it is unknown.
+    pub stale_after: Span,
+}
+
+/// Where readings come from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Source {
+    /// `from/<board>/reading/<reading>` below the prefix.
+    Board {
+        /// The board that measures.
+        board: BoardId,
+        /// The reading's name on the wire.
+        reading: String,
+    },
+    /// A whole topic outside the contract.
+    Topic {
+        /// The topic, without prefix.
+        topic: String,
+        /// Where in a JSON payload the number stands (RFC 6901); `None` for a bare number.
+        field: Option<String>,
+    },
+}
+
+/// On or off, of a load or of an on/off contact.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum State {
+    /// Not running.
+    #[default]
+    Off,
+    /// Running.
+    On,
+}
+
+impl State {
+    /// The other one.
+    pub const fn opposite(self) -> State {
+        match self {
+            State::Off => State::On,
+            State::On => State::Off,
+        }
+    }
+
+    /// The word for it in TOML, on the wire and in messages.
+    pub const fn word(self) -> &'static str {
+        match self {
+            State::Off => "off",
+            State::On => "on",
+        }
+    }
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+/// Which contact of the changeover relay the load is wired to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Contact {
+    /// Normally open: the load runs while the relay is energised.
+    #[default]
+    No,
+    /// Normally closed: the load runs while the relay is not energised.
+    Nc,
+}
+
+/// What the appliance is to a contact.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// A heater or the like.
+    Resistive,
+    /// An incandescent lamp.
+    Lamp,
+    /// An LED lamp or driver.
+    Led,
+    /// A fluorescent lamp.
+    Fluorescent,
+    /// A motor: fan or pump.
+    Motor,
+    /// A refrigeration compressor.
+    Compressor,
+    /// A solenoid or valve.
+    Solenoid,
+    /// A transformer.
+    Transformer,
+    /// A power supply or other electronics.
+    Electronics,
+}
+
+/// The appliance behind a relay.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Load {
+    /// Its name.
+    pub name: String,
+    /// What a person calls it; the name where none is given.
+    pub label: String,
+    /// The room it is in, for grouping only.
+    pub room: Option<String>,
+    /// The relay it hangs on.
+    pub relay: Relay,
+    /// The contact it is wired to.
+    pub contact: Contact,
+    /// What it is to the contact.
+    pub kind: Kind,
+    /// Rated power.
+    pub power: Option<Watts>,
+    /// What it must be when contact is lost or a condition is unknown.
+    pub safe: State,
+    /// What it is when nothing is demanded.
+    pub resting: State,
+    /// Once on, on for at least this long.
+    pub min_on: Span,
+    /// Once off, off for at least this long.
+    pub min_off: Span,
+    /// How long a hold lasts when nobody says.
+    pub hold_for: Term,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+impl Load {
+    /// Whether the relay is energised when the load is in `state`.
+    pub fn energised(&self, state: State) -> bool {
+        (state == State::On) == (self.contact == Contact::No)
+    }
+
+    /// What the load does when its relay is `energised` or not.
+    pub fn state(&self, energised: bool) -> State {
+        if energised == (self.contact == Contact::No) { State::On } else { State::Off }
+    }
+}
+
+/// An endpoint on the wire, `from/<board>/input/<name>`.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Port {
+    /// The board that reports it.
+    pub board: BoardId,
+    /// Its name on the wire.
+    pub name: String,
+}
+
+/// A push button, a key of a remote, or an on/off contact.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Input {
+    /// Its name.
+    pub name: String,
+    /// The endpoint it is heard on.
+    pub port: PortId,
+    /// The code of a remote's key; `None` for a button or a contact.
+    pub code: Option<String>,
+    /// What a press does; `None` for a contact that only conditions read.
+    pub action: Option<Action>,
+    /// How long the hold lasts that a press makes; the load's where none is given.
+    pub hold_for: Option<Term>,
+}
+
+/// What a press does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Action {
+    /// Holds the load in the opposite of what is wanted now.
+    Toggles(LoadId),
+    /// Holds the load in a state.
+    Holds(LoadId, State),
+    /// Ends the load's hold.
+    Releases(LoadId),
+}
+
+/// A rule: while its condition is true it demands a state of a load, at a priority.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rule {
+    /// Its name.
+    pub name: String,
+    /// The load it speaks to.
+    pub load: LoadId,
+    /// What it demands while true.
+    pub demand: State,
+    /// What it demands while false; `None` gives way.
+    pub otherwise: Option<State>,
+    /// The slot it fills: 2, or 9 to 16.
+    pub priority: u8,
+    /// Its condition.
+    pub condition: Condition,
+    /// How long the condition must have been true.
+    pub on_delay: Span,
+    /// How long the rule goes on demanding after its condition became false.
+    pub off_delay: Span,
+    /// What an unknown condition means.
+    pub on_unknown: OnUnknown,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+/// What a rule does while its condition is unknown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum OnUnknown {
+    /// Demands the load's safe state at its own priority.
+    #[default]
+    Safe,
+    /// Gives way.
+    Release,
+}
+
+/// A place in the house's text.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Place {
+    /// Index into [`House::files`].
+    pub file: u32,
+    /// Line, from 1.
+    pub line: u32,
+}
+
+impl House {
+    /// The board behind an id.
+    pub fn board(&self, id: BoardId) -> &Board {
+        &self.boards[id.index()]
+    }
+
+    /// The sensor behind an id.
+    pub fn sensor(&self, id: SensorId) -> &Sensor {
+        &self.sensors[id.index()]
+    }
+
+    /// The load behind an id.
+    pub fn load(&self, id: LoadId) -> &Load {
+        &self.loads[id.index()]
+    }
+
+    /// The rule behind an id.
+    pub fn rule(&self, id: RuleId) -> &Rule {
+        &self.rules[id.index()]
+    }
+
+    /// The atom behind an id.
+    pub fn atom(&self, id: AtomId) -> &Atom {
+        &self.atoms[id.index()]
+    }
+
+    /// The id of a board by name.
+    pub fn board_named(&self, name: &str) -> Option<BoardId> {
+        find(&self.boards, name, |board| &board.name).map(BoardId)
+    }
+
+    /// The id of a sensor by name.
+    pub fn sensor_named(&self, name: &str) -> Option<SensorId> {
+        find(&self.sensors, name, |sensor| &sensor.name).map(SensorId)
+    }
+
+    /// The id of a load by name.
+    pub fn load_named(&self, name: &str) -> Option<LoadId> {
+        find(&self.loads, name, |load| &load.name).map(LoadId)
+    }
+
+    /// The id of a rule by name.
+    pub fn rule_named(&self, name: &str) -> Option<RuleId> {
+        find(&self.rules, name, |rule| &rule.name).map(RuleId)
+    }
+
+    /// `yard/3` for a relay.
+    pub fn relay_name(&self, relay: Relay) -> String {
+        format!("{}/{}", self.board(relay.board).name, relay.number)
+    }
+
+    /// `porch.toml:12` for a place.
+    pub fn place_name(&self, place: Place) -> String {
+        let file = self.files.get(place.file as usize).map_or("", String::as_str);
+        format!("{file}:{}", place.line)
+    }
+}
+
+fn find<T>(sorted: &[T], name: &str, key: impl Fn(&T) -> &String) -> Option<u32> {
+    sorted.binary_search_by(|item| key(item).as_str().cmp(name)).ok().map(|index| index as u32)
+}

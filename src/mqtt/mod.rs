@@ -1,0 +1,1 @@
+//! The MQTT client task and the embedded broker. It never interprets a payload.

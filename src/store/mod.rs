@@ -1,0 +1,1 @@
+//! SQLite: migrations, state, journal. It never decides and never blocks the engine.

@@ -1,0 +1,100 @@
+//! Times, durations and quantities with their units: the newtypes the rest is written in. Never reads a clock.
+
+use std::ops::{Add, Sub};
+
+use serde::{Deserialize, Serialize};
+
+/// Milliseconds since the machine started, time in suspend included. All durations run on it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct BootTime(pub u64);
+
+/// Milliseconds since 1970-01-01T00:00Z by the wall clock, which may step. Schedules run on it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct WallTime(pub i64);
+
+/// A duration in milliseconds, never negative.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Span(pub u64);
+
+/// Electrical power in watts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+pub struct Watts(pub f64);
+
+/// Electrical current in amperes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+pub struct Amperes(pub f64);
+
+impl Span {
+    /// No time at all.
+    pub const ZERO: Span = Span(0);
+
+    /// A span of whole seconds.
+    pub const fn from_s(seconds: u64) -> Span {
+        Span(seconds * 1000)
+    }
+
+    /// A span of whole minutes.
+    pub const fn from_min(minutes: u64) -> Span {
+        Span(minutes * 60_000)
+    }
+
+    /// A span of whole hours.
+    pub const fn from_h(hours: u64) -> Span {
+        Span(hours * 3_600_000)
+    }
+
+    /// Whole seconds, rounded down.
+    pub const fn whole_s(self) -> u64 {
+        self.0 / 1000
+    }
+
+    /// True for a span of no length.
+    pub const fn is_zero(self) -> bool {
+        self.0 == 0
+    }
+
+    /// The span less another, not below zero.
+    pub const fn less(self, other: Span) -> Span {
+        Span(self.0.saturating_sub(other.0))
+    }
+}
+
+impl BootTime {
+    /// How long ago `earlier` was, zero if it lies ahead.
+    pub const fn since(self, earlier: BootTime) -> Span {
+        Span(self.0.saturating_sub(earlier.0))
+    }
+
+    /// The moment a span before this one, not before the machine's start.
+    pub const fn back(self, span: Span) -> BootTime {
+        BootTime(self.0.saturating_sub(span.0))
+    }
+}
+
+impl Add<Span> for BootTime {
+    type Output = BootTime;
+    fn add(self, span: Span) -> BootTime {
+        BootTime(self.0.saturating_add(span.0))
+    }
+}
+
+impl Add<Span> for WallTime {
+    type Output = WallTime;
+    fn add(self, span: Span) -> WallTime {
+        WallTime(self.0.saturating_add(span.0.min(i64::MAX as u64) as i64))
+    }
+}
+
+impl Add for Span {
+    type Output = Span;
+    fn add(self, other: Span) -> Span {
+        Span(self.0.saturating_add(other.0))
+    }
+}
+
+impl Sub<Span> for WallTime {
+    type Output = WallTime;
+    fn sub(self, span: Span) -> WallTime {
+        WallTime(self.0.saturating_sub(span.0.min(i64::MAX as u64) as i64))
+    }
+}

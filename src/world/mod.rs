@@ -1,0 +1,1 @@
+//! Simple physics behind a simulated house. It never uses real time or chance that was not handed in.
