@@ -24,6 +24,50 @@ pub struct Watts(pub f64);
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
 pub struct Amperes(pub f64);
 
+/// A finite number: what a reading is once it has been accepted. NaN and the infinities cannot be in it, so it has an order.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "f64", into = "f64")]
+pub struct Finite(f64);
+
+impl Finite {
+    /// The number, or `None` for NaN and the infinities. Minus zero becomes zero, so that equal numbers have equal bits.
+    pub fn new(value: f64) -> Option<Finite> {
+        value.is_finite().then_some(Finite(value + 0.0))
+    }
+
+    /// The number itself.
+    pub const fn get(self) -> f64 {
+        self.0
+    }
+}
+
+impl Eq for Finite {}
+
+impl PartialOrd for Finite {
+    fn partial_cmp(&self, other: &Finite) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Finite {
+    fn cmp(&self, other: &Finite) -> std::cmp::Ordering {
+        self.0.total_cmp(&other.0)
+    }
+}
+
+impl From<Finite> for f64 {
+    fn from(value: Finite) -> f64 {
+        value.0
+    }
+}
+
+impl TryFrom<f64> for Finite {
+    type Error = &'static str;
+    fn try_from(value: f64) -> Result<Finite, &'static str> {
+        Finite::new(value).ok_or("not a finite number")
+    }
+}
+
 impl Span {
     /// No time at all.
     pub const ZERO: Span = Span(0);
