@@ -1,8 +1,12 @@
 //! Times, durations and quantities with their units: the newtypes the rest is written in. Never reads a clock.
 
+mod parse;
+
 use std::ops::{Add, Sub};
 
 use serde::{Deserialize, Serialize};
+
+pub use parse::{AMPERES_MAX, QuantityError, SPAN_MAX, WATTS_MAX};
 
 /// Milliseconds since the machine started, time in suspend included. All durations run on it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
