@@ -1,1 +1,107 @@
 //! The commands, one file each. It never decides what a load should be doing.
+//!
+//! A new command is a file with `Args` and `run(Args) -> Answer`, a variant of [`Command`], an arm in [`Command::run`]
+//! and its name in [`GROUPS`].
+
+mod run;
+
+use clap::{Parser, Subcommand};
+
+/// What a command came to, if it could run; the binary makes the exit code of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Done, or the answer is yes.
+    Yes,
+    /// The answer is no; the command has printed why.
+    No,
+}
+
+/// The outcome, or why the command could not run.
+pub type Answer = anyhow::Result<Outcome>;
+
+/// Rules kept as text decide what relay boards do, over MQTT.
+#[derive(Debug, Parser)]
+#[command(name = "standfast", version, subcommand_required = true, arg_required_else_help = true)]
+pub struct CommandLine {
+    /// The command.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// All commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Look after the house: the daemon itself
+    Run(run::Args),
+}
+
+/// The commands by what a person is about, in the order in which help shows them.
+const GROUPS: &[(&str, &[&str])] = &[
+    ("Look after a house", &["run", "status", "apply"]),
+    ("By hand", &["hold", "release", "withdraw", "restore"]),
+    ("Write a house", &["new", "check", "almanac"]),
+    ("Try it without wires", &["demo", "stand-in"]),
+];
+
+impl Command {
+    /// Runs the command to its end. An error means that it could not run.
+    pub fn run(self) -> Answer {
+        match self {
+            Command::Run(args) => run::run(args),
+        }
+    }
+}
+
+/// The parser with its commands grouped in `--help`, which the parser cannot do by itself.
+pub fn grouped(command: clap::Command) -> clap::Command {
+    let mut list = String::new();
+    for (heading, names) in GROUPS {
+        let mut lines = String::new();
+        for name in *names {
+            if let Some(sub) = command.find_subcommand(name) {
+                let about = sub.get_about().map(ToString::to_string).unwrap_or_default();
+                lines.push_str(&format!("  {name:<10} {about}\n"));
+            }
+        }
+        if !lines.is_empty() {
+            list.push_str(&format!("{heading}:\n{lines}\n"));
+        }
+    }
+    let template = format!("{{about}}\n\n{{usage-heading}} {{usage}}\n\n{list}Options:\n{{options}}\n");
+    command.help_template(template)
+}
+
+/// Whether a command ended because nobody reads its output any more.
+pub fn is_closed_pipe(error: &anyhow::Error) -> bool {
+    let closed = |cause: &std::io::Error| cause.kind() == std::io::ErrorKind::BrokenPipe;
+    error.chain().filter_map(|cause| cause.downcast_ref::<std::io::Error>()).any(closed)
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_parser_is_consistent() {
+        CommandLine::command().debug_assert();
+    }
+
+    #[test]
+    fn every_command_is_in_a_group_and_in_help() {
+        let help = grouped(CommandLine::command()).render_help().to_string();
+        for sub in CommandLine::command().get_subcommands().filter(|sub| !sub.is_hide_set()) {
+            let name = sub.get_name();
+            assert!(GROUPS.iter().any(|(_, names)| names.contains(&name)), "{name} is in no group");
+            assert!(help.contains(&format!("\n  {name}")), "{name} is missing in:\n{help}");
+        }
+    }
+
+    #[test]
+    fn only_a_closed_pipe_is_a_closed_pipe() {
+        let closed = anyhow::Error::from(std::io::Error::from(std::io::ErrorKind::BrokenPipe)).context("printing");
+        assert!(is_closed_pipe(&closed));
+        assert!(!is_closed_pipe(&anyhow::anyhow!("something else")));
+    }
+}
