@@ -1,0 +1,51 @@
+//! The `standfast` binary under test.
+
+use std::ffi::OsStr;
+use std::ops::{Deref, DerefMut};
+use std::path::Path;
+use std::process::{Command, Output};
+
+use super::process::Process;
+
+/// A running `standfast`, ended when dropped. It derefs to its [`Process`].
+pub struct Standfast(Process);
+
+impl Standfast {
+    /// Starts it with these arguments, in the tests' own working folder.
+    pub fn start<S: AsRef<OsStr>>(arguments: &[S]) -> Standfast {
+        Standfast(Process::start("standfast", command().args(arguments)))
+    }
+
+    /// Starts it in another working folder.
+    pub fn start_in<S: AsRef<OsStr>>(folder: &Path, arguments: &[S]) -> Standfast {
+        Standfast(Process::start("standfast", command().current_dir(folder).args(arguments)))
+    }
+
+    /// Runs it to its end and returns all that it printed.
+    pub fn run<S: AsRef<OsStr>>(arguments: &[S]) -> Output {
+        command().args(arguments).output().expect("the binary under test is built")
+    }
+}
+
+impl Deref for Standfast {
+    type Target = Process;
+    fn deref(&self) -> &Process {
+        &self.0
+    }
+}
+
+impl DerefMut for Standfast {
+    fn deref_mut(&mut self) -> &mut Process {
+        &mut self.0
+    }
+}
+
+/// The binary with an environment that depends on nobody's machine.
+fn command() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_standfast"));
+    for name in ["CREDENTIALS_DIRECTORY", "NOTIFY_SOCKET", "WATCHDOG_USEC", "RUST_LOG"] {
+        command.env_remove(name);
+    }
+    command.env("NO_COLOR", "1").env("LC_ALL", "C.UTF-8").env("TZ", "UTC");
+    command
+}
