@@ -1,0 +1,60 @@
+//! `hold/<load>`: a hand by message. How long is kept as it was said; whoever makes the hold knows how to read that.
+
+use super::refusal::Refusal;
+use super::scan::Words;
+use crate::house::State;
+
+/// A hand by message: `on 2h`, `off until sunset`, `on`, `release`.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum HoldWord {
+    /// Holds the load.
+    Hold {
+        /// In this state.
+        state: State,
+        /// For how long, as it was said; `None`: as the load's `hold_for` says.
+        term: Option<String>,
+    },
+    /// Ends the load's hold.
+    Release,
+}
+
+/// The longest term, in bytes.
+const TERM_BYTES_MAX: usize = 48;
+
+impl HoldWord {
+    /// Reads a payload.
+    ///
+    /// # Errors
+    /// A [`Refusal`] that names the first word that does not fit.
+    pub fn decode(payload: &[u8]) -> Result<HoldWord, Refusal> {
+        const FORM: &str = "`on` or `off`, then how long, or `release`";
+        const TERM: &str = "how long, like `2h`, `until 22:30` or `until sunset`";
+        let mut words = Words::of(payload, FORM)?;
+        let state = match words.word(FORM)? {
+            "on" => State::On,
+            "off" => State::Off,
+            "release" => {
+                words.end()?;
+                return Ok(HoldWord::Release);
+            }
+            other => return Err(words.wrong(other, FORM)),
+        };
+        let term = match words.remainder() {
+            None => None,
+            Some(term) if (1..=TERM_BYTES_MAX).contains(&term.len()) && !term.chars().any(char::is_control) => {
+                Some(term.to_owned())
+            }
+            Some(term) => return Err(words.wrong(term, TERM)),
+        };
+        Ok(HoldWord::Hold { state, term })
+    }
+
+    /// The payload.
+    pub fn encode(&self) -> String {
+        match self {
+            HoldWord::Hold { state, term: Some(term) } => format!("{state} {term}"),
+            HoldWord::Hold { state, term: None } => state.word().to_owned(),
+            HoldWord::Release => "release".to_owned(),
+        }
+    }
+}

@@ -1,0 +1,215 @@
+//! From topic and payload to something typed with ids of the house. It never keeps a message and never decides what one means.
+
+use super::hold::HoldWord;
+use super::input::InputWord;
+use super::life::Life;
+use super::reading;
+use super::refusal::{Excerpt, Refusal};
+use super::report::Report;
+use super::topics::Prefix;
+use crate::house::{BoardId, House, LoadId, PortId, SensorId, Source};
+use crate::units::Finite;
+
+/// Finds what a message is about. Made once for each accepted house; routing searches sorted lists and allocates only for
+/// reports, codes, terms and JSON.
+#[derive(Clone, Debug)]
+pub struct Router {
+    prefix: Prefix,
+    boards: Vec<BoardRoute>,
+    loads: Vec<String>,
+    foreign: Vec<Spring>,
+}
+
+#[derive(Clone, Debug)]
+struct BoardRoute {
+    name: String,
+    relays: usize,
+    readings: Vec<Spring>,
+    ports: Vec<(String, PortId)>,
+}
+
+/// One place that readings come from, and the sensors that draw on it.
+#[derive(Clone, Debug)]
+struct Spring {
+    name: String,
+    taps: Vec<Tap>,
+}
+
+/// A sensor, and the pointer at which its number stands, `None` for a bare number.
+#[derive(Clone, Debug)]
+struct Tap {
+    sensor: SensorId,
+    field: Option<String>,
+}
+
+/// A message that the house knows.
+#[derive(Clone, Debug)]
+pub enum Incoming<'r> {
+    /// A board was born or died; may be retained.
+    Life {
+        /// The board.
+        board: BoardId,
+        /// What it said.
+        life: Life,
+    },
+    /// A board reported, with as many relays as it has.
+    Report {
+        /// The board.
+        board: BoardId,
+        /// What it said.
+        report: Report,
+    },
+    /// A reading, for one sensor or more. It counts as one bad reading for each sensor whose value is a refusal.
+    Readings(Readings<'r>),
+    /// An input spoke.
+    Input {
+        /// Its endpoint; several keys of a remote share one.
+        port: PortId,
+        /// What it said.
+        word: InputWord,
+    },
+    /// A hand by message.
+    Hold {
+        /// The load.
+        load: LoadId,
+        /// What was said.
+        word: HoldWord,
+    },
+}
+
+/// What one message means to the sensors that draw on it.
+#[derive(Clone, Debug)]
+pub struct Readings<'r> {
+    taps: &'r [Tap],
+    bare: Result<Finite, Refusal>,
+    document: Option<Result<serde_json::Value, Refusal>>,
+}
+
+impl Readings<'_> {
+    /// Each sensor with its number, or why there is none; in order of sensors.
+    pub fn iter(&self) -> impl Iterator<Item = (SensorId, Result<Finite, Refusal>)> + '_ {
+        self.taps.iter().map(|tap| (tap.sensor, self.value(tap)))
+    }
+
+    fn value(&self, tap: &Tap) -> Result<Finite, Refusal> {
+        match (&tap.field, &self.document) {
+            (Some(pointer), Some(Ok(document))) => reading::number_at(document, pointer),
+            (Some(_), Some(Err(refusal))) => Err(refusal.clone()),
+            _ => self.bare.clone(),
+        }
+    }
+}
+
+impl Router {
+    /// Prepares for a house.
+    pub fn new(house: &House, prefix: Prefix) -> Router {
+        let mut boards: Vec<BoardRoute> = house
+            .boards
+            .iter()
+            .map(|board| BoardRoute {
+                name: board.name.clone(),
+                relays: usize::from(board.relays),
+                readings: Vec::new(),
+                ports: Vec::new(),
+            })
+            .collect();
+        let mut foreign = Vec::new();
+        for (index, sensor) in house.sensors.iter().enumerate() {
+            let id = SensorId(index as u32);
+            match &sensor.source {
+                Source::Board { board, reading } => {
+                    draw(&mut boards[board.index()].readings, reading, Tap { sensor: id, field: None });
+                }
+                Source::Topic { topic, field } => draw(&mut foreign, topic, Tap { sensor: id, field: field.clone() }),
+            }
+        }
+        for (index, port) in house.ports.iter().enumerate() {
+            boards[port.board.index()].ports.push((port.name.clone(), PortId(index as u32)));
+        }
+        for board in &mut boards {
+            board.ports.sort_unstable();
+        }
+        Router { prefix, boards, loads: house.loads.iter().map(|load| load.name.clone()).collect(), foreign }
+    }
+
+    /// The prefix that it was made with.
+    pub fn prefix(&self) -> &Prefix {
+        &self.prefix
+    }
+
+    /// Understands one message. `retained` is the flag as it arrived under [`super::subscriptions`].
+    ///
+    /// # Errors
+    /// A [`Refusal`] for what is not in the contract or not in the house. A bad or retained reading is no such error: it
+    /// arrives as [`Incoming::Readings`] with refusals inside, because it counts against its sensors.
+    pub fn route(&self, topic: &str, payload: &[u8], retained: bool) -> Result<Incoming<'_>, Refusal> {
+        let Some(below) = self.prefix.below(topic) else {
+            let spring = find(&self.foreign, topic, |spring| &spring.name).ok_or(Refusal::UnknownTopic)?;
+            return Ok(readings(&self.foreign[spring].taps, payload, retained));
+        };
+        match below.split_once('/') {
+            Some(("from", rest)) => {
+                let (name, rest) = rest.split_once('/').ok_or(Refusal::UnknownTopic)?;
+                let index = find(&self.boards, name, |board| &board.name)
+                    .ok_or_else(|| Refusal::UnknownName { what: "board", name: Excerpt::of(name) })?;
+                self.board_said(index, rest, payload, retained)
+            }
+            Some(("hold", name)) => {
+                let index = find(&self.loads, name, |load| load)
+                    .ok_or_else(|| Refusal::UnknownName { what: "load", name: Excerpt::of(name) })?;
+                live(retained, "hold")?;
+                Ok(Incoming::Hold { load: LoadId(index as u32), word: HoldWord::decode(payload)? })
+            }
+            _ => Err(Refusal::UnknownTopic),
+        }
+    }
+
+    fn board_said(&self, index: usize, rest: &str, payload: &[u8], retained: bool) -> Result<Incoming<'_>, Refusal> {
+        let board = BoardId(index as u32);
+        let route = &self.boards[index];
+        match rest.split_once('/') {
+            None if rest == "life" => Ok(Incoming::Life { board, life: Life::decode(payload)? }),
+            None if rest == "report" => {
+                live(retained, "report")?;
+                let report = Report::decode(payload)?.of_relays(route.relays)?;
+                Ok(Incoming::Report { board, report })
+            }
+            Some(("reading", name)) => {
+                let spring =
+                    find(&route.readings, name, |spring| &spring.name).ok_or(Refusal::Unused { what: "reading" })?;
+                Ok(readings(&route.readings[spring].taps, payload, retained))
+            }
+            Some(("input", name)) => {
+                let port = find(&route.ports, name, |(name, _)| name).ok_or(Refusal::Unused { what: "input" })?;
+                live(retained, "input")?;
+                Ok(Incoming::Input { port: route.ports[port].1, word: InputWord::decode(payload)? })
+            }
+            _ => Err(Refusal::UnknownTopic),
+        }
+    }
+}
+
+fn readings<'r>(taps: &'r [Tap], payload: &[u8], retained: bool) -> Incoming<'r> {
+    let wants_json = taps.iter().any(|tap| tap.field.is_some());
+    let (bare, document) = match live(retained, "reading") {
+        Ok(()) => (reading::number(payload), wants_json.then(|| reading::document(payload))),
+        Err(refusal) => (Err(refusal.clone()), wants_json.then_some(Err(refusal))),
+    };
+    Incoming::Readings(Readings { taps, bare, document })
+}
+
+fn live(retained: bool, what: &'static str) -> Result<(), Refusal> {
+    if retained { Err(Refusal::Retained { what }) } else { Ok(()) }
+}
+
+/// Adds a sensor to what it draws on, keeping the list sorted by name.
+fn draw(springs: &mut Vec<Spring>, name: &str, tap: Tap) {
+    match springs.binary_search_by(|spring| spring.name.as_str().cmp(name)) {
+        Ok(at) => springs[at].taps.push(tap),
+        Err(at) => springs.insert(at, Spring { name: name.to_owned(), taps: vec![tap] }),
+    }
+}
+
+fn find<T>(sorted: &[T], name: &str, key: impl Fn(&T) -> &String) -> Option<usize> {
+    sorted.binary_search_by(|item| key(item).as_str().cmp(name)).ok()
+}
