@@ -7,6 +7,8 @@ use serde::{Deserialize, Serialize};
 
 use super::condition::{Atom, Condition, NamedCondition};
 use super::term::Term;
+use crate::calendar::Setting;
+use crate::sun::Position;
 use crate::units::{Amperes, Span, Watts};
 
 macro_rules! ids {
@@ -332,6 +334,14 @@ pub struct Place {
     pub file: u32,
     /// Line, from 1.
     pub line: u32,
+}
+
+impl Site {
+    /// Where windows are read.
+    pub fn setting(&self) -> Setting<'_> {
+        let position = Position { latitude: self.latitude, longitude: self.longitude };
+        Setting { position, zone: &self.zone }
+    }
 }
 
 impl House {
