@@ -390,6 +390,28 @@ impl House {
         find(&self.rules, name, |rule| &rule.name).map(RuleId)
     }
 
+    /// The same house with further boards, which must have names of their own.
+    pub fn with_boards(mut self, more: Vec<Board>) -> House {
+        for board in more {
+            let place = self.boards.partition_point(|known| known.name < board.name);
+            self.boards.insert(place, board);
+            // Ids are indices of sorted names, so those behind the new one move up.
+            let moved = |id: BoardId| if id.index() >= place { BoardId(id.0 + 1) } else { id };
+            for load in &mut self.loads {
+                load.relay.board = moved(load.relay.board);
+            }
+            for port in &mut self.ports {
+                port.board = moved(port.board);
+            }
+            for sensor in &mut self.sensors {
+                if let Source::Board { board, .. } = &mut sensor.source {
+                    *board = moved(*board);
+                }
+            }
+        }
+        self
+    }
+
     /// `yard/3` for a relay.
     pub fn relay_name(&self, relay: Relay) -> String {
         format!("{}/{}", self.board(relay.board).name, relay.number)
