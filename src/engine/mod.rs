@@ -1,1 +1,142 @@
-//! The engine: `step(now, event)` to effects. It never reads a clock, touches a disk or fails.
+//! The engine: `step(now, event)` to effects. It never reads a clock, touches a disk, uses chance or fails.
+//!
+//! Call [`Engine::step`] for everything that happens and whenever [`Engine::next_deadline`] is reached; boot time must not
+//! go back. Same house, same events, same times: same effects, bit for bit (I8). What must survive is in
+//! [`Engine::snapshot`]; [`Engine::reload`] takes another house while running. An engine is `Clone`, so that a forecast can
+//! run ahead on a copy.
+//!
+//! A step clamps time, fires what is due in a fixed order, takes the event, and then carries what changed from atoms to
+//! rules, from rules to loads, and from loads to orders. Its work is bounded by what the event touches.
+
+mod alarms;
+mod boards;
+mod contact;
+mod decide;
+mod effect;
+mod event;
+mod explain;
+mod hold;
+mod index;
+mod inputs;
+mod intake;
+mod reload;
+mod render;
+mod rules;
+mod sensors;
+mod slots;
+mod snapshot;
+mod step;
+mod timers;
+mod view;
+
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+pub use boards::Presence;
+pub use contact::Possible;
+pub use effect::{Alarm, Answer, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained};
+pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
+pub use explain::{Cause, Evidence, Explanation, RuleCause};
+pub use hold::HoldView;
+pub use intake::{Taken, take};
+pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
+pub use snapshot::Snapshot;
+
+use crate::house::{BoardId, House, LoadId, RuleId};
+use crate::units::BootTime;
+use boards::BoardState;
+use decide::LoadState;
+use index::Index;
+use inputs::PortState;
+use rules::{AtomState, RuleState};
+use sensors::SensorState;
+use timers::{BootTimers, WallTimers};
+
+/// What decides, for one house.
+#[derive(Clone, Debug)]
+pub struct Engine {
+    house: Arc<House>,
+    index: Arc<Index>,
+    settings: Settings,
+    now: Now,
+    /// Whether the broker is there.
+    link: bool,
+    /// When the broker was there first; settling counts from then.
+    linked_first: Option<BootTime>,
+    boards: Vec<BoardState>,
+    sensors: Vec<SensorState>,
+    ports: Vec<PortState>,
+    atoms: Vec<AtomState>,
+    rules: Vec<RuleState>,
+    loads: Vec<LoadState>,
+    alarms: BTreeMap<String, Alarm>,
+    boot_timers: BootTimers,
+    wall_timers: WallTimers,
+    dirty_rules: BTreeSet<RuleId>,
+    dirty_loads: BTreeSet<LoadId>,
+    /// Boards to which orders go out at the end of the step.
+    due_boards: BTreeSet<BoardId>,
+    /// Loads that may have to be published at the end of the step.
+    due_loads: BTreeSet<LoadId>,
+    /// Retained topics to empty once the broker is there again.
+    stale_topics: BTreeSet<Retained>,
+    /// Before this no further contact closes after a start or a reconnect.
+    next_closing: BootTime,
+    /// Something changed that must survive a crash.
+    save: bool,
+}
+
+impl Engine {
+    /// An engine for a house that it knows nothing of yet.
+    pub fn new(house: Arc<House>, settings: Settings, now: Now) -> Engine {
+        let index = Arc::new(Index::new(&house));
+        let mut engine = Engine {
+            boards: house.boards.iter().map(BoardState::new).collect(),
+            sensors: vec![SensorState::default(); house.sensors.len()],
+            ports: vec![PortState::default(); house.ports.len()],
+            atoms: vec![AtomState::default(); house.atoms.len()],
+            rules: vec![RuleState::default(); house.rules.len()],
+            loads: vec![LoadState::default(); house.loads.len()],
+            alarms: BTreeMap::new(),
+            boot_timers: BootTimers::default(),
+            wall_timers: WallTimers::default(),
+            dirty_rules: BTreeSet::new(),
+            dirty_loads: BTreeSet::new(),
+            due_boards: BTreeSet::new(),
+            due_loads: BTreeSet::new(),
+            stale_topics: BTreeSet::new(),
+            next_closing: BootTime(0),
+            save: false,
+            link: false,
+            linked_first: None,
+            settings,
+            now,
+            index,
+            house,
+        };
+        engine.begin();
+        engine
+    }
+
+    /// The house that it runs. After a reload it may hold boards that the text does not name any more: those whose relays
+    /// have not been confirmed open yet.
+    pub fn house(&self) -> &Arc<House> {
+        &self.house
+    }
+
+    /// The time of the last step.
+    pub fn now(&self) -> Now {
+        self.now
+    }
+
+    /// The alarms that stand, by id.
+    pub fn alarms(&self) -> &BTreeMap<String, Alarm> {
+        &self.alarms
+    }
+
+    /// Place and zone, for the calendar.
+    fn setting(&self) -> crate::calendar::Setting<'_> {
+        self.house.site.setting()
+    }
+}

@@ -238,7 +238,7 @@ fn house() -> House {
     House {
         site: Site {
             latitude: 54.6,
-            longitude: -3.1,
+            longitude: -3.14,
             zone_name: "UTC".to_owned(),
             zone: TimeZone::UTC,
             stagger: Span::from_s(1),

@@ -1,0 +1,427 @@
+//! Boards: births, deaths, reports, losses, and the orders that answer them. It never sends orders to a board that has not
+//! said in which boot it is.
+
+use serde::{Deserialize, Serialize};
+
+use super::contact::{Contact, Heard};
+use super::explain::Cause;
+use super::timers::Timer;
+use super::{By, Effect, Engine, JournalEntry};
+use crate::house::{Board, BoardId, LoadId, Relay, Source, State};
+use crate::units::{BootTime, Span};
+use crate::wire::{Fallback, FallbackRelay, FallbackWord, Life, Orders, RelayOrder, Report};
+
+/// A board without a lease is lost when it is silent for this long.
+const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
+/// Half of this without a lease, half the lease with one: so long reports may differ from the orders before a person is told.
+const MISMATCH_WITHOUT_LEASE: Span = Span::from_s(90);
+/// Order numbers are reserved in blocks of this many.
+const RESERVE: u32 = 1000;
+
+/// What is known of a board.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(super) struct BoardState {
+    pub presence: Presence,
+    /// Its present boot; `None` until it is heard.
+    pub boot: Option<u32>,
+    /// The beat of its last report in that boot; 0 before one.
+    pub beat: u32,
+    /// When its last report came.
+    pub heard_at: BootTime,
+    /// The number of the next orders.
+    pub next_number: u32,
+    /// Numbers up to here are reserved on disk.
+    pub reserved: u32,
+    /// By then every lease that it may hold has run out.
+    pub lease_bound: BootTime,
+    pub contacts: Vec<Contact>,
+}
+
+/// Whether a board is heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Presence {
+    /// Not heard since the start, and not missed yet.
+    Unheard,
+    /// Its reports come.
+    Present,
+    /// It said that it dies, or its reports stay away.
+    Lost,
+}
+
+impl BoardState {
+    pub fn new(board: &Board) -> BoardState {
+        BoardState {
+            presence: Presence::Unheard,
+            boot: None,
+            beat: 0,
+            heard_at: BootTime(0),
+            next_number: 1,
+            reserved: 0,
+            lease_bound: BootTime(0),
+            contacts: vec![Contact::default(); usize::from(board.relays)],
+        }
+    }
+}
+
+impl Engine {
+    /// Whether a board is heard.
+    pub fn presence(&self, board: BoardId) -> Presence {
+        self.boards[board.index()].presence
+    }
+
+    pub(super) fn contact(&self, relay: Relay) -> &Contact {
+        &self.boards[relay.board.index()].contacts[usize::from(relay.number) - 1]
+    }
+
+    pub(super) fn contact_mut(&mut self, relay: Relay) -> &mut Contact {
+        &mut self.boards[relay.board.index()].contacts[usize::from(relay.number) - 1]
+    }
+
+    /// The states that a relay's coil may be in.
+    pub fn possible(&self, relay: Relay) -> super::Possible {
+        self.contact(relay).possible()
+    }
+
+    pub(super) fn of_lost_board(&self, sensor: crate::house::SensorId) -> bool {
+        match &self.house.sensor(sensor).source {
+            Source::Board { board, .. } => self.presence(*board) == Presence::Lost,
+            Source::Topic { .. } => false,
+        }
+    }
+
+    /// After this much silence a board is lost: two thirds of its lease.
+    fn silence_max(board: &Board) -> Span {
+        board.lease.map_or(SILENCE_WITHOUT_LEASE, |lease| Span(lease.0 * 2 / 3))
+    }
+
+    pub(super) fn handle_link_up(&mut self, out: &mut Vec<Effect>) {
+        self.link = true;
+        if self.linked_first.is_none() {
+            self.linked_first = Some(self.now.boot);
+            self.start_settling();
+        }
+        for number in 0..self.boards.len() {
+            let board = BoardId(number as u32);
+            if self.boards[number].presence == Presence::Unheard {
+                let due = self.now.boot + Engine::silence_max(self.house.board(board));
+                self.boot_timers.set(Timer::BoardLost(board), due);
+            }
+            self.publish_fallback(board, out);
+        }
+        for number in 0..self.loads.len() {
+            self.loads[number].published = None;
+            self.dirty_loads.insert(LoadId(number as u32));
+        }
+        while let Some(retained) = self.stale_topics.pop_first() {
+            out.push(Effect::ClearRetained(retained));
+        }
+        for (id, alarm) in &self.alarms {
+            out.push(Effect::PublishAlarm { id: id.clone(), alarm: alarm.clone() });
+        }
+    }
+
+    /// Publishes what a board's relays do when its lease has run out.
+    pub(super) fn publish_fallback(&self, board: BoardId, out: &mut Vec<Effect>) {
+        if self.link {
+            out.push(Effect::SetFallback { board, fallback: self.fallback(board) });
+        }
+    }
+
+    /// A board's fallback: each load's safe state, off and deaf for a withdrawn one, released without a load.
+    pub fn fallback(&self, board: BoardId) -> Fallback {
+        let lease = self.house.board(board).lease;
+        let word = |energised| if energised { FallbackWord::On } else { FallbackWord::Off };
+        let relays = self.index.relays(board).map(|(_, load)| {
+            let Some(load) = load else { return FallbackRelay { word: FallbackWord::Off, deaf: false } };
+            let definition = self.house.load(load);
+            if self.loads[load.index()].withdrawn.is_some() {
+                FallbackRelay { word: word(definition.energised(State::Off)), deaf: true }
+            } else if lease.is_none() {
+                FallbackRelay { word: FallbackWord::Keep, deaf: false }
+            } else {
+                FallbackRelay { word: word(definition.energised(definition.safe)), deaf: false }
+            }
+        });
+        Fallback { lease_s: lease_s(lease), relays: relays.collect() }
+    }
+
+    pub(super) fn handle_life(&mut self, board: BoardId, life: &Life, out: &mut Vec<Effect>) {
+        let state = &self.boards[board.index()];
+        match life {
+            Life::Birth { boot, .. } if state.boot != Some(*boot) => self.adopt_boot(board, *boot),
+            Life::Birth { .. } => {}
+            // A late death of an earlier boot cannot kill a newer one.
+            Life::Death { boot } if state.boot.is_none_or(|known| known == *boot) => self.lose_board(board, out),
+            Life::Death { .. } => {}
+        }
+    }
+
+    /// The board is in another boot than was known.
+    fn adopt_boot(&mut self, board: BoardId, boot: u32) {
+        let now = self.now.boot;
+        let state = &mut self.boards[board.index()];
+        // A board that was known before has counted its hands from zero since its reset; of one that was never heard
+        // nobody knows which of its hands are news.
+        let known_before = state.boot.is_some();
+        state.boot = Some(boot);
+        state.beat = 0;
+        state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
+        for port in self.index.clone().ports_of_board[board.index()].iter() {
+            self.ports[port.index()].count = None;
+            self.set_contact(*port, None);
+        }
+    }
+
+    pub(super) fn handle_board_silent(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        let state = &self.boards[board.index()];
+        let since = match (state.presence, self.linked_first) {
+            (Presence::Lost, _) | (Presence::Unheard, None) => return,
+            (Presence::Present, _) => state.heard_at,
+            (Presence::Unheard, Some(linked)) => linked,
+        };
+        let due = since + Engine::silence_max(self.house.board(board));
+        if due > self.now.boot {
+            return self.boot_timers.set(Timer::BoardLost(board), due);
+        }
+        self.lose_board(board, out);
+    }
+
+    fn lose_board(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        if self.boards[board.index()].presence == Presence::Lost {
+            return;
+        }
+        let fallback = self.fallback(board);
+        let state = &mut self.boards[board.index()];
+        state.presence = Presence::Lost;
+        for (contact, fallback) in state.contacts.iter_mut().zip(&fallback.relays) {
+            contact.lose(match fallback.word {
+                FallbackWord::On => Some(true),
+                FallbackWord::Off => Some(false),
+                FallbackWord::Keep => None,
+            });
+        }
+        let name = self.house.board(board).name.clone();
+        if self.house.board(board).lease.is_some() {
+            let bound = state.lease_bound.max(self.now.boot + Span(1));
+            self.boot_timers.set(Timer::LeaseOut(board), bound);
+        }
+        let index = self.index.clone();
+        for sensor in &index.sensors_of_board[board.index()] {
+            self.forget_reading(*sensor);
+        }
+        for port in &index.ports_of_board[board.index()] {
+            self.set_contact(*port, None);
+        }
+        self.touch_loads(board);
+        self.record(self.now.wall, JournalEntry::BoardLost { board: name.clone() }, out);
+        if !self.is_used(board) {
+            return;
+        }
+        let text = match self.house.board(board).lease {
+            Some(_) => {
+                format!("board {name:?} is not heard. When its lease has run out its relays are in their fallback")
+            }
+            None => format!("board {name:?} is not heard. It has no lease, so its relays stay as they are"),
+        };
+        self.raise_alarm(format!("board-{name}"), text, out);
+    }
+
+    /// Whether the house has anything on a board; one that was taken out of it may go without a word.
+    fn is_used(&self, board: BoardId) -> bool {
+        let index = &self.index;
+        index.relays(board).any(|(_, load)| load.is_some())
+            || !index.sensors_of_board[board.index()].is_empty()
+            || !index.ports_of_board[board.index()].is_empty()
+    }
+
+    pub(super) fn handle_lease_out(&mut self, board: BoardId) {
+        for contact in &mut self.boards[board.index()].contacts {
+            if let Some(lost) = &mut contact.lost {
+                lost.run_out = true;
+            }
+        }
+    }
+
+    fn touch_loads(&mut self, board: BoardId) {
+        let index = self.index.clone();
+        self.dirty_loads.extend(index.relays(board).filter_map(|(_, load)| load));
+    }
+
+    /// Takes a report: narrows what its contacts may be, finds hands and mismatches, and answers with orders.
+    pub(super) fn handle_report(&mut self, board: BoardId, report: &Report, out: &mut Vec<Effect>) {
+        if report.relays.len() != self.boards[board.index()].contacts.len() || !self.is_news(board, report) {
+            return;
+        }
+        let rebooted = self.boards[board.index()].boot.is_some_and(|known| known != report.boot);
+        if self.boards[board.index()].boot != Some(report.boot) {
+            self.adopt_boot(board, report.boot);
+        }
+        let lease = self.house.board(board).lease;
+        let now = self.now.boot;
+        let silence_max = Engine::silence_max(self.house.board(board));
+        let state = &mut self.boards[board.index()];
+        let ran_out = state.presence != Presence::Present && state.lease_bound <= now && lease.is_some();
+        let found = state.presence != Presence::Present;
+        state.presence = Presence::Present;
+        state.beat = report.beat;
+        state.heard_at = now;
+        state.next_number = state.next_number.max(report.taken.saturating_add(1));
+        if let Some(lease) = lease {
+            // The board's clock may be slow by one part in a hundred, and its second may just have begun.
+            state.lease_bound = state.lease_bound.max(now + lease + Span(lease.0 / 100) + Span::from_s(1));
+        }
+        self.due_boards.insert(board);
+        self.boot_timers.set_lazily(Timer::BoardLost(board), now + silence_max);
+        self.boot_timers.clear(Timer::LeaseOut(board));
+        if found {
+            self.handle_found(board, out);
+        }
+        let index = self.index.clone();
+        for ((relay, load), said) in index.relays(board).zip(&report.relays) {
+            let heard = self.contact_mut(relay).hear(said, report.taken, now);
+            self.take_contact(relay, load, heard, Return { rebooted, ran_out }, out);
+        }
+        self.touch_loads(board);
+    }
+
+    /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one.
+    fn is_news(&self, board: BoardId, report: &Report) -> bool {
+        let state = &self.boards[board.index()];
+        state.boot.is_none_or(|boot| report.boot > boot || (report.boot == boot && report.beat > state.beat))
+    }
+
+    fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        let name = self.house.board(board).name.clone();
+        self.clear_alarm(&format!("board-{name}"), out);
+        self.record(self.now.wall, JournalEntry::BoardFound { board: name }, out);
+        for (_, load) in self.index.clone().relays(board) {
+            if let Some(load) = load {
+                self.loads[load.index()].staggered = true;
+            }
+        }
+    }
+
+    /// What one relay's part of a report leads to.
+    fn take_contact(&mut self, relay: Relay, load: Option<LoadId>, heard: Heard, back: Return, out: &mut Vec<Effect>) {
+        let energised = self.contact(relay).reported == Some(true);
+        if heard.turned || heard.unseen > 0 {
+            self.save = true;
+        }
+        if heard.unseen > 0 {
+            let entry = JournalEntry::Unseen { relay: self.house.relay_name(relay), changes: heard.unseen };
+            self.record(self.now.wall, entry, out);
+        }
+        if heard.turned {
+            let entry = JournalEntry::Changed {
+                load: load.map(|load| self.house.load(load).name.clone()),
+                relay: self.house.relay_name(relay),
+                state: load.map_or(if energised { State::On } else { State::Off }, |load| {
+                    self.house.load(load).state(energised)
+                }),
+                cause: self.cause_of_turn(relay, heard, back),
+            };
+            self.record(self.now.wall - self.now.boot.since(heard.at), entry, out);
+        }
+        let Some(load) = load else {
+            // A relay that lost its load is opened, and forgotten once that is confirmed.
+            let contact = self.contact_mut(relay);
+            if !energised && !contact.in_flight() {
+                contact.wish = None;
+            }
+            return;
+        };
+        if heard.by_hand {
+            let state = self.house.load(load).state(energised);
+            self.hold(load, state, None, By::Board(self.house.relay_name(relay)), heard.at, out);
+        }
+        self.follow_mismatch(relay, load, out);
+    }
+
+    fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return) -> Cause {
+        let contact = self.contact(relay);
+        if heard.by_hand {
+            Cause::HandAtBoard
+        } else if contact.said.is_some() && contact.reported == contact.said {
+            contact.cause.clone().unwrap_or(Cause::Unordered)
+        } else if back.rebooted {
+            Cause::BoardRestarted
+        } else if back.ran_out {
+            Cause::LeaseRanOut
+        } else {
+            Cause::Unordered
+        }
+    }
+
+    fn follow_mismatch(&mut self, relay: Relay, load: LoadId, out: &mut Vec<Effect>) {
+        let now = self.now.boot;
+        let Some(lasted) = self.contact_mut(relay).follow(now) else {
+            let id = format!("obey-{}", self.house.load(load).name);
+            return self.clear_alarm(&id, out);
+        };
+        let lease = self.house.board(relay.board).lease.unwrap_or(MISMATCH_WITHOUT_LEASE);
+        if lasted.0 >= lease.0 / 2 {
+            let definition = self.house.load(load);
+            let (name, energised) = (&definition.name, self.contact(relay).reported == Some(true));
+            let text = format!(
+                "load {name:?} does not obey: relay {} reports that the load is {}, and was told otherwise. Look at the board",
+                self.house.relay_name(relay),
+                definition.state(energised),
+            );
+            self.raise_alarm(format!("obey-{name}"), text, out);
+        }
+    }
+
+    /// Sends orders to every board that is due them.
+    pub(super) fn send_due_orders(&mut self, out: &mut Vec<Effect>) {
+        while let Some(board) = self.due_boards.pop_first() {
+            if self.link && self.presence(board) == Presence::Present {
+                self.send_orders(board, out);
+            }
+        }
+    }
+
+    fn send_orders(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        let state = &mut self.boards[board.index()];
+        let Some(boot) = state.boot else { return };
+        let (number, beat) = (state.next_number, state.beat);
+        state.next_number = number.saturating_add(1);
+        if state.next_number > state.reserved.saturating_sub(RESERVE / 2) {
+            state.reserved = state.next_number.saturating_add(RESERVE);
+            let board = self.house.board(board).name.clone();
+            out.push(Effect::ReserveOrders { board, through: state.reserved });
+        }
+        let index = self.index.clone();
+        let now = self.now.boot;
+        let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
+        for (relay, load) in index.relays(board) {
+            let wish = self.contact(relay).wish;
+            if wish.is_some() && self.contact(relay).said != wish {
+                let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
+                self.contact_mut(relay).order(number, now, || cause);
+                self.due_loads.extend(load);
+            } else {
+                self.contact_mut(relay).order(number, now, || Cause::Unordered);
+            }
+            relays.push(match wish {
+                Some(true) => RelayOrder::On,
+                Some(false) => RelayOrder::Off,
+                None => RelayOrder::None,
+            });
+        }
+        let orders = Orders { number, boot, beat, lease_s: lease_s(self.house.board(board).lease), relays };
+        out.push(Effect::SendOrders { board, orders });
+    }
+}
+
+/// How a board came back.
+#[derive(Clone, Copy, Debug)]
+struct Return {
+    rebooted: bool,
+    ran_out: bool,
+}
+
+/// A lease on the wire: whole seconds, 0 for none.
+fn lease_s(lease: Option<Span>) -> u32 {
+    lease.map_or(0, |lease| u32::try_from(lease.whole_s()).unwrap_or(u32::MAX))
+}

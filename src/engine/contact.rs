@@ -1,0 +1,271 @@
+//! One relay's contact: the set of states that it may be in, when it last changed, and how long it must stay. It never knows
+//! what is wanted of it, only what was said to it and what it said.
+//!
+//! Protection is about contacts, not wishes: orders widen the set of possible states, reports narrow it. All states here
+//! are those of the coil, energised or not.
+
+use serde::{Deserialize, Serialize};
+
+use super::explain::Cause;
+use crate::units::{BootTime, Span};
+use crate::wire::RelayReport;
+
+/// Board clocks may run fast by one part in a hundred: that much of what a board says of past time is not believed.
+const DRIFT_DIVISOR: u64 = 100;
+
+/// What is known of a contact.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct Contact {
+    /// What the board's present lease of life last said; `None` while the board is lost or unheard.
+    pub reported: Option<bool>,
+    /// What was last reported, however long ago.
+    pub last_reported: Option<bool>,
+    /// The latest moment at which it can have changed last.
+    pub changed_latest: BootTime,
+    /// What the engine wants ordered; `None` for no order.
+    pub wish: Option<bool>,
+    /// What the last orders said.
+    pub said: Option<bool>,
+    /// The highest number of orders that said released, and that said energised.
+    pub said_in: [u32; 2],
+    /// The last orders that the board says it has taken.
+    pub taken: u32,
+    /// Why the last orders said what they said.
+    pub cause: Option<Cause>,
+    /// What else it may be while the board is lost: its fallback, or released by loss of power.
+    pub lost: Option<Lost>,
+    /// Its count of changes in the present boot.
+    pub changes: Option<u32>,
+    /// Its count of hands in the present boot.
+    pub hands: Option<u32>,
+    /// Since when reports do not match the orders.
+    pub mismatch_since: Option<BootTime>,
+}
+
+/// What a lost board's contact may be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Lost {
+    /// Where its fallback puts it; `None` for `keep`.
+    pub fallback: Option<bool>,
+    /// Whether its lease has surely run out.
+    pub run_out: bool,
+}
+
+/// The states that a contact may be in; at least one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Possible {
+    /// It may be energised.
+    pub energised: bool,
+    /// It may be released.
+    pub released: bool,
+}
+
+/// What a report told of a contact.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Heard {
+    /// It is in another state than last reported, or in its first.
+    pub turned: bool,
+    /// How many changes happened that no report showed.
+    pub unseen: u32,
+    /// When it changed last, at the latest.
+    pub at: BootTime,
+    /// A hand at the board switched it.
+    pub by_hand: bool,
+}
+
+impl Contact {
+    /// Notes that orders with this number went out. `cause` is asked only if they say something new.
+    pub fn order(&mut self, number: u32, now: BootTime, cause: impl FnOnce() -> Cause) {
+        let Some(energised) = self.wish else { return };
+        self.said_in[usize::from(energised)] = number;
+        if self.said != Some(energised) {
+            self.said = Some(energised);
+            self.cause = Some(cause());
+            if self.reported != Some(energised) {
+                // From now on it may change at any moment.
+                self.changed_latest = self.changed_latest.max(now);
+            }
+        }
+    }
+
+    /// Whether orders are under way that could still turn it over.
+    pub fn in_flight(&self) -> bool {
+        self.reported.is_some_and(|energised| self.said_in[usize::from(!energised)] > self.taken)
+    }
+
+    /// The states that it may be in.
+    pub fn possible(&self) -> Possible {
+        let may = |energised: bool| {
+            let Some(last) = self.last_reported else { return true };
+            match self.lost {
+                Some(Lost { fallback: Some(fallback), run_out: true }) => energised == fallback || !energised,
+                Some(Lost { fallback, .. }) => {
+                    let under_way = self.said_in[usize::from(energised)] > self.taken;
+                    !energised || energised == last || under_way || fallback == Some(energised)
+                }
+                None => energised == last || self.said_in[usize::from(energised)] > self.taken,
+            }
+        };
+        Possible { energised: may(true), released: may(false) }
+    }
+
+    /// Takes a report of the board's present boot that was received at `now`.
+    pub fn hear(&mut self, report: &RelayReport, taken: u32, now: BootTime) -> Heard {
+        let turned = self.last_reported != Some(report.energised);
+        let changes = match (self.changes, report.changes) {
+            (Some(before), Some(after)) => after.wrapping_sub(before),
+            _ => u32::from(turned),
+        };
+        // Without counts nobody knows what a board did while it was not heard.
+        let counted = self.changes.is_some() && report.changes.is_some();
+        let still = !turned && changes == 0 && (counted || self.lost.is_none());
+        let by_clock = report.seconds.map(|seconds| {
+            let said = Span::from_s(u64::from(seconds));
+            now.back(said.less(Span(said.0 / DRIFT_DIVISOR)))
+        });
+        self.changed_latest = match by_clock {
+            // Both bounds hold for the same change, so the tighter one does.
+            Some(bound) if still => self.changed_latest.min(bound),
+            Some(bound) => bound,
+            None if still => self.changed_latest,
+            None => now,
+        };
+        let by_hand = match (self.hands, report.hands) {
+            (Some(before), Some(after)) => after > before,
+            _ => false,
+        };
+        self.reported = Some(report.energised);
+        self.last_reported = self.reported;
+        self.taken = taken;
+        self.lost = None;
+        self.changes = report.changes;
+        self.hands = report.hands;
+        Heard { turned, unseen: changes.saturating_sub(u32::from(turned)), at: self.changed_latest, by_hand }
+    }
+
+    /// Follows whether reports match the orders; returns for how long they have not.
+    pub fn follow(&mut self, now: BootTime) -> Option<Span> {
+        let matches = self.said.is_none() || self.reported == self.said;
+        if matches {
+            self.mismatch_since = None;
+            return None;
+        }
+        Some(now.since(*self.mismatch_since.get_or_insert(now)))
+    }
+
+    /// Its board is not heard any more.
+    pub fn lose(&mut self, fallback: Option<bool>) {
+        self.reported = None;
+        self.mismatch_since = None;
+        self.lost = Some(Lost { fallback, run_out: false });
+    }
+
+    /// Its board has a new boot, whose counts start again; `from_zero` where they are known to. Its reset released the
+    /// relay, at the latest at `now`.
+    pub fn reboot(&mut self, from_zero: bool, now: BootTime) {
+        self.changed_latest = now;
+        self.reported = None;
+        self.taken = 0;
+        self.changes = None;
+        self.hands = from_zero.then_some(0);
+        self.said = None;
+        // Orders for the old boot are dead, whatever is still under way.
+        self.said_in = [0; 2];
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn report(energised: bool, seconds: Option<u32>, changes: Option<u32>, hands: Option<u32>) -> RelayReport {
+        RelayReport { energised, seconds, changes, hands }
+    }
+
+    fn reported_off() -> Contact {
+        let mut contact = Contact::default();
+        contact.hear(&report(false, Some(500), Some(4), Some(1)), 10, BootTime(1_000_000));
+        contact
+    }
+
+    fn order(contact: &mut Contact, energised: bool, number: u32, now: u64) {
+        contact.wish = Some(energised);
+        contact.order(number, BootTime(now), || Cause::Resting);
+    }
+
+    #[test]
+    fn orders_widen_and_reports_narrow() {
+        let mut contact = reported_off();
+        assert_eq!(contact.possible(), Possible { energised: false, released: true });
+        order(&mut contact, true, 11, 1_001_000);
+        assert_eq!(contact.possible(), Possible { energised: true, released: true });
+        assert!(contact.in_flight());
+        // A report that was sent before the orders came does not narrow.
+        contact.hear(&report(false, Some(502), Some(4), Some(1)), 10, BootTime(1_002_000));
+        assert_eq!(contact.possible(), Possible { energised: true, released: true });
+        let heard = contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_500));
+        assert_eq!(contact.possible(), Possible { energised: true, released: false });
+        assert_eq!(heard, Heard { turned: true, unseen: 0, at: BootTime(1_002_500), by_hand: false });
+    }
+
+    #[test]
+    fn an_older_order_still_under_way_keeps_the_set_wide() {
+        let mut contact = reported_off();
+        order(&mut contact, true, 11, 1_001_000);
+        order(&mut contact, false, 12, 1_001_100);
+        assert!(contact.in_flight(), "order 11 may still arrive");
+        contact.hear(&report(false, Some(503), Some(4), Some(1)), 12, BootTime(1_003_000));
+        assert!(!contact.in_flight());
+    }
+
+    #[test]
+    fn the_change_is_dated_by_the_board_less_its_drift() {
+        let mut contact = reported_off();
+        contact.hear(&report(true, Some(100), Some(5), Some(1)), 10, BootTime(2_000_000));
+        assert_eq!(contact.changed_latest, BootTime(2_000_000 - 99_000));
+        // The same change dated again never becomes later.
+        contact.hear(&report(true, Some(200), Some(5), Some(1)), 10, BootTime(2_100_000));
+        assert_eq!(contact.changed_latest, BootTime(2_000_000 - 99_000));
+    }
+
+    #[test]
+    fn without_seconds_a_change_may_have_been_just_now() {
+        let mut contact = reported_off();
+        contact.hear(&report(true, None, None, None), 10, BootTime(2_000_000));
+        assert_eq!(contact.changed_latest, BootTime(2_000_000));
+    }
+
+    #[test]
+    fn counts_tell_of_changes_that_nobody_saw() {
+        let mut contact = reported_off();
+        let heard = contact.hear(&report(false, Some(3), Some(8), Some(1)), 10, BootTime(2_000_000));
+        assert_eq!((heard.turned, heard.unseen, heard.at), (false, 4, BootTime(2_000_000 - 2_970)));
+        let heard = contact.hear(&report(true, Some(3), Some(11), Some(1)), 10, BootTime(2_010_000));
+        assert_eq!((heard.turned, heard.unseen), (true, 2));
+    }
+
+    #[test]
+    fn a_higher_hand_count_of_the_same_boot_is_a_hand() {
+        let mut contact = reported_off();
+        assert!(contact.hear(&report(true, Some(1), Some(5), Some(2)), 10, BootTime(2_000_000)).by_hand);
+        assert!(!contact.hear(&report(true, Some(3), Some(5), Some(2)), 10, BootTime(2_002_000)).by_hand);
+        contact.reboot(true, BootTime(2_008_000));
+        assert!(contact.hear(&report(true, Some(1), Some(1), Some(1)), 0, BootTime(2_009_000)).by_hand);
+    }
+
+    #[test]
+    fn a_lost_contact_may_be_in_its_last_state_its_fallback_or_released() {
+        let mut contact = reported_off();
+        order(&mut contact, true, 11, 1_001_000);
+        contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_000));
+        contact.lose(Some(true));
+        assert_eq!(contact.possible(), Possible { energised: true, released: true });
+        let mut contact = reported_off();
+        contact.lose(Some(false));
+        assert_eq!(contact.possible(), Possible { energised: false, released: true });
+        contact.said_in[1] = 12;
+        assert_eq!(contact.possible(), Possible { energised: true, released: true });
+        contact.lost = Some(Lost { fallback: Some(false), run_out: true });
+        assert_eq!(contact.possible(), Possible { energised: false, released: true });
+    }
+}

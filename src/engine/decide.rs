@@ -1,0 +1,237 @@
+//! What a load should be doing: its array of slots, the dwell of its contact, settling after a start, and the stagger. It
+//! never asks whether the load obeys.
+
+use super::slots::{RuleSlots, SLOT_DWELL, SLOT_HOLD, SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
+use super::timers::Timer;
+use super::{Effect, Engine};
+use crate::house::{LoadId, State};
+use crate::units::BootTime;
+
+/// What is known of a load.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct LoadState {
+    /// Why it is withdrawn, if it is.
+    pub withdrawn: Option<String>,
+    pub hold: Option<super::hold::Hold>,
+    pub slots: RuleSlots,
+    /// Since a start, what its rules need is known or has been waited for long enough.
+    pub settled: bool,
+    /// When it has been waited for long enough.
+    pub settle_by: Option<BootTime>,
+    /// Its next closing waits for its turn: the first one after a start or a reconnect.
+    pub staggered: bool,
+    pub decision: Option<Decision>,
+    /// What was published of it last.
+    pub published: Option<Published>,
+}
+
+/// What is wanted of a load, and what decides.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Decision {
+    pub state: State,
+    pub by: Decider,
+}
+
+/// What decides.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Decider {
+    Withdrawn,
+    Trip,
+    /// Until then, or until a change under way is confirmed.
+    Dwell(Option<BootTime>),
+    Hold,
+    Settling,
+    Rules(u8),
+    Resting,
+    Stagger,
+}
+
+/// What a published state of a load rests on: it is published again when this changes.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Published {
+    decision: Decision,
+    ordered: Option<bool>,
+    reported: Option<bool>,
+    hold: Option<super::hold::Hold>,
+    withdrawn: bool,
+}
+
+impl Engine {
+    /// What the ordinary rules of a load demand, or its resting state.
+    pub(super) fn rules_demand(&self, load: LoadId) -> Verdict {
+        let definition = self.house.load(load);
+        self.loads[load.index()]
+            .slots
+            .ordinary(definition.safe)
+            .map_or(Verdict { state: definition.resting, known: true }, |(_, verdict)| verdict)
+    }
+
+    /// The array of slots, lowest number first. Slot 6 is asked only `with_dwell`.
+    fn resolve(&self, load: LoadId, with_dwell: bool) -> Decision {
+        let definition = self.house.load(load);
+        let state = &self.loads[load.index()];
+        let decided = |state, by| Decision { state, by };
+        if state.withdrawn.is_some() {
+            return decided(State::Off, Decider::Withdrawn);
+        }
+        let trip = if state.settled {
+            state.slots.trip().verdict(definition.safe)
+        } else {
+            // At a start an unknown trip waits like the ordinary rules; a known one acts at once.
+            state.slots.trip().known_verdict(definition.safe)
+        };
+        if let Some(verdict) = trip {
+            return decided(verdict.state, Decider::Trip);
+        }
+        if with_dwell && let Some((kept, until)) = self.dwell(load) {
+            return decided(kept, Decider::Dwell(until));
+        }
+        if let Some(hold) = &state.hold {
+            return decided(hold.state, Decider::Hold);
+        }
+        if !state.settled
+            && let Some(reported) = self.reported(load)
+        {
+            return decided(reported, Decider::Settling);
+        }
+        match state.slots.ordinary(definition.safe) {
+            Some((slot, verdict)) => decided(verdict.state, Decider::Rules(slot)),
+            None => decided(definition.resting, Decider::Resting),
+        }
+    }
+
+    /// What is wanted of a load, whatever its dwell keeps it at.
+    pub(super) fn wanted_now(&self, load: LoadId) -> State {
+        self.resolve(load, false).state
+    }
+
+    /// What a load's board last reported of it, while the board is heard.
+    pub(super) fn reported(&self, load: LoadId) -> Option<State> {
+        let definition = self.house.load(load);
+        self.contact(definition.relay).reported.map(|energised| definition.state(energised))
+    }
+
+    /// What a load's contact must stay at for now, and until when; `None` as the moment means until what is under way is
+    /// confirmed.
+    fn dwell(&self, load: LoadId) -> Option<(State, Option<BootTime>)> {
+        let definition = self.house.load(load);
+        let contact = self.contact(definition.relay);
+        let reported = contact.reported?;
+        let least = |state| if state == State::On { definition.min_on } else { definition.min_off };
+        if contact.in_flight() {
+            // It may turn over at any moment, and would then have to stay. What was said last is what it ends in.
+            let said = definition.state(contact.said.unwrap_or(reported));
+            return (!least(said).is_zero()).then_some((said, None));
+        }
+        let state = definition.state(reported);
+        let until = contact.changed_latest + least(state);
+        (until > self.now.boot).then_some((state, Some(until)))
+    }
+
+    /// Whether everything that a load's rules ask for is known.
+    fn is_informed(&self, load: LoadId) -> bool {
+        self.index.sensors_of_load[load.index()].iter().all(|sensor| self.sensors[sensor.index()].value.is_some())
+            && self.index.ports_of_load[load.index()].iter().all(|port| self.ports[port.index()].state.is_some())
+            && (self.now.trusted || !self.index.asks_clock[load.index()])
+    }
+
+    /// Whether a load has settled since the start; decides it on the way.
+    fn settle(&mut self, load: LoadId) {
+        let state = &self.loads[load.index()];
+        if state.settled {
+            return;
+        }
+        let waited = state.settle_by.is_some_and(|by| by <= self.now.boot);
+        if waited || self.is_informed(load) {
+            self.loads[load.index()].settled = true;
+        }
+    }
+
+    /// Decides a load again and wants the orders that follow.
+    pub(super) fn decide(&mut self, load: LoadId, out: &mut Vec<Effect>) {
+        self.settle(load);
+        self.end_overruled_hold(load, out);
+        let array = self.resolve(load, true);
+        let (decision, turn) = self.take_turn(load, array);
+        let house = self.house.clone();
+        let definition = house.load(load);
+        let energised = definition.energised(decision.state);
+        let contact = self.contact_mut(definition.relay);
+        if contact.wish != Some(energised) {
+            contact.wish = Some(energised);
+            self.due_boards.insert(definition.relay.board);
+        }
+        self.loads[load.index()].decision = Some(decision);
+        self.set_decide_timer(load, array, turn);
+        self.due_loads.insert(load);
+    }
+
+    /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.
+    fn take_turn(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
+        let Some(reported) = self.reported(load) else { return (array, None) };
+        if !self.loads[load.index()].staggered || array.by == Decider::Settling {
+            return (array, None);
+        }
+        let closes = array.state == State::On && reported == State::Off;
+        if closes && self.next_closing > self.now.boot {
+            return (Decision { state: State::Off, by: Decider::Stagger }, Some(self.next_closing));
+        }
+        if closes {
+            self.next_closing = self.now.boot + self.house.site.stagger;
+        }
+        if closes || array.state == State::On {
+            self.loads[load.index()].staggered = false;
+        }
+        (array, None)
+    }
+
+    fn set_decide_timer(&mut self, load: LoadId, array: Decision, turn: Option<BootTime>) {
+        let state = &self.loads[load.index()];
+        let settle_by = state.settle_by.filter(|_| !state.settled);
+        let dwell_until = match array.by {
+            Decider::Dwell(until) => until,
+            _ => None,
+        };
+        match [settle_by, dwell_until, turn].into_iter().flatten().min() {
+            Some(due) => self.boot_timers.set(Timer::Decide(load), due),
+            None => self.boot_timers.clear(Timer::Decide(load)),
+        }
+    }
+
+    pub(super) fn publish_if_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
+        let contact = self.contact(self.house.load(load).relay);
+        let state = &self.loads[load.index()];
+        let Some(decision) = state.decision else { return };
+        let same = state.published.as_ref().is_some_and(|published| {
+            published.decision == decision
+                && published.ordered == contact.said
+                && published.reported == contact.reported
+                && published.hold == state.hold
+                && published.withdrawn == state.withdrawn.is_some()
+        });
+        if same || !self.link {
+            return;
+        }
+        let published = Published {
+            decision,
+            ordered: contact.said,
+            reported: contact.reported,
+            hold: state.hold.clone(),
+            withdrawn: state.withdrawn.is_some(),
+        };
+        self.loads[load.index()].published = Some(published);
+        out.push(Effect::PublishLoad { load });
+    }
+
+    /// The slot that decides a load, where one does.
+    pub(super) fn deciding_slot(by: Decider) -> Option<u8> {
+        match by {
+            Decider::Withdrawn => Some(SLOT_WITHDRAWN),
+            Decider::Trip => Some(SLOT_TRIP),
+            Decider::Dwell(_) => Some(SLOT_DWELL),
+            Decider::Hold => Some(SLOT_HOLD),
+            Decider::Rules(slot) => Some(slot),
+            Decider::Settling | Decider::Resting | Decider::Stagger => None,
+        }
+    }
+}

@@ -1,0 +1,220 @@
+//! What the engine wants done, in order. It never says how: topics, disks and sockets are the shell's.
+
+use serde::{Deserialize, Serialize};
+
+use crate::house::{BoardId, LoadId, SensorId, State};
+use crate::units::{Finite, WallTime};
+use crate::wire::{Fallback, Orders};
+
+use super::explain::Cause;
+
+/// One thing to do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Effect {
+    /// Publish orders to a board, not retained, to expire with the lease. Never waits for disk.
+    SendOrders {
+        /// To which board.
+        board: BoardId,
+        /// The orders.
+        orders: Orders,
+    },
+    /// Publish a board's fallback, retained.
+    SetFallback {
+        /// To which board.
+        board: BoardId,
+        /// The fallback.
+        fallback: Fallback,
+    },
+    /// A load's state, orders, hold or reason changed: publish `Engine::explain` of it, retained.
+    PublishLoad {
+        /// Which load.
+        load: LoadId,
+    },
+    /// An alarm was raised, changed or acknowledged: publish it, retained.
+    PublishAlarm {
+        /// Its id.
+        id: String,
+        /// The alarm.
+        alarm: Alarm,
+    },
+    /// Empty a retained topic whose subject is gone.
+    ClearRetained(Retained),
+    /// Reserve order numbers on disk, so that a restart goes on above them.
+    ReserveOrders {
+        /// The board's name.
+        board: String,
+        /// All numbers up to this one.
+        through: u32,
+    },
+    /// Write a row of the journal.
+    Record(JournalRow),
+    /// Something that must survive a crash changed: store a snapshot at once.
+    Save,
+    /// Answer a person's order; one that says `Held` once the snapshot that follows is stored.
+    Answer {
+        /// The token of the order.
+        token: u64,
+        /// What became of it.
+        answer: Answer,
+    },
+    /// A reading was dropped; to be logged, sparingly.
+    ReadingDropped {
+        /// Of which sensor.
+        sensor: SensorId,
+        /// Its value.
+        value: Finite,
+        /// Why.
+        why: DropReason,
+    },
+}
+
+/// A retained topic, by its subject.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Retained {
+    /// An alarm, by its id.
+    Alarm(String),
+    /// A load, by its name.
+    Load(String),
+    /// A board's fallback, by the board's name.
+    Board(String),
+}
+
+/// Why a reading was dropped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DropReason {
+    /// Outside the sensor's range.
+    OutOfRange,
+}
+
+/// What became of a person's order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// The hold is in force; in words, until when.
+    Held {
+        /// The load.
+        load: LoadId,
+        /// The state it is held in.
+        state: State,
+        /// Until when, where that is a moment by the wall clock.
+        until: Option<WallTime>,
+    },
+    /// Done.
+    Done,
+    /// There was nothing to do: no hold to release, not withdrawn, no such alarm.
+    Nothing,
+    /// Refused; the sentence says why and what to do.
+    Refused(String),
+}
+
+/// Something a person must see.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Alarm {
+    /// What is wrong and what to do.
+    pub text: String,
+    /// When it was raised, by the wall clock of then.
+    pub raised: WallTime,
+    /// Whether a person has seen it.
+    pub acknowledged: bool,
+}
+
+/// One row of the journal.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct JournalRow {
+    /// When, by the wall clock; for a change of a contact, when it changed.
+    pub at: WallTime,
+    /// Whether the wall clock was trusted then.
+    pub trusted: bool,
+    /// What happened.
+    #[serde(flatten)]
+    pub entry: JournalEntry,
+}
+
+/// What a row of the journal tells.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "entry")]
+pub enum JournalEntry {
+    /// A contact was reported in another state than before.
+    Changed {
+        /// The load behind it, if one is named.
+        load: Option<String>,
+        /// The relay, `yard/3`.
+        relay: String,
+        /// What the load does now; for a relay without a load, whether it is energised.
+        state: State,
+        /// Why.
+        cause: Cause,
+    },
+    /// Contacts changed without a report of each change.
+    Unseen {
+        /// The relay.
+        relay: String,
+        /// How many changes nobody saw.
+        changes: u32,
+    },
+    /// A hold began.
+    Held {
+        /// The load.
+        load: String,
+        /// The state it is held in.
+        state: State,
+        /// By whom.
+        by: super::By,
+    },
+    /// A hold ended.
+    HoldEnded {
+        /// The load.
+        load: String,
+        /// What ended it.
+        why: HoldEndReason,
+    },
+    /// A load was taken out of service.
+    Withdrawn {
+        /// The load.
+        load: String,
+        /// Why.
+        why: String,
+    },
+    /// A load was put back into service.
+    Restored {
+        /// The load.
+        load: String,
+    },
+    /// A board was heard again.
+    BoardFound {
+        /// The board.
+        board: String,
+    },
+    /// A board is not heard any more.
+    BoardLost {
+        /// The board.
+        board: String,
+    },
+    /// An alarm was raised.
+    AlarmRaised {
+        /// Its id.
+        alarm: String,
+        /// Its text.
+        text: String,
+    },
+    /// An alarm was cleared.
+    AlarmCleared {
+        /// Its id.
+        alarm: String,
+    },
+}
+
+/// What ended a hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HoldEndReason {
+    /// Its time was up.
+    TimeUp,
+    /// The rules said something else than when it began.
+    RulesChanged,
+    /// A person released it.
+    Released,
+    /// Another hold took its place.
+    Replaced,
+    /// The load was withdrawn.
+    Withdrawn,
+}

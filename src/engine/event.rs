@@ -1,0 +1,148 @@
+//! What the engine is told: the time, and what happened. It never holds text from the wire that is not decoded yet.
+
+use serde::{Deserialize, Serialize};
+
+use crate::house::{BoardId, LoadId, PortId, SensorId, State, Term};
+use crate::units::{BootTime, Finite, Span, WallTime};
+use crate::wire::{InputWord, Life, Report};
+
+/// The time of a step, by both clocks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Now {
+    /// Time since the machine started; never goes back.
+    pub boot: BootTime,
+    /// Wall time; may step either way.
+    pub wall: WallTime,
+    /// Whether wall time may be believed.
+    pub trusted: bool,
+}
+
+/// When the engine wants to be stepped again, even if nothing happens.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Deadline {
+    /// At the latest at this boot time.
+    pub boot: Option<BootTime>,
+    /// At the latest when the wall clock shows this.
+    pub wall: Option<WallTime>,
+}
+
+/// What happened.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Event {
+    /// Nothing but time.
+    Woken,
+    /// The broker has acknowledged the subscriptions.
+    LinkUp,
+    /// The broker is out of reach.
+    LinkDown,
+    /// A board's birth or death.
+    Life {
+        /// Whose.
+        board: BoardId,
+        /// What it says.
+        life: Life,
+    },
+    /// A board's report, with as many relays as the board has.
+    Report {
+        /// Whose.
+        board: BoardId,
+        /// What it says.
+        report: Report,
+    },
+    /// A live reading, in the sensor's unit.
+    Reading {
+        /// Of which sensor.
+        sensor: SensorId,
+        /// Its value.
+        value: Finite,
+    },
+    /// A message for a sensor that is no usable reading: no number, or retained.
+    ReadingRefused {
+        /// For which sensor.
+        sensor: SensorId,
+    },
+    /// A press, a key, or a contact's state.
+    Input {
+        /// On which endpoint.
+        port: PortId,
+        /// What was said.
+        word: InputWord,
+    },
+    /// A person's order.
+    Hand(Hand),
+    /// The shell raises or clears an alarm of its own.
+    Alarm {
+        /// Its id: lower-case letters, digits, hyphens.
+        id: String,
+        /// What a person should know; `None` clears it.
+        text: Option<String>,
+    },
+}
+
+/// A person's order, with what is needed to answer it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hand {
+    /// Given back with the answer; chosen by the shell.
+    pub token: u64,
+    /// Where it came from.
+    pub by: By,
+    /// What is wanted.
+    pub order: HandOrder,
+}
+
+/// What a person may order.
+#[derive(Clone, Debug, PartialEq)]
+pub enum HandOrder {
+    /// Hold a load in a state.
+    Hold {
+        /// The load.
+        load: LoadId,
+        /// The state.
+        state: State,
+        /// For how long; the load's `hold_for` where nobody said.
+        term: Option<Term>,
+    },
+    /// End a load's hold.
+    Release {
+        /// The load.
+        load: LoadId,
+    },
+    /// Take a load out of service: off until a person restores it. It is not isolation.
+    Withdraw {
+        /// The load.
+        load: LoadId,
+        /// Why, as the person said it.
+        why: String,
+    },
+    /// Put a load back into service.
+    Restore {
+        /// The load.
+        load: LoadId,
+    },
+    /// A person has seen an alarm.
+    Acknowledge {
+        /// The alarm's id.
+        alarm: String,
+    },
+}
+
+/// Who held or withdrew.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "kind", content = "name")]
+pub enum By {
+    /// A wall button or a key of a remote, by the input's name.
+    Input(String),
+    /// A button that switched at the board itself.
+    Board(String),
+    /// A message on `hold/<load>`.
+    Message,
+    /// The command line, by the user's name where known.
+    Command(String),
+}
+
+/// What the engine may be told about how it starts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Settings {
+    /// How long after the first contact with the broker contacts stay as reported while sensors are not known.
+    pub settle: Span,
+}

@@ -1,0 +1,141 @@
+//! Why a load is as it is, as data: one explanation for page, command, message and journal. It never renders; that stands
+//! in `crate::engine::render`.
+
+use serde::{Deserialize, Serialize};
+
+use super::hold::HoldView;
+use crate::house::{State, ThresholdSide, Truth};
+use crate::units::{Finite, Span, WallTime};
+
+/// What decided a state, or turned a contact.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "cause")]
+pub enum Cause {
+    /// The load is withdrawn.
+    Withdrawn {
+        /// Why, as the person said it.
+        why: String,
+    },
+    /// A rule demands it.
+    Rule(RuleCause),
+    /// Min on or min off keeps it.
+    Dwell {
+        /// The state that it is kept in.
+        state: State,
+        /// For how much longer; `None` while a change is on its way and not confirmed yet.
+        left: Option<Span>,
+    },
+    /// A hold.
+    Hold(HoldView),
+    /// After a start it stays as reported until its sensors are known.
+    Settling {
+        /// The sensors and inputs that are waited for.
+        waits_for: Vec<String>,
+    },
+    /// It waits for its turn to close.
+    Stagger,
+    /// Nothing is demanded.
+    Resting,
+    /// A hand at the board switched it.
+    HandAtBoard,
+    /// The board restarted, which releases its relays.
+    BoardRestarted,
+    /// The board's lease ran out and its fallback took over.
+    LeaseRanOut,
+    /// The relay's load was taken out of the house.
+    NoLoad,
+    /// Nobody ordered it.
+    Unordered,
+}
+
+/// A rule that speaks, with what it saw.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RuleCause {
+    /// The rule's name.
+    pub rule: String,
+    /// Where it is written, `porch.toml:12`.
+    pub place: String,
+    /// Its slot.
+    pub priority: u8,
+    /// What it demands.
+    pub state: State,
+    /// The truth of its condition, delays included.
+    pub truth: Truth,
+    /// What its condition rests on.
+    pub evidence: Vec<Evidence>,
+}
+
+/// One atom of a condition, with what it saw.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "kind")]
+pub enum Evidence {
+    /// A threshold.
+    Threshold {
+        /// The sensor.
+        sensor: String,
+        /// Its unit.
+        unit: String,
+        /// Its reading; `None` while unknown.
+        value: Option<Finite>,
+        /// Which side is true.
+        side: ThresholdSide,
+        /// Where it becomes true.
+        cut_in: f64,
+        /// Where it becomes false.
+        cut_out: f64,
+        /// Its truth.
+        truth: Truth,
+    },
+    /// A window.
+    Window {
+        /// The window as it is written.
+        window: String,
+        /// When it opens or closes next.
+        next: Option<WallTime>,
+        /// Its truth.
+        truth: Truth,
+    },
+    /// An on/off contact.
+    Input {
+        /// The endpoint, `hall/door`.
+        input: String,
+        /// Its state; `None` while unknown.
+        state: Option<State>,
+        /// Its truth.
+        truth: Truth,
+    },
+}
+
+impl Evidence {
+    /// The truth of the atom.
+    pub fn truth(&self) -> Truth {
+        match self {
+            Evidence::Threshold { truth, .. } | Evidence::Window { truth, .. } | Evidence::Input { truth, .. } => {
+                *truth
+            }
+        }
+    }
+}
+
+/// Everything about a load at one moment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Explanation {
+    /// The load.
+    pub load: String,
+    /// What a person calls it.
+    pub label: String,
+    /// What its array of slots says.
+    pub wanted: State,
+    /// What its board was last told; `None` while nothing was ordered.
+    pub ordered: Option<State>,
+    /// What its board last reported; `None` while the board is not heard.
+    pub known: Option<State>,
+    /// The slot that decides; `None` where the resting state or no slot does.
+    pub slot: Option<u8>,
+    /// Why it is wanted so.
+    pub cause: Cause,
+    /// The hold in force, also while a lower slot decides.
+    pub hold: Option<HoldView>,
+    /// Rules that demand something and do not decide.
+    pub others: Vec<RuleCause>,
+}

@@ -1,0 +1,207 @@
+//! Holds: manual overrides with an end. A hold never lasts longer than was said, whatever the clocks do (I5).
+
+use serde::{Deserialize, Serialize};
+
+use super::effect::{Answer, HoldEndReason, JournalEntry};
+use super::event::{By, Hand, HandOrder};
+use super::timers::{Timer, WallTimer};
+use super::{Effect, Engine};
+use crate::house::{Action, InputId, LoadId, State, Term};
+use crate::units::{BootTime, Span, WallTime};
+
+/// A hold until the next change lasts at most this long.
+const NEXT_CHANGE_MAX: Span = Span::from_h(24);
+
+/// A hold in force.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(super) struct Hold {
+    pub state: State,
+    /// It ends at this boot time, whatever the wall clock does.
+    pub boot_end: BootTime,
+    /// It ends when the wall clock shows this, if that is earlier.
+    pub wall_end: Option<WallTime>,
+    /// It ends when the rules demand something else than this.
+    pub unless: Option<State>,
+    pub by: By,
+    /// When it began, by the wall clock of then.
+    pub began: WallTime,
+}
+
+/// A hold as it is shown.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct HoldView {
+    /// The state that the load is held in.
+    pub state: State,
+    /// By whom.
+    pub by: By,
+    /// When it began.
+    pub began: WallTime,
+    /// When it ends at the latest.
+    pub until: WallTime,
+    /// Whether a change of what the rules demand ends it before.
+    pub until_next_change: bool,
+}
+
+impl Engine {
+    /// Carries out a person's order and answers it.
+    pub(super) fn handle_hand(&mut self, hand: Hand, out: &mut Vec<Effect>) {
+        let answer = match hand.order {
+            HandOrder::Hold { load, state, term } => self.hold(load, state, term, hand.by, self.now.boot, out),
+            HandOrder::Release { load } => self.end_hold(load, HoldEndReason::Released, out),
+            HandOrder::Withdraw { load, why } => self.withdraw(load, why, out),
+            HandOrder::Restore { load } => self.restore_to_service(load, out),
+            HandOrder::Acknowledge { alarm } => self.acknowledge(&alarm, out),
+        };
+        out.push(Effect::Answer { token: hand.token, answer });
+    }
+
+    /// A press of a button or a key. A load that is withdrawn does not follow it.
+    pub(super) fn press(&mut self, input: InputId, out: &mut Vec<Effect>) {
+        let house = self.house.clone();
+        let input = &house.inputs[input.index()];
+        let (load, state) = match input.action {
+            None => return,
+            Some(Action::Releases(load)) => {
+                self.end_hold(load, HoldEndReason::Released, out);
+                return;
+            }
+            Some(Action::Toggles(load)) => (load, self.wanted_now(load).opposite()),
+            Some(Action::Holds(load, state)) => (load, state),
+        };
+        self.hold(load, state, input.hold_for.clone(), By::Input(input.name.clone()), self.now.boot, out);
+    }
+
+    /// Begins a hold, dated from `since`, which lies in the past for a hand at the board.
+    pub(super) fn hold(
+        &mut self,
+        load: LoadId,
+        state: State,
+        term: Option<Term>,
+        by: By,
+        since: BootTime,
+        out: &mut Vec<Effect>,
+    ) -> Answer {
+        let name = &self.house.load(load).name;
+        if self.loads[load.index()].withdrawn.is_some() {
+            return Answer::Refused(format!("load {name:?} is withdrawn; restore it first"));
+        }
+        let term = term.unwrap_or_else(|| self.house.load(load).hold_for.clone());
+        let hold = match self.hold_of(load, state, &term, by, since) {
+            Ok(hold) => hold,
+            Err(why) => return Answer::Refused(why),
+        };
+        if hold.boot_end <= self.now.boot {
+            return Answer::Nothing;
+        }
+        self.end_hold(load, HoldEndReason::Replaced, out);
+        self.boot_timers.set(Timer::HoldOver(load), hold.boot_end);
+        if let Some(end) = hold.wall_end {
+            self.wall_timers.set(WallTimer::HoldOver(load), end);
+        }
+        let entry = JournalEntry::Held { load: self.house.load(load).name.clone(), state, by: hold.by.clone() };
+        self.record(self.now.wall, entry, out);
+        let until = hold.unless.is_none().then(|| self.hold_until(&hold));
+        self.loads[load.index()].hold = Some(hold);
+        self.dirty_loads.insert(load);
+        self.save = true;
+        Answer::Held { load, state, until }
+    }
+
+    fn hold_of(&self, load: LoadId, state: State, term: &Term, by: By, since: BootTime) -> Result<Hold, String> {
+        let began = self.now.wall - self.now.boot.since(since);
+        let (span, wall_end, unless) = match term {
+            Term::For(span) => (*span, None, None),
+            Term::NextChange => (NEXT_CHANGE_MAX, None, Some(self.rules_demand(load).state)),
+            Term::UntilClock(_) | Term::UntilSun(..) => {
+                if !self.now.trusted {
+                    return Err(format!(
+                        "the clock is not trusted yet, so \"{term}\" cannot be kept; say for how long instead, as in \"2h\""
+                    ));
+                }
+                let end = term
+                    .resolve(self.now.wall, self.setting())
+                    .ok_or_else(|| format!("\"{term}\" does not come within a year here; say for how long instead"))?;
+                (Span((end.0 - began.0).max(0) as u64), Some(end), None)
+            }
+        };
+        Ok(Hold { state, boot_end: since + span, wall_end, unless, by, began })
+    }
+
+    /// When a hold ends at the latest, by the present wall clock.
+    pub(super) fn hold_until(&self, hold: &Hold) -> WallTime {
+        let by_boot = self.now.wall + hold.boot_end.since(self.now.boot);
+        hold.wall_end.map_or(by_boot, |end| end.min(by_boot))
+    }
+
+    pub(super) fn hold_view(&self, load: LoadId) -> Option<HoldView> {
+        let hold = self.loads[load.index()].hold.as_ref()?;
+        Some(HoldView {
+            state: hold.state,
+            by: hold.by.clone(),
+            began: hold.began,
+            until: self.hold_until(hold),
+            until_next_change: hold.unless.is_some(),
+        })
+    }
+
+    /// Ends a hold, if there is one.
+    pub(super) fn end_hold(&mut self, load: LoadId, why: HoldEndReason, out: &mut Vec<Effect>) -> Answer {
+        if self.loads[load.index()].hold.take().is_none() {
+            return Answer::Nothing;
+        }
+        self.boot_timers.clear(Timer::HoldOver(load));
+        self.wall_timers.clear(WallTimer::HoldOver(load));
+        let entry = JournalEntry::HoldEnded { load: self.house.load(load).name.clone(), why };
+        self.record(self.now.wall, entry, out);
+        self.dirty_loads.insert(load);
+        self.save = true;
+        Answer::Done
+    }
+
+    /// Ends a hold whose time is up.
+    pub(super) fn handle_hold_over(&mut self, load: LoadId, out: &mut Vec<Effect>) {
+        let Some(hold) = &self.loads[load.index()].hold else { return };
+        let by_wall = hold.wall_end.is_some_and(|end| self.now.trusted && self.now.wall >= end);
+        if hold.boot_end <= self.now.boot || by_wall {
+            self.end_hold(load, HoldEndReason::TimeUp, out);
+        }
+    }
+
+    /// Ends a hold until the next change once the rules give a known answer other than the one when it began.
+    pub(super) fn end_overruled_hold(&mut self, load: LoadId, out: &mut Vec<Effect>) {
+        let Some(unless) = self.loads[load.index()].hold.as_ref().and_then(|hold| hold.unless) else { return };
+        let demand = self.rules_demand(load);
+        if demand.known && demand.state != unless {
+            self.end_hold(load, HoldEndReason::RulesChanged, out);
+        }
+    }
+
+    fn withdraw(&mut self, load: LoadId, why: String, out: &mut Vec<Effect>) -> Answer {
+        if self.loads[load.index()].withdrawn.is_some() {
+            return Answer::Nothing;
+        }
+        // A hold from before would surprise whoever restores the load.
+        self.end_hold(load, HoldEndReason::Withdrawn, out);
+        self.loads[load.index()].withdrawn = Some(why.clone());
+        let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why };
+        self.record(self.now.wall, entry, out);
+        self.service_changed(load, out);
+        Answer::Done
+    }
+
+    fn restore_to_service(&mut self, load: LoadId, out: &mut Vec<Effect>) -> Answer {
+        if self.loads[load.index()].withdrawn.take().is_none() {
+            return Answer::Nothing;
+        }
+        let entry = JournalEntry::Restored { load: self.house.load(load).name.clone() };
+        self.record(self.now.wall, entry, out);
+        self.service_changed(load, out);
+        Answer::Done
+    }
+
+    fn service_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
+        self.dirty_loads.insert(load);
+        self.save = true;
+        self.publish_fallback(self.house.load(load).relay.board, out);
+    }
+}

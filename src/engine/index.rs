@@ -1,0 +1,118 @@
+//! Who is touched by what: from sensors, endpoints and relays to atoms, rules and loads. Built once for a house and never
+//! changed, so that the cost of an event grows with what it touches and not with the house.
+
+use crate::condition::for_each_atom;
+use crate::house::{Atom, AtomId, BoardId, House, InputId, LoadId, PortId, Relay, RuleId, SensorId, Source};
+
+/// The reverse of every reference in a house; all lists ascending.
+#[derive(Clone, Debug)]
+pub(super) struct Index {
+    pub atoms_of_sensor: Vec<Vec<AtomId>>,
+    pub atoms_of_port: Vec<Vec<AtomId>>,
+    pub windows: Vec<AtomId>,
+    pub rules_of_atom: Vec<Vec<RuleId>>,
+    pub rules_of_load: Vec<Vec<RuleId>>,
+    pub sensors_of_load: Vec<Vec<SensorId>>,
+    pub ports_of_load: Vec<Vec<PortId>>,
+    /// Loads whose rules ask for the wall clock.
+    pub asks_clock: Vec<bool>,
+    pub loads_of_sensor: Vec<Vec<LoadId>>,
+    pub loads_of_port: Vec<Vec<LoadId>>,
+    pub inputs_of_port: Vec<Vec<InputId>>,
+    pub sensors_of_board: Vec<Vec<SensorId>>,
+    pub ports_of_board: Vec<Vec<PortId>>,
+    /// By board, then relay number less one.
+    load_of_relay: Vec<Vec<Option<LoadId>>>,
+}
+
+impl Index {
+    pub fn new(house: &House) -> Index {
+        let mut index = Index {
+            atoms_of_sensor: vec![Vec::new(); house.sensors.len()],
+            atoms_of_port: vec![Vec::new(); house.ports.len()],
+            windows: Vec::new(),
+            rules_of_atom: vec![Vec::new(); house.atoms.len()],
+            rules_of_load: vec![Vec::new(); house.loads.len()],
+            sensors_of_load: vec![Vec::new(); house.loads.len()],
+            ports_of_load: vec![Vec::new(); house.loads.len()],
+            asks_clock: vec![false; house.loads.len()],
+            loads_of_sensor: vec![Vec::new(); house.sensors.len()],
+            loads_of_port: vec![Vec::new(); house.ports.len()],
+            inputs_of_port: vec![Vec::new(); house.ports.len()],
+            sensors_of_board: vec![Vec::new(); house.boards.len()],
+            ports_of_board: vec![Vec::new(); house.boards.len()],
+            load_of_relay: house.boards.iter().map(|board| vec![None; usize::from(board.relays)]).collect(),
+        };
+        index.read_atoms(house);
+        index.read_rules(house);
+        index.read_wiring(house);
+        index
+    }
+
+    fn read_atoms(&mut self, house: &House) {
+        for (number, atom) in house.atoms.iter().enumerate() {
+            let id = AtomId(number as u32);
+            match atom {
+                Atom::Threshold(threshold) => self.atoms_of_sensor[threshold.sensor.index()].push(id),
+                Atom::Input { port, .. } => self.atoms_of_port[port.index()].push(id),
+                Atom::Window { .. } => self.windows.push(id),
+            }
+        }
+    }
+
+    fn read_rules(&mut self, house: &House) {
+        for (number, rule) in house.rules.iter().enumerate() {
+            let id = RuleId(number as u32);
+            self.rules_of_load[rule.load.index()].push(id);
+            for_each_atom(house, &rule.condition, &mut |atom| {
+                add(&mut self.rules_of_atom[atom.index()], id);
+                match house.atom(atom) {
+                    Atom::Threshold(threshold) => {
+                        add(&mut self.sensors_of_load[rule.load.index()], threshold.sensor);
+                        add(&mut self.loads_of_sensor[threshold.sensor.index()], rule.load);
+                    }
+                    Atom::Input { port, .. } => {
+                        add(&mut self.ports_of_load[rule.load.index()], *port);
+                        add(&mut self.loads_of_port[port.index()], rule.load);
+                    }
+                    Atom::Window { .. } => self.asks_clock[rule.load.index()] = true,
+                }
+            });
+        }
+    }
+
+    fn read_wiring(&mut self, house: &House) {
+        for (number, load) in house.loads.iter().enumerate() {
+            let relays = &mut self.load_of_relay[load.relay.board.index()];
+            if let Some(place) = relays.get_mut(usize::from(load.relay.number.saturating_sub(1))) {
+                *place = Some(LoadId(number as u32));
+            }
+        }
+        for (number, input) in house.inputs.iter().enumerate() {
+            self.inputs_of_port[input.port.index()].push(InputId(number as u32));
+        }
+        for (number, port) in house.ports.iter().enumerate() {
+            self.ports_of_board[port.board.index()].push(PortId(number as u32));
+        }
+        for (number, sensor) in house.sensors.iter().enumerate() {
+            if let Source::Board { board, .. } = &sensor.source {
+                self.sensors_of_board[board.index()].push(SensorId(number as u32));
+            }
+        }
+    }
+
+    /// The relays of a board with the load on each.
+    pub fn relays(&self, board: BoardId) -> impl Iterator<Item = (Relay, Option<LoadId>)> + '_ {
+        self.load_of_relay[board.index()]
+            .iter()
+            .enumerate()
+            .map(move |(place, load)| (Relay { board, number: place as u8 + 1 }, *load))
+    }
+}
+
+/// Adds to an ascending list what is not in it yet.
+fn add<T: Ord>(list: &mut Vec<T>, item: T) {
+    if let Err(place) = list.binary_search(&item) {
+        list.insert(place, item);
+    }
+}

@@ -1,0 +1,75 @@
+//! Inputs: presses, keys and contacts as they come in. It never takes the same message for two presses.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Effect, Engine};
+use crate::house::{PortId, State};
+use crate::wire::InputWord;
+
+/// What is known of an endpoint.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct PortState {
+    /// The state of a contact, while it is known.
+    pub state: Option<State>,
+    /// The count of the last press in the board's present boot.
+    pub count: Option<u32>,
+}
+
+impl Engine {
+    pub(super) fn handle_input(&mut self, port: PortId, word: &InputWord, out: &mut Vec<Effect>) {
+        match word {
+            InputWord::On => self.set_contact(port, Some(State::On)),
+            InputWord::Off => self.set_contact(port, Some(State::Off)),
+            InputWord::Press { count } => {
+                if self.is_new_press(port, *count) {
+                    self.press_all(port, None, out);
+                }
+            }
+            InputWord::Code { code, count } => {
+                if self.is_new_press(port, *count) {
+                    self.press_all(port, Some(code), out);
+                }
+            }
+        }
+    }
+
+    /// A doubled message repeats a count, a late one has a lower.
+    fn is_new_press(&mut self, port: PortId, count: u32) -> bool {
+        let last = &mut self.ports[port.index()].count;
+        let new = last.is_none_or(|last| count > last);
+        if new {
+            *last = Some(count);
+        }
+        new
+    }
+
+    fn press_all(&mut self, port: PortId, code: Option<&crate::wire::Code>, out: &mut Vec<Effect>) {
+        let index = self.index.clone();
+        for input in &index.inputs_of_port[port.index()] {
+            let meant = match (&self.house.inputs[input.index()].code, code) {
+                (None, None) => true,
+                (Some(named), Some(code)) => code.is(named),
+                _ => false,
+            };
+            if meant {
+                self.press(*input, out);
+            }
+        }
+    }
+
+    /// Sets a contact's state, or forgets it.
+    pub(super) fn set_contact(&mut self, port: PortId, state: Option<State>) {
+        if std::mem::replace(&mut self.ports[port.index()].state, state) == state {
+            return;
+        }
+        let index = self.index.clone();
+        for atom in &index.atoms_of_port[port.index()] {
+            self.follow_atom(*atom);
+        }
+        for load in &index.loads_of_port[port.index()] {
+            if !self.loads[load.index()].settled {
+                self.dirty_loads.insert(*load);
+            }
+        }
+    }
+}

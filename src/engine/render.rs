@@ -1,0 +1,134 @@
+//! Sentences for explanations: the one place where causes become words. It never decides and never looks at the engine.
+
+use std::fmt::Write;
+
+use jiff::tz::TimeZone;
+
+use super::By;
+use super::explain::{Cause, Evidence, Explanation, RuleCause};
+use super::hold::HoldView;
+use crate::house::{State, ThresholdSide, Truth};
+use crate::units::WallTime;
+
+impl Cause {
+    /// Why, in words without a full stop: "rule sunroom-vents: sunroom-air is 28.1 °C, cut-in >= 28, cut-out <= 26.5".
+    pub fn sentence(&self, zone: &TimeZone) -> String {
+        match self {
+            Cause::Withdrawn { why } if why.is_empty() => "withdrawn; this is no isolation".to_owned(),
+            Cause::Withdrawn { why } => format!("withdrawn ({why}); this is no isolation"),
+            Cause::Rule(rule) => rule.sentence(zone),
+            Cause::Dwell { state, left } => {
+                let limit = if *state == State::On { "min on" } else { "min off" };
+                match left {
+                    Some(left) => format!("{limit} keeps it {state} for {left} more"),
+                    None => format!("{limit} keeps it {state} once the board confirms"),
+                }
+            }
+            Cause::Hold(hold) => hold.sentence(zone),
+            Cause::Settling { waits_for } if waits_for.is_empty() => "as reported after the start".to_owned(),
+            Cause::Settling { waits_for } => {
+                format!("as reported after the start, until {} is known", waits_for.join(", "))
+            }
+            Cause::Stagger => "waits for its turn to close".to_owned(),
+            Cause::Resting => "nothing is demanded, so it rests".to_owned(),
+            Cause::HandAtBoard => "switched by hand at the board".to_owned(),
+            Cause::BoardRestarted => "the board restarted, which releases its relays".to_owned(),
+            Cause::LeaseRanOut => "the board's lease ran out, so its fallback took over".to_owned(),
+            Cause::NoLoad => "no load is on this relay any more".to_owned(),
+            Cause::Unordered => "nobody ordered it".to_owned(),
+        }
+    }
+}
+
+impl RuleCause {
+    fn sentence(&self, zone: &TimeZone) -> String {
+        let mut text = format!("rule {}", self.rule);
+        if self.truth == Truth::Unknown {
+            text.push_str(" cannot tell, so the safe state is demanded");
+        }
+        for (number, evidence) in self.telling().enumerate() {
+            text.push_str(if number == 0 { ": " } else { "; " });
+            text.push_str(&evidence.sentence(zone));
+        }
+        text
+    }
+
+    /// What explains the rule's truth: for an unknown one only what is unknown.
+    fn telling(&self) -> impl Iterator<Item = &Evidence> {
+        self.evidence.iter().filter(|one| self.truth != Truth::Unknown || one.truth() == Truth::Unknown)
+    }
+}
+
+impl Evidence {
+    fn sentence(&self, zone: &TimeZone) -> String {
+        match self {
+            Evidence::Threshold { sensor, unit, value, side, cut_in, cut_out, .. } => {
+                let (into, out) = match side {
+                    ThresholdSide::High => (">=", "<="),
+                    ThresholdSide::Low => ("<=", ">="),
+                };
+                let limits = format!("cut-in {into} {cut_in}, cut-out {out} {cut_out}");
+                match value {
+                    Some(value) if unit.is_empty() => format!("{sensor} is {}, {limits}", value.get()),
+                    Some(value) => format!("{sensor} is {} {unit}, {limits}", value.get()),
+                    None => format!("{sensor} is not known"),
+                }
+            }
+            Evidence::Window { window, truth: Truth::Unknown, .. } => {
+                format!("the clock is not trusted, so window {window} is not known")
+            }
+            Evidence::Window { window, next, truth } => {
+                let mut text = format!("window {window} is {}", if *truth == Truth::True { "open" } else { "closed" });
+                if let Some(next) = next {
+                    let _ = write!(text, " until {}", clock(*next, zone));
+                }
+                text
+            }
+            Evidence::Input { input, state: Some(state), .. } => format!("input {input} is {state}"),
+            Evidence::Input { input, state: None, .. } => format!("input {input} is not known"),
+        }
+    }
+}
+
+impl HoldView {
+    fn sentence(&self, zone: &TimeZone) -> String {
+        let until = clock(self.until, zone);
+        let end = if self.until_next_change {
+            format!("until the rules change, at most until {until}")
+        } else {
+            format!("until {until}")
+        };
+        format!("held {} by {} {end}", self.state, self.by.words())
+    }
+}
+
+impl By {
+    /// Who, in words.
+    pub fn words(&self) -> String {
+        match self {
+            By::Input(input) => format!("input {input}"),
+            By::Board(relay) => format!("a hand at {relay}"),
+            By::Message => "a message".to_owned(),
+            By::Command(user) if user.is_empty() => "a command".to_owned(),
+            By::Command(user) => format!("a command of {user}"),
+        }
+    }
+}
+
+impl Explanation {
+    /// What the load is doing and why, in one sentence with the numbers.
+    pub fn sentence(&self, zone: &TimeZone) -> String {
+        let mut text = match self.known {
+            Some(known) if known == self.wanted => format!("{}: {known}", self.load),
+            Some(known) => format!("{}: {known}, wanted {}", self.load, self.wanted),
+            None => format!("{}: not known, wanted {}", self.load, self.wanted),
+        };
+        let _ = write!(text, ", {}", self.cause.sentence(zone));
+        text
+    }
+}
+
+/// `Wed 22:30` on the site's clock: a hold or a window ends within days, and the weekday tells which.
+fn clock(at: WallTime, zone: &TimeZone) -> String {
+    at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
+}

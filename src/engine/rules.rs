@@ -1,0 +1,146 @@
+//! Atoms and rules: truths, delays and what each rule puts into its slot. It never looks at what other rules want.
+
+use serde::{Deserialize, Serialize};
+
+use super::Engine;
+use super::slots::Demand;
+use super::timers::{Timer, WallTimer};
+use crate::condition::{ThresholdMemory, evaluate, threshold_truth};
+use crate::house::{Atom, AtomId, OnUnknown, RuleId, Truth};
+use crate::units::BootTime;
+
+/// What is known of an atom.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct AtomState {
+    pub truth: Truth,
+    /// Of a threshold, what it passed last.
+    pub memory: ThresholdMemory,
+}
+
+/// What is known of a rule.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct RuleState {
+    /// Its condition's truth with the delays applied.
+    pub truth: Truth,
+    /// When a delay that runs will be over.
+    pub delay_end: Option<BootTime>,
+    /// What it has put into its load's slot.
+    #[serde(skip)]
+    pub demand: Demand,
+}
+
+impl Engine {
+    /// Looks at an atom again, and at its rules if it changed.
+    pub(super) fn follow_atom(&mut self, atom: AtomId) {
+        let truth = match self.house.atom(atom) {
+            Atom::Threshold(threshold) => {
+                let reading = self.sensors[threshold.sensor.index()].value;
+                let memory = &mut self.atoms[atom.index()].memory;
+                threshold_truth(threshold, reading.map(|value| value.get()), memory)
+            }
+            Atom::Input { port, is, .. } => {
+                self.ports[port.index()].state.map_or(Truth::Unknown, |state| Truth::from(state == *is))
+            }
+            Atom::Window { window, .. } => {
+                if self.now.trusted {
+                    Truth::from(window.is_open(self.now.wall.instant(), self.setting()))
+                } else {
+                    Truth::Unknown
+                }
+            }
+        };
+        if std::mem::replace(&mut self.atoms[atom.index()].truth, truth) != truth {
+            for rule in &self.index.clone().rules_of_atom[atom.index()] {
+                self.touch_rule(*rule);
+            }
+        }
+    }
+
+    /// Computes a window from where the clock now stands, and when to look again.
+    pub(super) fn set_window(&mut self, atom: AtomId) {
+        let Atom::Window { window, .. } = self.house.atom(atom) else { return };
+        let next = window.next_boundary(self.now.wall.instant(), self.setting());
+        match next {
+            Some(next) => self.wall_timers.set(WallTimer::Window(atom), next.into()),
+            None => self.wall_timers.clear(WallTimer::Window(atom)),
+        }
+        self.follow_atom(atom);
+    }
+
+    /// Computes all windows: the clock was stepped back, or its trust changed.
+    pub(super) fn set_all_windows(&mut self) {
+        let index = self.index.clone();
+        index.windows.iter().for_each(|atom| self.set_window(*atom));
+        for (load, asks) in index.asks_clock.iter().enumerate() {
+            if *asks && !self.loads[load].settled {
+                self.dirty_loads.insert(crate::house::LoadId(load as u32));
+            }
+        }
+    }
+
+    /// The truth of a rule's condition now, without delays.
+    pub(super) fn condition_truth(&self, rule: RuleId) -> Truth {
+        evaluate(&self.house, &self.house.rule(rule).condition, &mut |atom| self.atoms[atom.index()].truth)
+    }
+
+    /// Looks at a rule again: starts, keeps or ends its delays, and puts its demand into the slot.
+    pub(super) fn follow_rule(&mut self, rule: RuleId) {
+        let condition = self.condition_truth(rule);
+        let definition = self.house.rule(rule);
+        let state = &mut self.rules[rule.index()];
+        let delay = match (state.truth, condition) {
+            // Nothing to change, or nothing known: a delay that runs has lost its reason, and unknown never waits.
+            (_, Truth::Unknown) | (Truth::True, Truth::True) | (Truth::False, Truth::False) => None,
+            (_, Truth::True) => Some(definition.on_delay),
+            (Truth::True, Truth::False) => Some(definition.off_delay),
+            // What was unknown has nothing to keep on for.
+            (Truth::Unknown, Truth::False) => None,
+        };
+        match delay.filter(|delay| !delay.is_zero()) {
+            None => {
+                state.truth = condition;
+                state.delay_end = None;
+                self.boot_timers.clear(Timer::Delay(rule));
+            }
+            Some(delay) => {
+                if state.truth == Truth::Unknown {
+                    state.truth = Truth::False;
+                }
+                let end = *state.delay_end.get_or_insert(self.now.boot + delay);
+                self.boot_timers.set(Timer::Delay(rule), end);
+            }
+        }
+        self.put_demand(rule);
+    }
+
+    /// A delay is over: the condition has held all the while, or the delay would have ended before.
+    pub(super) fn handle_delay_over(&mut self, rule: RuleId) {
+        let condition = self.condition_truth(rule);
+        let state = &mut self.rules[rule.index()];
+        state.delay_end = None;
+        if condition != Truth::Unknown {
+            state.truth = condition;
+        }
+        self.touch_rule(rule);
+    }
+
+    /// Puts what a rule demands into its load's slot.
+    fn put_demand(&mut self, rule: RuleId) {
+        let definition = self.house.rule(rule);
+        let demand = match self.rules[rule.index()].truth {
+            Truth::True => Demand::Known(definition.demand),
+            Truth::False => definition.otherwise.map_or(Demand::None, Demand::Known),
+            Truth::Unknown => match definition.on_unknown {
+                OnUnknown::Safe => Demand::Unknown,
+                OnUnknown::Release => Demand::None,
+            },
+        };
+        let before = std::mem::replace(&mut self.rules[rule.index()].demand, demand);
+        if before != demand {
+            let tally = self.loads[definition.load.index()].slots.at(definition.priority);
+            tally.remove(before);
+            tally.add(demand);
+            self.dirty_loads.insert(definition.load);
+        }
+    }
+}

@@ -1,0 +1,107 @@
+//! Sensors: which readings are accepted, and when a sensor is unknown. It never keeps a reading past its time.
+
+use serde::{Deserialize, Serialize};
+
+use super::timers::Timer;
+use super::{DropReason, Effect, Engine};
+use crate::house::SensorId;
+use crate::units::{BootTime, Finite};
+
+/// So many unusable readings in a row make a sensor unknown until the next good one.
+const REFUSED_MAX: u8 = 3;
+
+/// What is known of a sensor.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct SensorState {
+    /// Its last good reading, while it is known.
+    pub value: Option<Finite>,
+    /// When that was received.
+    pub at: BootTime,
+    /// Unusable readings in a row.
+    pub refused: u8,
+}
+
+impl Engine {
+    /// A sensor's reading in its unit and when it was received; `None` while it is unknown.
+    pub fn reading(&self, sensor: SensorId) -> Option<(Finite, BootTime)> {
+        let state = &self.sensors[sensor.index()];
+        state.value.map(|value| (value, state.at))
+    }
+
+    pub(super) fn handle_reading(&mut self, sensor: SensorId, value: Finite, out: &mut Vec<Effect>) {
+        if let Some((lowest, highest)) = self.house.sensor(sensor).range
+            && !(lowest..=highest).contains(&value.get())
+        {
+            out.push(Effect::ReadingDropped { sensor, value, why: DropReason::OutOfRange });
+            return self.handle_refused_reading(sensor, out);
+        }
+        let state = &mut self.sensors[sensor.index()];
+        let before = state.value;
+        *state = SensorState { value: Some(value), at: self.now.boot, refused: 0 };
+        self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
+        if before != Some(value) {
+            self.sensor_changed(sensor);
+        }
+        if before.is_none() {
+            let id = self.sensor_alarm(sensor);
+            self.clear_alarm(&id, out);
+        }
+    }
+
+    pub(super) fn handle_refused_reading(&mut self, sensor: SensorId, out: &mut Vec<Effect>) {
+        let state = &mut self.sensors[sensor.index()];
+        state.refused = state.refused.saturating_add(1);
+        if state.refused >= REFUSED_MAX && state.value.is_some() {
+            self.forget_reading(sensor);
+            let text = format!(
+                "sensor {:?} sent {REFUSED_MAX} unusable readings in a row; look at its wiring. Rules that need it demand the safe state",
+                self.house.sensor(sensor).name
+            );
+            self.raise_alarm(self.sensor_alarm(sensor), text, out);
+        }
+    }
+
+    /// The time that a reading keeps is over, or the sensor was never heard.
+    pub(super) fn handle_silent_sensor(&mut self, sensor: SensorId, out: &mut Vec<Effect>) {
+        let stale_after = self.house.sensor(sensor).stale_after;
+        let state = &self.sensors[sensor.index()];
+        if state.value.is_some() {
+            let due = state.at + stale_after;
+            if due > self.now.boot {
+                return self.boot_timers.set(Timer::Stale(sensor), due);
+            }
+            self.forget_reading(sensor);
+        }
+        if !self.of_lost_board(sensor) {
+            let text = format!(
+                "sensor {:?} has not been heard for {stale_after}. Rules that need it demand the safe state",
+                self.house.sensor(sensor).name
+            );
+            self.raise_alarm(self.sensor_alarm(sensor), text, out);
+        }
+    }
+
+    /// Makes a sensor unknown until its next good reading.
+    pub(super) fn forget_reading(&mut self, sensor: SensorId) {
+        if self.sensors[sensor.index()].value.take().is_some() {
+            self.sensor_changed(sensor);
+        }
+    }
+
+    pub(super) fn sensor_changed(&mut self, sensor: SensorId) {
+        let index = self.index.clone();
+        for atom in &index.atoms_of_sensor[sensor.index()] {
+            self.follow_atom(*atom);
+        }
+        for load in &index.loads_of_sensor[sensor.index()] {
+            // It may be the one that a settling load waits for.
+            if !self.loads[load.index()].settled {
+                self.dirty_loads.insert(*load);
+            }
+        }
+    }
+
+    fn sensor_alarm(&self, sensor: SensorId) -> String {
+        format!("sensor-{}", self.house.sensor(sensor).name)
+    }
+}

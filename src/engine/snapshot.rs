@@ -1,0 +1,269 @@
+//! What must survive a crash or a change of house, by name. It never holds an index, which another house would read wrongly.
+//!
+//! Restoring gives an engine that has not spoken to anybody yet: boards are unheard, loads settle again. Durations that
+//! ran are moved onto the new boot's time as far as the clocks allow.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use super::boards::{BoardState, Presence};
+use super::hold::Hold;
+use super::inputs::PortState;
+use super::rules::RuleState;
+use super::sensors::SensorState;
+use super::timers::{Timer, WallTimer};
+use super::{Alarm, Engine, Now, Settings};
+use crate::condition::for_each_atom;
+use crate::house::{Atom, AtomId, BoardId, House, LoadId, RuleId, SensorId, ThresholdSide};
+use crate::units::{BootTime, Span};
+
+/// The engine's memory. Its JSON form is what the store keeps.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Snapshot {
+    /// When it was taken.
+    taken: Now,
+    boards: BTreeMap<String, BoardState>,
+    loads: BTreeMap<String, LoadMemory>,
+    sensors: BTreeMap<String, SensorState>,
+    /// By `board/name`.
+    ports: BTreeMap<String, PortState>,
+    /// What thresholds passed last, by owner and definition.
+    thresholds: BTreeMap<String, bool>,
+    rules: BTreeMap<String, RuleState>,
+    alarms: BTreeMap<String, Alarm>,
+}
+
+/// What is kept of a load.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct LoadMemory {
+    pub withdrawn: Option<String>,
+    pub hold: Option<Hold>,
+}
+
+impl Snapshot {
+    /// Notes that order numbers up to `through` were reserved for a board, which the store knows apart.
+    pub fn reserve(&mut self, board: &str, through: u32) {
+        if let Some(state) = self.boards.get_mut(board) {
+            state.reserved = state.reserved.max(through);
+        }
+    }
+
+    /// How much time passed since it was taken, as far as anything tells.
+    fn elapsed(&self, now: Now, same_boot: bool) -> Option<Span> {
+        if same_boot {
+            Some(now.boot.since(self.taken.boot))
+        } else if now.trusted && self.taken.trusted {
+            Some(Span((now.wall.0 - self.taken.wall.0).max(0) as u64))
+        } else {
+            None
+        }
+    }
+
+    /// Moves its times onto another boot's clock. What ended before that boot lies at its start.
+    ///
+    /// With nothing to tell how long the gap was, protections start in full and a hold keeps the time that it had left.
+    fn move_to(&mut self, now: Now, elapsed: Option<Span>) {
+        let taken = self.taken.boot;
+        let past = |at: BootTime| match elapsed {
+            Some(gap) => now.boot.back(gap + taken.since(at)),
+            None => now.boot,
+        };
+        let ahead = |at: BootTime| now.boot + at.since(taken).less(elapsed.unwrap_or(Span::ZERO));
+        for board in self.boards.values_mut() {
+            board.heard_at = past(board.heard_at);
+            board.lease_bound = ahead(board.lease_bound);
+            for contact in &mut board.contacts {
+                contact.changed_latest = past(contact.changed_latest);
+            }
+        }
+        for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {
+            hold.boot_end = ahead(hold.boot_end);
+        }
+        for sensor in self.sensors.values_mut() {
+            if elapsed.is_none() {
+                // Its age is not known.
+                sensor.value = None;
+            }
+            sensor.at = past(sensor.at);
+        }
+        for rule in self.rules.values_mut() {
+            rule.delay_end = rule.delay_end.map(ahead);
+        }
+        self.taken = now;
+    }
+}
+
+impl Engine {
+    /// Everything that must survive, by name.
+    pub fn snapshot(&self) -> Snapshot {
+        let house = &self.house;
+        let named = |names: Vec<&String>| names.into_iter().cloned().collect::<Vec<String>>();
+        let boards = named(house.boards.iter().map(|board| &board.name).collect());
+        let loads = named(house.loads.iter().map(|load| &load.name).collect());
+        let sensors = named(house.sensors.iter().map(|sensor| &sensor.name).collect());
+        let rules = named(house.rules.iter().map(|rule| &rule.name).collect());
+        let thresholds = threshold_keys(house)
+            .into_iter()
+            .filter_map(|(key, atom)| Some((key, self.atoms[atom.index()].memory?)))
+            .collect();
+        Snapshot {
+            taken: self.now,
+            boards: boards.into_iter().zip(self.boards.iter().cloned()).collect(),
+            loads: loads
+                .into_iter()
+                .zip(&self.loads)
+                .map(|(name, load)| (name, LoadMemory { withdrawn: load.withdrawn.clone(), hold: load.hold.clone() }))
+                .filter(|(_, memory)| *memory != LoadMemory::default())
+                .collect(),
+            sensors: sensors.into_iter().zip(self.sensors.iter().cloned()).collect(),
+            ports: (0..house.ports.len()).map(|port| (port_key(house, port), self.ports[port].clone())).collect(),
+            thresholds,
+            rules: rules.into_iter().zip(self.rules.iter().cloned()).collect(),
+            alarms: self.alarms.clone(),
+        }
+    }
+
+    /// An engine that goes on from a snapshot. `same_boot` says that the machine has not restarted since.
+    pub fn restore(house: Arc<House>, settings: Settings, now: Now, mut snapshot: Snapshot, same_boot: bool) -> Engine {
+        let elapsed = snapshot.elapsed(now, same_boot);
+        if !same_boot {
+            snapshot.move_to(now, elapsed);
+        }
+        let mut engine = Engine::new(house, settings, now);
+        engine.recall(snapshot, false);
+        engine
+    }
+
+    /// Takes a snapshot's memory, by name. `running` keeps what boards and inputs were known to be.
+    pub(super) fn recall(&mut self, mut snapshot: Snapshot, running: bool) {
+        let house = self.house.clone();
+        for (number, board) in house.boards.iter().enumerate() {
+            let Some(memory) = snapshot.boards.remove(&board.name) else { continue };
+            self.recall_board(BoardId(number as u32), memory, running);
+        }
+        for (number, load) in house.loads.iter().enumerate() {
+            let Some(memory) = snapshot.loads.remove(&load.name) else { continue };
+            self.recall_load(LoadId(number as u32), memory);
+        }
+        for (number, sensor) in house.sensors.iter().enumerate() {
+            let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };
+            if memory.value.is_some() {
+                let id = SensorId(number as u32);
+                self.boot_timers.set(Timer::Stale(id), (memory.at + sensor.stale_after).max(self.now.boot));
+            }
+            self.sensors[number] = memory;
+        }
+        for port in 0..house.ports.len() {
+            if let Some(memory) = snapshot.ports.remove(&port_key(&house, port)) {
+                // After a restart boards repeat their contacts.
+                self.ports[port] = if running { memory } else { PortState { state: None, ..memory } };
+            }
+        }
+        for (key, atom) in threshold_keys(&house) {
+            if let Some(memory) = snapshot.thresholds.get(&key) {
+                self.atoms[atom.index()].memory = Some(*memory);
+            }
+        }
+        for (number, rule) in house.rules.iter().enumerate() {
+            let Some(memory) = snapshot.rules.remove(&rule.name) else { continue };
+            if let Some(end) = memory.delay_end {
+                self.boot_timers.set(Timer::Delay(RuleId(number as u32)), end);
+            }
+            self.rules[number] = memory;
+        }
+        self.alarms = snapshot.alarms;
+        self.begin();
+    }
+
+    fn recall_board(&mut self, board: BoardId, mut memory: BoardState, running: bool) {
+        let relays = self.boards[board.index()].contacts.len();
+        memory.contacts.resize_with(relays, Default::default);
+        if !running {
+            memory.presence = Presence::Unheard;
+            // Numbers in use may be ahead of the snapshot, never of the reservation.
+            memory.next_number = memory.next_number.max(memory.reserved.saturating_add(1));
+            for contact in &mut memory.contacts {
+                contact.reported = None;
+                contact.wish = None;
+                contact.mismatch_since = None;
+            }
+        }
+        self.boards[board.index()] = memory;
+    }
+
+    fn recall_load(&mut self, load: LoadId, memory: LoadMemory) {
+        if let Some(hold) = &memory.hold {
+            self.boot_timers.set(Timer::HoldOver(load), hold.boot_end);
+            if let Some(end) = hold.wall_end {
+                self.wall_timers.set(WallTimer::HoldOver(load), end);
+            }
+        }
+        let state = &mut self.loads[load.index()];
+        state.withdrawn = memory.withdrawn;
+        state.hold = memory.hold;
+    }
+
+    /// Computes everything from what is known, as before a first step.
+    pub(super) fn begin(&mut self) {
+        for atom in 0..self.atoms.len() {
+            let atom = AtomId(atom as u32);
+            match self.house.atom(atom) {
+                Atom::Window { .. } => self.set_window(atom),
+                _ => self.follow_atom(atom),
+            }
+        }
+        self.dirty_rules.extend((0..self.rules.len()).map(|rule| RuleId(rule as u32)));
+        self.dirty_loads.extend((0..self.loads.len()).map(|load| LoadId(load as u32)));
+    }
+
+    /// Lets every load wait for what its rules need, and every sensor be missed, counted from now.
+    pub(super) fn start_settling(&mut self) {
+        let house = self.house.clone();
+        for (number, state) in self.sensors.iter().enumerate() {
+            if state.value.is_none() {
+                let due = self.now.boot + house.sensors[number].stale_after.max(self.settings.settle);
+                self.boot_timers.set(Timer::Stale(SensorId(number as u32)), due);
+            }
+        }
+        for load in 0..self.loads.len() {
+            let by = self.now.boot + self.settling_time(LoadId(load as u32));
+            self.loads[load].settle_by = Some(by);
+        }
+    }
+
+    /// How long a load waits at most: `settle`, or less where all that it waits for are sensors that are missed sooner.
+    fn settling_time(&self, load: LoadId) -> Span {
+        let index = &self.index;
+        if index.asks_clock[load.index()] || !index.ports_of_load[load.index()].is_empty() {
+            return self.settings.settle;
+        }
+        let keeps = index.sensors_of_load[load.index()].iter().map(|sensor| self.house.sensor(*sensor).stale_after);
+        keeps.max().unwrap_or(Span::ZERO).min(self.settings.settle)
+    }
+}
+
+fn port_key(house: &House, port: usize) -> String {
+    let port = &house.ports[port];
+    format!("{}/{}", house.board(port.board).name, port.name)
+}
+
+/// A key for the memory of every threshold: who owns it and what it says, so that a changed threshold starts afresh.
+fn threshold_keys(house: &House) -> Vec<(String, AtomId)> {
+    let mut keys = Vec::new();
+    let mut add = |owner: &str, atom: AtomId| {
+        if let Atom::Threshold(threshold) = house.atom(atom) {
+            let side = if threshold.side == ThresholdSide::High { "high" } else { "low" };
+            let sensor = &house.sensor(threshold.sensor).name;
+            keys.push((format!("{owner} {sensor} {side} {} {}", threshold.cut_in, threshold.cut_out), atom));
+        }
+    };
+    for condition in &house.conditions {
+        for_each_atom(house, &condition.condition, &mut |atom| add(&format!("condition {}", condition.name), atom));
+    }
+    for rule in &house.rules {
+        for_each_atom(house, &rule.condition, &mut |atom| add(&format!("rule {}", rule.name), atom));
+    }
+    keys
+}

@@ -1,0 +1,106 @@
+//! One step: time, what is due, the event, and what follows from it. It never loops without bound: every timer fires at
+//! most once in a step.
+
+use super::timers::{Timer, WallTimer};
+use super::{Deadline, Effect, Engine, Event, JournalEntry, JournalRow, Now};
+use crate::house::{LoadId, RuleId};
+use crate::units::WallTime;
+
+impl Engine {
+    /// Takes what happened at `now` and appends what is to be done to `out`, in order.
+    ///
+    /// Boot time that goes back is taken as standing still.
+    pub fn step(&mut self, now: Now, event: Event, out: &mut Vec<Effect>) {
+        self.set_time(now);
+        self.fire_due(out);
+        self.handle(event, out);
+        self.carry_through(out);
+        if std::mem::take(&mut self.save) {
+            out.push(Effect::Save);
+        }
+    }
+
+    /// When it wants to be stepped again, even if nothing happens.
+    pub fn next_deadline(&self) -> Deadline {
+        Deadline { boot: self.boot_timers.next(), wall: self.wall_timers.next().filter(|_| self.now.trusted) }
+    }
+
+    fn set_time(&mut self, now: Now) {
+        let before = self.now;
+        self.now = Now { boot: now.boot.max(before.boot), ..now };
+        // Forward steps are found by the timers; windows are computed from where the clock now stands, never replayed.
+        if now.wall < before.wall || now.trusted != before.trusted {
+            self.set_all_windows();
+            self.set_wall_ends_of_holds();
+        }
+    }
+
+    fn set_wall_ends_of_holds(&mut self) {
+        for (number, load) in self.loads.iter().enumerate() {
+            if let Some(end) = load.hold.as_ref().and_then(|hold| hold.wall_end) {
+                self.wall_timers.set(WallTimer::HoldOver(LoadId(number as u32)), end);
+            }
+        }
+    }
+
+    fn fire_due(&mut self, out: &mut Vec<Effect>) {
+        while let Some(timer) = self.boot_timers.pop_due(self.now.boot) {
+            match timer {
+                Timer::BoardLost(board) => self.handle_board_silent(board, out),
+                Timer::LeaseOut(board) => self.handle_lease_out(board),
+                Timer::Stale(sensor) => self.handle_silent_sensor(sensor, out),
+                Timer::Delay(rule) => self.handle_delay_over(rule),
+                Timer::HoldOver(load) => self.handle_hold_over(load, out),
+                Timer::Decide(load) => {
+                    self.dirty_loads.insert(load);
+                }
+            }
+        }
+        while self.now.trusted {
+            let Some(timer) = self.wall_timers.pop_due(self.now.wall) else { break };
+            match timer {
+                WallTimer::Window(atom) => self.set_window(atom),
+                WallTimer::HoldOver(load) => self.handle_hold_over(load, out),
+            }
+        }
+    }
+
+    fn handle(&mut self, event: Event, out: &mut Vec<Effect>) {
+        match event {
+            Event::Woken => {}
+            Event::LinkUp => self.handle_link_up(out),
+            Event::LinkDown => self.link = false,
+            Event::Life { board, life } => self.handle_life(board, &life, out),
+            Event::Report { board, report } => self.handle_report(board, &report, out),
+            Event::Reading { sensor, value } => self.handle_reading(sensor, value, out),
+            Event::ReadingRefused { sensor } => self.handle_refused_reading(sensor, out),
+            Event::Input { port, word } => self.handle_input(port, &word, out),
+            Event::Hand(hand) => self.handle_hand(hand, out),
+            Event::Alarm { id, text: Some(text) } => self.raise_alarm(id, text, out),
+            Event::Alarm { id, text: None } => self.clear_alarm(&id, out),
+        }
+    }
+
+    /// From atoms to rules to loads to orders.
+    pub(super) fn carry_through(&mut self, out: &mut Vec<Effect>) {
+        while let Some(rule) = self.dirty_rules.pop_first() {
+            self.follow_rule(rule);
+        }
+        while let Some(load) = self.dirty_loads.pop_first() {
+            self.decide(load, out);
+        }
+        self.send_due_orders(out);
+        while let Some(load) = self.due_loads.pop_first() {
+            self.publish_if_changed(load, out);
+        }
+    }
+
+    /// Marks a rule as to be looked at again in this step.
+    pub(super) fn touch_rule(&mut self, rule: RuleId) {
+        self.dirty_rules.insert(rule);
+    }
+
+    pub(super) fn record(&self, at: WallTime, entry: JournalEntry, out: &mut Vec<Effect>) {
+        out.push(Effect::Record(JournalRow { at, trusted: self.now.trusted, entry }));
+    }
+}

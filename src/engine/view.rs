@@ -1,0 +1,147 @@
+//! Builds explanations from the engine's state. It never changes anything and never renders.
+
+use super::decide::Decider;
+use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
+use super::{Cause, Engine, Evidence, Explanation, RuleCause};
+use crate::condition::for_each_atom;
+use crate::house::{Atom, AtomId, LoadId, RuleId, State};
+
+impl Engine {
+    /// Everything about a load now.
+    pub fn explain(&self, load: LoadId) -> Explanation {
+        let definition = self.house.load(load);
+        let contact = self.contact(definition.relay);
+        let state = &self.loads[load.index()];
+        let decision = state.decision;
+        let cause = self.cause(load);
+        Explanation {
+            load: definition.name.clone(),
+            label: definition.label.clone(),
+            wanted: decision.map_or(definition.resting, |decision| decision.state),
+            ordered: contact.said.map(|energised| definition.state(energised)),
+            known: contact.reported.map(|energised| definition.state(energised)),
+            slot: decision.and_then(|decision| Engine::deciding_slot(decision.by)),
+            hold: self.hold_view(load),
+            others: self.others(load, &cause),
+            cause,
+        }
+    }
+
+    /// What decides a load now.
+    pub(super) fn cause(&self, load: LoadId) -> Cause {
+        let state = &self.loads[load.index()];
+        let Some(decision) = state.decision else { return Cause::Resting };
+        match decision.by {
+            Decider::Withdrawn => Cause::Withdrawn { why: state.withdrawn.clone().unwrap_or_default() },
+            Decider::Trip => self.deciding_rule(load, SLOT_TRIP, decision.state),
+            Decider::Rules(slot) => self.deciding_rule(load, slot, decision.state),
+            Decider::Dwell(until) => {
+                Cause::Dwell { state: decision.state, left: until.map(|until| until.since(self.now.boot)) }
+            }
+            Decider::Hold => self.hold_view(load).map_or(Cause::Resting, Cause::Hold),
+            Decider::Settling => Cause::Settling { waits_for: self.waits_for(load) },
+            Decider::Resting => Cause::Resting,
+            Decider::Stagger => Cause::Stagger,
+        }
+    }
+
+    /// The first rule, in the order of names, that puts the deciding state into the slot.
+    fn deciding_rule(&self, load: LoadId, slot: u8, state: State) -> Cause {
+        let safe = self.house.load(load).safe;
+        let speaks = |rule: &&RuleId| {
+            let demands = match self.rules[rule.index()].demand {
+                Demand::None => None,
+                Demand::Known(state) => Some(state),
+                Demand::Unknown => Some(safe),
+            };
+            self.slot_of(**rule) == slot && demands == Some(state)
+        };
+        let rules = &self.index.rules_of_load[load.index()];
+        // One that knows explains better than one that does not.
+        let known = |rule: &&RuleId| matches!(self.rules[rule.index()].demand, Demand::Known(_));
+        let rule = rules.iter().filter(speaks).find(known).or_else(|| rules.iter().find(speaks));
+        rule.map_or(Cause::Resting, |rule| Cause::Rule(self.rule_cause(*rule)))
+    }
+
+    fn slot_of(&self, rule: RuleId) -> u8 {
+        let priority = self.house.rule(rule).priority;
+        if priority < SLOT_RULES { SLOT_TRIP } else { priority }
+    }
+
+    /// Every rule that demands something and does not decide, strongest first.
+    fn others(&self, load: LoadId, cause: &Cause) -> Vec<RuleCause> {
+        let mut others: Vec<RuleCause> = self.index.rules_of_load[load.index()]
+            .iter()
+            .filter(|rule| self.rules[rule.index()].demand != Demand::None)
+            .map(|rule| self.rule_cause(*rule))
+            .filter(|other| !matches!(cause, Cause::Rule(deciding) if deciding.rule == other.rule))
+            .collect();
+        others.sort_by_key(|rule| rule.priority);
+        others
+    }
+
+    fn rule_cause(&self, rule: RuleId) -> RuleCause {
+        let definition = self.house.rule(rule);
+        let state = match self.rules[rule.index()].demand {
+            Demand::Known(state) => state,
+            Demand::Unknown => self.house.load(definition.load).safe,
+            Demand::None => definition.demand,
+        };
+        let mut evidence = Vec::new();
+        for_each_atom(&self.house, &definition.condition, &mut |atom| evidence.push(self.evidence(atom)));
+        RuleCause {
+            rule: definition.name.clone(),
+            place: self.house.place_name(definition.place),
+            priority: definition.priority,
+            state,
+            truth: self.rules[rule.index()].truth,
+            evidence,
+        }
+    }
+
+    fn evidence(&self, atom: AtomId) -> Evidence {
+        let truth = self.atoms[atom.index()].truth;
+        match self.house.atom(atom) {
+            Atom::Threshold(threshold) => {
+                let sensor = self.house.sensor(threshold.sensor);
+                Evidence::Threshold {
+                    sensor: sensor.name.clone(),
+                    unit: sensor.unit.clone(),
+                    value: self.sensors[threshold.sensor.index()].value,
+                    side: threshold.side,
+                    cut_in: threshold.cut_in,
+                    cut_out: threshold.cut_out,
+                    truth,
+                }
+            }
+            Atom::Window { window, .. } => Evidence::Window {
+                window: window.to_string(),
+                next: window.next_boundary(self.now.wall.instant(), self.setting()).map(Into::into),
+                truth,
+            },
+            Atom::Input { port, .. } => {
+                Evidence::Input { input: self.port_name(*port), state: self.ports[port.index()].state, truth }
+            }
+        }
+    }
+
+    fn port_name(&self, port: crate::house::PortId) -> String {
+        let port = &self.house.ports[port.index()];
+        format!("{}/{}", self.house.board(port.board).name, port.name)
+    }
+
+    /// The sensors, endpoints and clock that a settling load waits for.
+    fn waits_for(&self, load: LoadId) -> Vec<String> {
+        let index = &self.index;
+        let sensors = index.sensors_of_load[load.index()]
+            .iter()
+            .filter(|sensor| self.sensors[sensor.index()].value.is_none())
+            .map(|sensor| self.house.sensor(*sensor).name.clone());
+        let ports = index.ports_of_load[load.index()]
+            .iter()
+            .filter(|port| self.ports[port.index()].state.is_none())
+            .map(|port| self.port_name(*port));
+        let clock = (index.asks_clock[load.index()] && !self.now.trusted).then(|| "the clock".to_owned());
+        sensors.chain(ports).chain(clock).collect()
+    }
+}
