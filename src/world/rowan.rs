@@ -1,0 +1,294 @@
+//! Rowan Cottage as physics: which load of the example house acts on which room, and which sensor sees it. It never knows
+//! of rules: it is told which loads run.
+
+use crate::house::State;
+use crate::units::{Span, WallTime};
+
+use super::people;
+use super::room::{Drive, Room};
+use super::weather::Weather;
+
+/// Nothing changes faster than this in here: longer spans are cut into such steps.
+const STEP: Span = Span::from_s(20);
+
+/// A gap is cut into no more steps than this: a machine that slept for a week shall not compute for a minute.
+const STEPS_MAX: u64 = 10_000;
+
+/// What a running load does to a room.
+struct Effect {
+    load: &'static str,
+    room: usize,
+    heat_w: f64,
+    airflow_m3_per_h: f64,
+    moisture_g_per_h: f64,
+}
+
+const SUN_ROOM: usize = 0;
+const HEN_HOUSE: usize = 1;
+const WASH_HOUSE: usize = 2;
+const BATHROOM: usize = 3;
+const CELLAR: usize = 4;
+
+const fn heat(load: &'static str, room: usize, heat_w: f64) -> Effect {
+    Effect { load, room, heat_w, airflow_m3_per_h: 0.0, moisture_g_per_h: 0.0 }
+}
+
+const fn air(load: &'static str, room: usize, airflow_m3_per_h: f64) -> Effect {
+    Effect { load, room, heat_w: 0.0, airflow_m3_per_h, moisture_g_per_h: 0.0 }
+}
+
+/// The loads that the rooms feel. Lamps of a few watts warm nothing that a sensor sees.
+const EFFECTS: [Effect; 10] = [
+    air("sunroom-fan", SUN_ROOM, 300.0),
+    heat("sunroom-heater", SUN_ROOM, 1200.0),
+    heat("henhouse-lamp", HEN_HOUSE, 15.0),
+    heat("henhouse-water-heater", HEN_HOUSE, 20.0),
+    air("washhouse-extractor", WASH_HOUSE, 110.0),
+    heat("washhouse-heater", WASH_HOUSE, 800.0),
+    air("bath-extractor", BATHROOM, 70.0),
+    air("cellar-flap", CELLAR, 20.0),
+    air("cellar-fan", CELLAR, 100.0),
+    Effect {
+        load: "cellar-dehumidifier",
+        room: CELLAR,
+        heat_w: 320.0,
+        airflow_m3_per_h: 0.0,
+        moisture_g_per_h: -650.0,
+    },
+];
+
+/// What sensors can see.
+#[derive(Clone, Copy)]
+enum Sight {
+    OutsideAir,
+    OutsideLight,
+    Gust,
+    Air(usize),
+    Humidity(usize),
+}
+
+/// The sensors by name, sorted.
+const SENSORS: [(&str, Sight); 11] = [
+    ("bath-humidity", Sight::Humidity(BATHROOM)),
+    ("cellar-air", Sight::Air(CELLAR)),
+    ("cellar-humidity", Sight::Humidity(CELLAR)),
+    ("henhouse-air", Sight::Air(HEN_HOUSE)),
+    ("outside-air", Sight::OutsideAir),
+    ("outside-light", Sight::OutsideLight),
+    ("roof-gust", Sight::Gust),
+    ("sunroom-air", Sight::Air(SUN_ROOM)),
+    ("sunroom-humidity", Sight::Humidity(SUN_ROOM)),
+    ("washhouse-air", Sight::Air(WASH_HOUSE)),
+    ("washhouse-humidity", Sight::Humidity(WASH_HOUSE)),
+];
+
+/// The simulated house: weather, rooms and people at one moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct World {
+    weather: Weather,
+    rooms: [Room; 5],
+    now: WallTime,
+}
+
+impl World {
+    /// Rowan Cottage at a position in degrees north and east, from `now` on. The seed makes the weather.
+    pub fn rowan_cottage(latitude: f64, longitude: f64, now: WallTime, seed: u64) -> World {
+        let weather = Weather::new(latitude, longitude, seed);
+        let (outside_c, water) = (weather.temperature_c(now), weather.water_g_m3(now));
+        let mut rooms = rooms();
+        for room in &mut rooms {
+            room.temperature_c = if room.neighbour_w_per_k > 0.0 { room.neighbour_c } else { outside_c + 3.0 };
+            room.water_g_m3 = water;
+        }
+        // The cellar begins a little below what makes its machine start, so that soon something moves.
+        rooms[CELLAR].water_g_m3 = 0.68 * super::saturation_water(rooms[CELLAR].temperature_c);
+        World { weather, rooms, now }
+    }
+
+    /// The moment that the world is at.
+    pub fn now(&self) -> WallTime {
+        self.now
+    }
+
+    /// Lets time pass until `to`; `runs` says by name which loads are on meanwhile. A moment that is past changes nothing
+    /// but the hour: clocks step, rooms do not.
+    pub fn advance(&mut self, to: WallTime, runs: impl Fn(&str) -> bool) {
+        let gap = u64::try_from(to.0.saturating_sub(self.now.0)).unwrap_or(0);
+        let step = STEP.0.max(gap.div_ceil(STEPS_MAX));
+        let mut left = gap;
+        while left > 0 {
+            let span = Span(left.min(step));
+            left -= span.0;
+            self.now = self.now + span;
+            self.pass(span, &runs);
+        }
+        self.now = to;
+    }
+
+    /// What a sensor of the example house reads, in its unit and as coarse as such sensors are; none by another name.
+    pub fn reading(&self, sensor: &str) -> Option<f64> {
+        let at = SENSORS.binary_search_by(|(name, _)| (*name).cmp(sensor)).ok()?;
+        Some(self.see(SENSORS[at].1))
+    }
+
+    /// All sensors by name and what they read.
+    pub fn readings(&self) -> impl Iterator<Item = (&'static str, f64)> {
+        SENSORS.iter().map(|(name, sight)| (*name, self.see(*sight)))
+    }
+
+    /// All on/off contacts by input name and the state that people have left them in.
+    pub fn contacts(&self) -> impl Iterator<Item = (&'static str, State)> + use<> {
+        people::contacts(self.now)
+    }
+
+    fn see(&self, sight: Sight) -> f64 {
+        match sight {
+            Sight::OutsideAir => rounded(self.weather.temperature_c(self.now), 0.1),
+            Sight::OutsideLight => light(self.weather.illuminance_lx(self.now)),
+            Sight::Gust => rounded(self.weather.gust_m_s(self.now), 0.1),
+            Sight::Air(room) => rounded(self.rooms[room].temperature_c, 0.1),
+            Sight::Humidity(room) => rounded(self.rooms[room].humidity(), 0.1),
+        }
+    }
+
+    fn pass(&mut self, span: Span, runs: &impl Fn(&str) -> bool) {
+        let outside = Drive {
+            outside_c: self.weather.temperature_c(self.now),
+            outside_water_g_m3: self.weather.water_g_m3(self.now),
+            ..Drive::default()
+        };
+        let mut drives = [outside; 5];
+        let sun = self.weather.irradiance_w_m2(self.now);
+        drives[SUN_ROOM].heat_w = 3.0 * sun;
+        drives[SUN_ROOM].moisture_g_per_h = 60.0;
+        drives[HEN_HOUSE].heat_w = 60.0 + 0.1 * sun;
+        drives[WASH_HOUSE].heat_w = 420.0 + 0.2 * sun;
+        drives[WASH_HOUSE].moisture_g_per_h = 40.0 + people::washing_steam(self.now);
+        drives[BATHROOM].moisture_g_per_h = 20.0 + people::bath_steam(self.now);
+        drives[CELLAR].moisture_g_per_h = 260.0;
+        for effect in EFFECTS.iter().filter(|effect| runs(effect.load)) {
+            let drive = &mut drives[effect.room];
+            drive.heat_w += effect.heat_w;
+            drive.airflow_m3_per_h += effect.airflow_m3_per_h;
+            drive.moisture_g_per_h += effect.moisture_g_per_h;
+        }
+        for (room, drive) in self.rooms.iter_mut().zip(&drives) {
+            room.advance(drive, span);
+        }
+    }
+}
+
+fn rooms() -> [Room; 5] {
+    let room = |capacity_kj, loss, neighbour: (f64, f64), moisture_m3, leak| Room {
+        capacity_j_per_k: capacity_kj * 1000.0,
+        loss_w_per_k: loss,
+        neighbour_w_per_k: neighbour.0,
+        neighbour_c: neighbour.1,
+        moisture_m3,
+        leak_m3_per_h: leak,
+        temperature_c: 0.0,
+        water_g_m3: 0.0,
+    };
+    [
+        room(500.0, 80.0, (0.0, 0.0), 60.0, 30.0),
+        room(150.0, 20.0, (0.0, 0.0), 20.0, 15.0),
+        room(400.0, 38.0, (60.0, 18.0), 45.0, 20.0),
+        room(400.0, 5.0, (40.0, 21.0), 24.0, 12.0),
+        room(3000.0, 10.0, (60.0, 12.0), 160.0, 12.0),
+    ]
+}
+
+fn rounded(value: f64, to: f64) -> f64 {
+    // Through whole tenths, so that a reading prints as short as it is coarse.
+    (value / to).round() / (1.0 / to).round()
+}
+
+/// Light sensors are good for two or three digits.
+fn light(lux: f64) -> f64 {
+    if lux >= 10.0 { lux.round() } else { rounded(lux, 0.01) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 2026-01-10T00:00Z.
+    const JANUARY: WallTime = WallTime(1_768_003_200_000);
+
+    fn world() -> World {
+        World::rowan_cottage(54.60, -3.14, JANUARY, 1)
+    }
+
+    /// Runs a load by two thresholds on a sensor for some days; returns its starts and the readings' span after a day.
+    fn regulate(load: &str, sensor: &str, high: bool, cut_in: f64, cut_out: f64) -> (u32, f64, f64) {
+        let mut world = world();
+        let (mut on, mut starts, mut low, mut top) = (false, 0, f64::INFINITY, f64::NEG_INFINITY);
+        for minute in 1..3 * 24 * 60 {
+            world.advance(JANUARY + Span::from_min(minute), |name| name == load && on);
+            let value = world.reading(sensor).unwrap();
+            let (beyond_in, beyond_out) =
+                if high { (value >= cut_in, value <= cut_out) } else { (value <= cut_in, value >= cut_out) };
+            if !on && beyond_in {
+                (on, starts) = (true, starts + 1);
+            } else if on && beyond_out {
+                on = false;
+            }
+            if minute > 24 * 60 {
+                (low, top) = (low.min(value), top.max(value));
+            }
+        }
+        (starts, low, top)
+    }
+
+    #[test]
+    fn the_dehumidifier_keeps_the_cellar_dry() {
+        let (starts, low, top) = regulate("cellar-dehumidifier", "cellar-humidity", true, 70.0, 64.0);
+        assert!(starts > 20 && low > 60.0 && top < 73.0, "{starts} starts, {low} to {top} %");
+    }
+
+    #[test]
+    fn the_heater_keeps_the_sun_room_from_freezing() {
+        let (starts, low, _) = regulate("sunroom-heater", "sunroom-air", false, 5.0, 6.5);
+        assert!(starts > 5 && low > 3.5, "{starts} starts, {low} °C");
+        let (_, cold, _) = regulate("no such load", "sunroom-air", false, 5.0, 6.5);
+        assert!(cold < low);
+    }
+
+    #[test]
+    fn the_extractor_clears_the_wash_house() {
+        let (starts, _, _) = regulate("washhouse-extractor", "washhouse-humidity", true, 68.0, 60.0);
+        assert!(starts > 20, "{starts} starts");
+    }
+
+    #[test]
+    fn the_same_seed_is_the_same_house_bit_for_bit() {
+        let run = || {
+            let mut world = world();
+            for minute in 1..600 {
+                world.advance(JANUARY + Span::from_min(minute), |name| name.len() as u64 % 3 == minute % 3);
+            }
+            world
+        };
+        assert_eq!(run(), run());
+    }
+
+    #[test]
+    fn time_that_goes_back_or_leaps_does_no_harm() {
+        let mut world = world();
+        let before = world.rooms.clone();
+        world.advance(JANUARY - Span::from_h(5), |_| true);
+        assert_eq!((world.now(), &world.rooms), (JANUARY - Span::from_h(5), &before));
+        world.advance(WallTime(i64::MAX), |_| false);
+        assert!(world.readings().all(|(_, value)| value.is_finite()));
+    }
+
+    #[test]
+    fn every_sensor_is_found_by_its_name() {
+        let world = world();
+        assert_eq!(world.readings().count(), SENSORS.len());
+        for (name, value) in world.readings() {
+            assert_eq!(world.reading(name), Some(value));
+        }
+        assert_eq!(world.reading("no such sensor"), None);
+    }
+}
