@@ -25,10 +25,10 @@ mod rules;
 mod sensors;
 mod slots;
 mod snapshot;
+mod status;
 mod step;
 mod timers;
 mod view;
-
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -42,6 +42,7 @@ pub use hold::HoldView;
 pub use intake::{Taken, take};
 pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
 pub use snapshot::Snapshot;
+pub use status::rfc3339;
 
 use crate::house::{BoardId, House, LoadId, RuleId};
 use crate::units::BootTime;

@@ -1,0 +1,108 @@
+//! What is published of loads and alarms, as JSON. It never decides and never publishes.
+//!
+//! Times are RFC 3339 with the site's offset, so that a person can read them off a subscriber's screen.
+
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use super::{Alarm, Cause, Engine, Explanation};
+use crate::house::{LoadId, State};
+use crate::units::WallTime;
+
+/// The payload of `load/<load>`.
+#[derive(Debug, Serialize)]
+struct LoadStatus<'a> {
+    load: &'a str,
+    label: &'a str,
+    wanted: State,
+    ordered: Option<State>,
+    known: Option<State>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    since: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    slot: Option<u8>,
+    why: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    withdrawn: Option<Withdrawn<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hold: Option<HoldStatus>,
+    revision: &'a str,
+}
+
+#[derive(Debug, Serialize)]
+struct Withdrawn<'a> {
+    why: &'a str,
+    /// Said wherever a withdrawal shows: nobody may take it for a safe disconnection.
+    note: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+struct HoldStatus {
+    state: State,
+    by: String,
+    since: String,
+    until: String,
+    until_next_change: bool,
+    stored: bool,
+}
+
+/// The payload of `alarm/<id>`.
+#[derive(Debug, Serialize)]
+struct AlarmStatus<'a> {
+    alarm: &'a str,
+    text: &'a str,
+    raised: String,
+    acknowledged: bool,
+}
+
+impl Engine {
+    /// The payload of `load/<load>`: JSON. `stored` says that a hold is safe on disk; `revision` is that of the house.
+    pub fn load_status(&self, load: LoadId, stored: bool, revision: &str) -> String {
+        let zone = &self.house.site.zone;
+        let Explanation { load: name, label, wanted, ordered, known, slot, cause, hold, .. } = self.explain(load);
+        let changed = self.contact(self.house.load(load).relay).changed_latest;
+        let status = LoadStatus {
+            load: &name,
+            label: &label,
+            wanted,
+            ordered,
+            known,
+            since: known.map(|_| rfc3339(self.now.wall - self.now.boot.since(changed), zone)),
+            slot,
+            why: cause.sentence(zone),
+            withdrawn: match &cause {
+                Cause::Withdrawn { why } => Some(Withdrawn { why, note: "out of service, not isolated" }),
+                _ => None,
+            },
+            hold: hold.map(|hold| HoldStatus {
+                state: hold.state,
+                by: hold.by.words(),
+                since: rfc3339(hold.began, zone),
+                until: rfc3339(hold.until, zone),
+                until_next_change: hold.until_next_change,
+                stored,
+            }),
+            revision,
+        };
+        json(&status)
+    }
+
+    /// The payload of `alarm/<id>`: JSON.
+    pub fn alarm_status(&self, id: &str, alarm: &Alarm) -> String {
+        json(&AlarmStatus {
+            alarm: id,
+            text: &alarm.text,
+            raised: rfc3339(alarm.raised, &self.house.site.zone),
+            acknowledged: alarm.acknowledged,
+        })
+    }
+}
+
+fn json(status: &impl Serialize) -> String {
+    serde_json::to_string(status).expect("strings, numbers and options always have a JSON form")
+}
+
+/// A wall time as RFC 3339 in a zone, to the second.
+pub fn rfc3339(at: WallTime, zone: &TimeZone) -> String {
+    at.instant().to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
+}
