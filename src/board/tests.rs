@@ -1,0 +1,590 @@
+//! Tests of the board: one for each sentence of the contract, then faults, then what holds whatever happens.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::units::BootTime;
+use crate::wire::{BoardTopics, Code, Prefix, Report, Word};
+
+/// A board with power, a link and a log of what it did, driven by whole milliseconds of its own clock.
+struct Rig {
+    board: Board,
+    now: u64,
+}
+
+fn setup(relays: u8) -> Setup {
+    let button = |name: &str, relay| BoardInput { name: name.to_owned(), kind: InputKind::Button { relay } };
+    Setup {
+        topics: BoardTopics::new(Prefix::default(), "yard"),
+        relays,
+        inputs: vec![
+            button("1", Some(1)),
+            button("2", Some(2)),
+            button("spare", None),
+            BoardInput { name: "ir".to_owned(), kind: InputKind::Remote },
+            BoardInput { name: "door".to_owned(), kind: InputKind::Contact },
+        ],
+    }
+}
+
+/// What a board did, in words: `1 on` for a relay, `store`, `report …`, `life! …` for a retained message, `ignored …`.
+fn words(effects: &[Effect]) -> Vec<String> {
+    let word = |effect: &Effect| match effect {
+        Effect::Publish(publish) => {
+            let topic = publish.topic.strip_prefix("standfast/from/yard/").expect("below from/yard");
+            format!("{topic}{} {}", if publish.retain { "!" } else { "" }, publish.payload)
+        }
+        Effect::Relay { number, energised } => format!("{number} {}", if *energised { "on" } else { "off" }),
+        Effect::Store => "store".to_owned(),
+        Effect::Ignored(ignored) => format!("ignored: {ignored}"),
+    };
+    effects.iter().map(word).collect()
+}
+
+impl Rig {
+    /// Two relays, just reset, the link up at once: boot 1, beat 1 sent at 0.
+    fn new() -> Rig {
+        Rig::with(Flash::default(), Faults::default())
+    }
+
+    fn with(flash: Flash, faults: Faults) -> Rig {
+        let mut rig = Rig { board: Board::new(setup(2), flash, faults), now: 0 };
+        rig.reset("power-on");
+        rig.does(Event::LinkUp);
+        rig
+    }
+
+    fn reset(&mut self, cause: &str) -> Vec<String> {
+        self.does(Event::Reset { cause: Word::nearest(cause) })
+    }
+
+    fn does(&mut self, event: Event<'_>) -> Vec<String> {
+        words(&self.board.handle(BootTime(self.now), event))
+    }
+
+    fn hears(&mut self, topic: &str, payload: &str) -> Vec<String> {
+        let topic = format!("standfast/{topic}");
+        self.does(Event::Message { topic: &topic, payload: payload.as_bytes(), retained: false })
+    }
+
+    fn orders(&mut self, payload: &str) -> Vec<String> {
+        self.hears("to/yard/orders", payload)
+    }
+
+    fn fallback(&mut self, payload: &str) -> Vec<String> {
+        self.hears("to/yard/fallback", payload)
+    }
+
+    /// Lets time pass, stopping at each deadline, and says what happened, reports left out.
+    fn until(&mut self, ms: u64) -> Vec<String> {
+        let mut log = Vec::new();
+        while let Some(BootTime(due)) = self.board.next_deadline().filter(|due| due.0 <= ms) {
+            assert!(due > self.now, "a deadline that does not move: {due}");
+            self.now = due;
+            let done = self.does(Event::Tick);
+            log.extend(done.into_iter().filter(|did| !did.starts_with("report")).map(|did| format!("{due}: {did}")));
+        }
+        self.now = ms;
+        let done = self.does(Event::Tick);
+        assert_eq!(done, Vec::<String>::new(), "something was due without a deadline");
+        log
+    }
+
+    /// The last report's beat, by asking for one more.
+    fn beat(&mut self) -> u32 {
+        let said = self.hears("controller", "birth 0 0");
+        let report = said.iter().find_map(|did| did.strip_prefix("report ")).expect("a report");
+        Report::decode(report.as_bytes()).expect("a report that reads").beat
+    }
+
+    fn on(&self, number: u8) -> bool {
+        self.board.no_contact_closed(number)
+    }
+}
+
+fn check(did: Vec<String>, expected: &[&str]) {
+    assert_eq!(did, expected);
+}
+
+#[test]
+fn each_reset_counts_a_boot_in_flash_before_anything_is_said() {
+    let mut rig = Rig { board: Board::new(setup(2), Flash { boot: 16, fallback: None }, Faults::default()), now: 0 };
+    check(rig.does(Event::LinkUp), &[]);
+    check(rig.reset("power-on"), &["store"]);
+    assert_eq!(rig.board.flash().boot, 17);
+    check(rig.does(Event::LinkUp), &["life! birth 17 power-on", "report 17 1 0 off:0:0:0 off:0:0:0", "input/door off"]);
+    assert_eq!(words(&[Effect::Publish(rig.board.will())]), ["life! death 17"]);
+    rig.now = 50;
+    check(rig.reset("watchdog"), &["store"]);
+    check(rig.does(Event::LinkUp), &["life! birth 18 watchdog", "report 18 1 0 off:0:0:0 off:0:0:0", "input/door off"]);
+    assert_eq!(Rig::with(Flash { boot: u32::MAX, fallback: None }, Faults::default()).board.boot(), 1);
+}
+
+#[test]
+fn orders_move_relays_and_a_change_is_reported() {
+    let mut rig = Rig::new();
+    rig.now = 100;
+    check(rig.orders("4711 1 1 90 on -"), &["1 on", "report 1 2 4711 on:0:1:0 off:0:0:0"]);
+    rig.now = 1500;
+    check(rig.orders("4712 1 2 90 on off"), &[]);
+    check(rig.orders("4713 1 2 90 off on"), &["1 off", "2 on", "report 1 3 4713 off:0:2:0 on:0:1:0"]);
+    assert_eq!(rig.board.taken(), 4713);
+}
+
+#[test]
+fn reports_come_every_quarter_of_the_lease() {
+    let mut rig = Rig::new();
+    assert_eq!(rig.board.next_deadline(), Some(BootTime(22_500)), "90 s where nothing else is known");
+    rig.now = 22_500;
+    check(rig.does(Event::Tick), &["report 1 2 0 off:22:0:0 off:22:0:0"]);
+    rig.orders("1 1 2 20 off off");
+    assert_eq!(rig.board.next_deadline(), Some(BootTime(27_500)));
+    rig.orders("2 1 2 0 off off");
+    assert_eq!(rig.board.next_deadline(), Some(BootTime(52_500)), "30 s without a lease");
+    rig.does(Event::LinkDown);
+    assert_eq!(rig.board.next_deadline(), None);
+}
+
+#[test]
+fn orders_for_another_boot_are_ignored() {
+    let mut rig = Rig::with(Flash { boot: 4, fallback: None }, Faults::default());
+    check(rig.orders("9 4 1 90 on on"), &["ignored: orders for boot 4, which does not run"]);
+    check(rig.orders("9 6 1 90 on on"), &["ignored: orders for boot 6, which does not run"]);
+    assert_eq!(rig.board.taken(), 0);
+}
+
+#[test]
+fn orders_not_higher_than_the_last_taken_are_ignored() {
+    let mut rig = Rig::new();
+    rig.orders("10 1 1 90 on off");
+    check(rig.orders("10 1 1 90 off off"), &["ignored: orders 10 are no newer than the last taken"]);
+    check(rig.orders("9 1 1 90 off off"), &["ignored: orders 9 are no newer than the last taken"]);
+    assert!(rig.on(1));
+}
+
+#[test]
+fn the_lease_runs_from_the_beat_that_the_orders_quote() {
+    let mut rig = Rig::new();
+    rig.now = 60_000;
+    check(rig.orders("1 1 1 90 on off"), &["1 on", "report 1 2 1 on:0:1:0 off:60:0:0"]);
+    check(rig.until(200_000), &["90000: 1 off"]);
+    assert!(rig.board.run_out(1));
+}
+
+#[test]
+fn orders_that_quote_a_beat_older_than_their_lease_are_ignored() {
+    let mut rig = Rig::new();
+    rig.now = 20_000;
+    check(rig.orders("1 1 1 20 on on"), &["ignored: orders answer beat 1, which is older than their lease"]);
+    let mut rig = Rig { now: 19_999, ..Rig::new() };
+    assert!(rig.orders("1 1 1 20 on on").contains(&"1 on".to_owned()), "one millisecond is left");
+    check(rig.orders("2 1 7 90 on on"), &["ignored: orders answer beat 7, which was never sent"]);
+}
+
+#[test]
+fn a_beat_that_is_no_longer_remembered_is_too_old() {
+    let mut rig = Rig::new();
+    for number in 0..40 {
+        rig.now += 10;
+        let on = number % 2 == 0;
+        let beat = number + 1;
+        rig.orders(&format!("{} 1 {beat} 3600 {} off", number + 1, if on { "on" } else { "off" }));
+    }
+    check(rig.orders("99 1 1 3600 on on"), &["ignored: orders answer beat 1, which is older than their lease"]);
+    check(rig.orders("99 1 40 3600 on on").into_iter().take(1).collect(), &["1 on"]);
+}
+
+#[test]
+fn each_relay_has_a_lease_of_its_own() {
+    let mut rig = Rig::new();
+    rig.fallback("90 off off");
+    rig.now = 1_000;
+    rig.orders("1 1 1 90 on on");
+    rig.now = 30_000;
+    let beat = rig.beat();
+    rig.orders(&format!("2 1 {beat} 90 on -"));
+    check(rig.until(150_000), &["90000: 2 off", "120000: 1 off"]);
+}
+
+#[test]
+fn without_orders_a_relay_stays_de_energised_for_a_lease_then_falls_back() {
+    let mut rig = Rig::new();
+    check(rig.fallback("30 on keep"), &["store"]);
+    check(rig.until(100_000), &["30000: 1 on"]);
+    // The same after a reset, out of flash, without hearing anything.
+    let flash = rig.board.flash().clone();
+    let mut rig = Rig { board: Board::new(setup(2), flash, Faults::default()), now: 0 };
+    rig.reset("power-on");
+    check(rig.until(100_000), &["30000: 1 on"]);
+    // A new board counts 90 s and falls back to nothing energised.
+    let mut rig = Rig::new();
+    check(rig.until(500_000), &[]);
+    assert!(rig.board.run_out(1) && rig.board.run_out(2));
+}
+
+#[test]
+fn a_relay_that_gets_no_orders_keeps_the_lease_from_reset() {
+    let mut rig = Rig::new();
+    rig.fallback("60 off on");
+    rig.now = 1_000;
+    rig.orders("1 1 1 3600 on -");
+    check(rig.until(100_000), &["60000: 2 on"]);
+    assert!(rig.on(1) && !rig.board.run_out(1));
+}
+
+#[test]
+fn a_lease_of_none_never_runs_out() {
+    let mut rig = Rig::new();
+    rig.fallback("0 off off");
+    check(rig.until(10_000_000), &[]);
+    assert!(!rig.board.run_out(1), "not before first orders either");
+    let beat = rig.beat();
+    rig.orders(&format!("1 1 {beat} 0 on off"));
+    rig.does(Event::LinkDown);
+    check(rig.until(1_000_000_000), &[]);
+    assert!(rig.on(1));
+    check(rig.orders(&format!("2 1 {beat} 0 off off")), &["1 off"]);
+}
+
+#[test]
+fn keep_leaves_the_relay_alone() {
+    let mut rig = Rig::new();
+    rig.fallback("90 keep keep");
+    rig.orders("1 1 1 90 on off");
+    check(rig.until(100_000), &[]);
+    assert!(rig.on(1) && !rig.on(2) && rig.board.run_out(1));
+}
+
+#[test]
+fn flash_is_written_only_when_the_fallback_changed() {
+    let mut rig = Rig::new();
+    check(
+        rig.fallback("90 off on! "),
+        &[
+            "ignored: word 4 is \"\": expected `on`, `off` or `keep` for a relay, with `!` behind it where its buttons are dead",
+        ],
+    );
+    check(rig.fallback("90 off on!"), &["store"]);
+    check(rig.fallback("90 off on!"), &[]);
+    check(rig.fallback("90 off"), &["ignored: speaks of 1 relays where the board has 2: dropped whole"]);
+}
+
+#[test]
+fn a_new_fallback_word_moves_only_what_no_longer_obeys() {
+    let mut rig = Rig::new();
+    rig.fallback("90 off off");
+    rig.now = 1000;
+    rig.orders("1 1 1 3600 on -");
+    rig.until(95_000);
+    check(rig.fallback("90 off on"), &["store", "2 on", "report 1 3 1 on:94:1:0 on:0:1:0"]);
+    assert!(rig.on(1), "still leased");
+    // The same word again leaves alone what a hand did since.
+    check(rig.does(Event::Pressed { input: "2" }), &["2 off", "report 1 4 1 on:94:1:0 off:0:2:1"]);
+    check(rig.fallback("90 off on"), &[]);
+    assert!(!rig.on(2));
+}
+
+#[test]
+fn a_withdrawn_load_goes_off_even_if_a_hand_had_switched_it_on() {
+    let mut rig = Rig::new();
+    rig.fallback("90 off off");
+    rig.until(95_000);
+    rig.does(Event::Pressed { input: "1" });
+    assert!(rig.on(1));
+    check(rig.fallback("90 off! off").into_iter().take(2).collect(), &["store", "1 off"]);
+}
+
+#[test]
+fn orders_after_the_lease_has_run_out_are_obeyed_again() {
+    let mut rig = Rig::new();
+    rig.orders("1 1 1 20 on off");
+    rig.until(30_000);
+    assert!(!rig.on(1) && rig.board.run_out(1));
+    let beat = rig.beat();
+    check(rig.orders(&format!("2 1 {beat} 20 on off")).into_iter().take(1).collect(), &["1 on"]);
+    assert!(!rig.board.run_out(1));
+}
+
+#[test]
+fn while_leased_a_button_only_reports() {
+    let mut rig = Rig::new();
+    check(rig.does(Event::Pressed { input: "1" }), &["input/1 press 1"]);
+    rig.orders("1 1 1 90 off off");
+    check(rig.does(Event::Pressed { input: "1" }), &["input/1 press 2"]);
+    assert!(!rig.on(1));
+}
+
+#[test]
+fn once_the_lease_has_run_out_a_button_switches_and_the_hand_count_says_so() {
+    let mut rig = Rig::new();
+    rig.orders("1 1 1 20 off off");
+    rig.does(Event::LinkDown);
+    rig.until(25_000);
+    check(rig.does(Event::Pressed { input: "1" }), &["1 on"]);
+    rig.now = 30_000;
+    check(rig.does(Event::LinkUp), &["life! birth 1 power-on", "report 1 2 1 on:5:1:1 off:30:0:0", "input/door off"]);
+    // With the link up it is told by the report, and not as a press as well.
+    check(rig.does(Event::Pressed { input: "1" }), &["1 off", "report 1 3 1 off:0:2:2 off:30:0:0"]);
+}
+
+#[test]
+fn a_deaf_relay_does_not_follow_its_button() {
+    let mut rig = Rig::new();
+    rig.fallback("20 off! off");
+    rig.orders("1 1 1 20 off off");
+    rig.until(25_000);
+    check(rig.does(Event::Pressed { input: "1" }), &["input/1 press 1"]);
+    assert!(!rig.on(1));
+    check(rig.does(Event::Pressed { input: "2" }).into_iter().take(1).collect(), &["2 on"]);
+}
+
+#[test]
+fn presses_and_keys_are_counted_and_never_queued() {
+    let mut rig = Rig::new();
+    let key = || Event::Key { input: "ir", code: Code::new("20DF40BF").expect("a code") };
+    check(rig.does(Event::Pressed { input: "spare" }), &["input/spare press 1"]);
+    check(rig.does(key()), &["input/ir 20DF40BF 1"]);
+    rig.does(Event::LinkDown);
+    check(rig.does(Event::Pressed { input: "spare" }), &[]);
+    check(rig.does(key()), &[]);
+    let up = rig.does(Event::LinkUp);
+    assert!(!up.iter().any(|did| did.contains("press") || did.contains("20DF40BF")), "{up:?}");
+    check(rig.does(Event::Pressed { input: "spare" }), &["input/spare press 3"]);
+    check(rig.does(key()), &["input/ir 20DF40BF 3"]);
+    check(rig.does(Event::Pressed { input: "nowhere" }), &[]);
+    rig.reset("watchdog");
+    rig.does(Event::LinkUp);
+    check(rig.does(key()), &["input/ir 20DF40BF 1"]);
+}
+
+#[test]
+fn a_contact_is_told_when_it_moves_and_repeated_to_who_comes() {
+    let mut rig = Rig::new();
+    check(rig.does(Event::Contact { input: "door", closed: true }), &["input/door on"]);
+    check(rig.does(Event::Contact { input: "door", closed: true }), &[]);
+    check(rig.hears("controller", "birth 0.3.1 4f2c9a1"), &["report 1 2 0 off:0:0:0 off:0:0:0", "input/door on"]);
+    check(rig.hears("controller", "death"), &[]);
+    // What hangs on the terminals outlives power cuts and moves during them.
+    rig.does(Event::PowerLost);
+    check(rig.does(Event::Contact { input: "door", closed: false }), &[]);
+    rig.reset("power-on");
+    assert!(rig.does(Event::LinkUp).contains(&"input/door off".to_owned()));
+}
+
+#[test]
+fn a_pulse_is_timed_by_the_board() {
+    let mut rig = Rig::new();
+    check(rig.orders("1 1 1 90 on:400 off"), &["1 on", "report 1 2 1 on:0:1:0 off:0:0:0"]);
+    check(rig.until(10_000), &["400: 1 off"]);
+    // Orders end a pulse or start it anew; `-` lets it run.
+    rig.orders("2 1 2 90 on:400 on:400");
+    rig.now = 10_300;
+    check(rig.orders("3 1 2 90 - on"), &[]);
+    check(rig.until(20_000), &["10400: 1 off"]);
+    assert!(rig.on(2), "an order to be on ends the pulse without a change");
+    // A pulse does not outlive the lease, and `keep` does not make it last.
+    rig.fallback("20 off keep");
+    let beat = rig.beat();
+    rig.orders(&format!("4 1 {beat} 20 on:60000 on:60000"));
+    check(rig.until(200_000), &["40000: 1 off", "80000: 2 off"]);
+}
+
+#[test]
+fn power_loss_drops_every_relay_and_forgets_all_but_flash() {
+    let mut rig = Rig::new();
+    rig.fallback("45 off on");
+    rig.orders("1 1 1 90 on on");
+    rig.now = 5_000;
+    check(rig.does(Event::PowerLost), &["1 off", "2 off"]);
+    check(rig.orders("2 1 1 90 on on"), &[]);
+    assert_eq!(rig.board.next_deadline(), None);
+    check(rig.reset("power-on"), &["store"]);
+    check(rig.orders("3 1 1 90 on on"), &["ignored: orders for boot 1, which does not run"]);
+    check(rig.orders("3 2 1 90 on on"), &["ignored: orders answer beat 1, which was never sent"]);
+    check(rig.until(60_000), &["50000: 2 on"]);
+}
+
+#[test]
+fn readings_pass_while_the_link_is_up() {
+    let mut rig = Rig::new();
+    check(rig.does(Event::Reading { name: "t1", text: "23.4" }), &["reading/t1 23.4"]);
+    rig.does(Event::LinkDown);
+    check(rig.does(Event::Reading { name: "t1", text: "23.5" }), &[]);
+}
+
+#[test]
+fn only_what_the_contract_names_is_understood() {
+    let mut rig = Rig::new();
+    check(rig.hears("to/hall/orders", "1 1 1 90 on on"), &["ignored: no such topic in the contract"]);
+    check(rig.orders("1 1 1 90 on"), &["ignored: speaks of 1 relays where the board has 2: dropped whole"]);
+    check(rig.orders("nonsense"), &["ignored: word 1 is \"nonsense\": expected the order number, from 1"]);
+    let retained = Event::Message { topic: "standfast/to/yard/orders", payload: b"1 1 1 90 on on", retained: true };
+    check(rig.does(retained), &["ignored: retained orders: its age is not known; publish it without the retain flag"]);
+    assert!(!rig.on(1));
+}
+
+#[test]
+fn a_fallback_for_another_number_of_relays_in_flash_is_no_fallback() {
+    let wide = crate::wire::Fallback::decode(b"30 on on on").expect("a fallback");
+    let mut rig = Rig::with(Flash { boot: 3, fallback: Some(wide) }, Faults::default());
+    check(rig.until(100_000), &[]);
+    assert!(rig.board.run_out(1) && !rig.on(1));
+}
+
+#[test]
+fn time_that_goes_back_stands_still() {
+    let mut rig = Rig::new();
+    rig.now = 10_000;
+    rig.orders("1 1 1 90 on off");
+    rig.now = 4_000;
+    check(rig.does(Event::Tick), &[]);
+    assert!(rig.on(1));
+}
+
+#[test]
+fn faults_do_what_they_say() {
+    let with = |faults| Rig::with(Flash::default(), faults);
+    let mut rig = with(Faults { relays: [(1, RelayFault::Dead)].into(), ..Faults::default() });
+    check(rig.orders("1 1 1 90 on off"), &["report 1 2 1 on:0:1:0 off:0:0:0"]);
+    assert!(!rig.on(1) && rig.board.energised(1));
+    let welded = Faults { relays: [(1, RelayFault::Welded)].into(), ..Faults::default() };
+    assert_eq!(rig.board.set_faults(welded), [Effect::Relay { number: 1, energised: true }]);
+    rig.orders("2 1 2 90 off off");
+    assert!(rig.on(1) && !rig.board.energised(1));
+
+    let mut rig = with(Faults { buttons_always_switch: true, ..Faults::default() });
+    rig.orders("1 1 1 90 off off");
+    check(rig.does(Event::Pressed { input: "1" }), &["1 on", "report 1 2 1 on:0:1:1 off:0:0:0"]);
+
+    let mut rig = with(Faults { hides_seconds: true, hides_hands: true, ..Faults::default() });
+    check(rig.orders("1 1 1 90 on off"), &["1 on", "report 1 2 1 on:-:1 off:-:0"]);
+    let mut rig = with(Faults { relays_reported: Some(3), ..Faults::default() });
+    check(rig.orders("1 1 1 90 on off"), &["1 on", "report 1 2 1 on:0:1:0 off:0:0:0 on:0:1:0"]);
+
+    let mut rig = with(Faults { doubles_inputs: true, silent: ["t1".to_owned()].into(), ..Faults::default() });
+    check(rig.does(Event::Pressed { input: "1" }), &["input/1 press 1", "input/1 press 1"]);
+    check(rig.does(Event::Reading { name: "t1", text: "1" }), &[]);
+    check(rig.does(Event::Reading { name: "t2", text: "1" }), &["reading/t2 1"]);
+
+    let mut rig = with(Faults { idles: true, ..Faults::default() });
+    check(rig.orders("1 1 1 90 on off"), &[]);
+    assert_eq!((rig.board.taken(), rig.on(1)), (1, false));
+
+    let mut rig = with(Faults { ignores_lease: true, ..Faults::default() });
+    rig.orders("1 1 1 20 on off");
+    check(rig.until(1_000_000), &[]);
+    assert!(rig.on(1));
+
+    let mut rig = with(Faults { ignores_age: true, ignores_boot: true, ignores_number: true, ..Faults::default() });
+    rig.orders("5 1 1 90 off off");
+    rig.now = 80_000;
+    check(rig.orders("5 9 1 20 on off").into_iter().take(1).collect(), &["1 on"]);
+    check(rig.until(120_000), &["100000: 1 off"]);
+
+    let stuck = Flash { boot: 6, fallback: None };
+    let mut rig = with(Faults { flash_stuck_at: Some(stuck), ..Faults::default() });
+    assert_eq!(rig.board.boot(), 7);
+    rig.fallback("30 on on");
+    rig.reset("power-on");
+    assert_eq!(rig.board.boot(), 7);
+    check(rig.until(200_000), &[]);
+}
+
+#[test]
+fn a_clock_that_drifts_meets_its_deadlines_at_the_right_true_time() {
+    let fast = Drift { zero: BootTime(1_000), ppm: 10_000 };
+    assert_eq!(fast.board_time(BootTime(101_000)), BootTime(101_000));
+    assert_eq!(fast.true_time(BootTime(101_000)), BootTime(101_000));
+    let slow = Drift { zero: BootTime(0), ppm: -10_000 };
+    assert_eq!(slow.board_time(BootTime(100_000)), BootTime(99_000));
+    // I4 grants a lease one per cent and a second.
+    assert!(slow.true_time(BootTime(90_000)).0 <= 90_000 * 101 / 100 + 1_000);
+    for ppm in [-20_000, -37, 0, 3, 20_000] {
+        let drift = Drift { zero: BootTime(777), ppm };
+        for due in [0, 1, 999, 1_000, 123_456_789] {
+            let at = drift.true_time(BootTime(due));
+            assert!(drift.board_time(at) >= BootTime(due), "{ppm} {due}");
+            assert!(at.0 == 777 || drift.board_time(BootTime(at.0 - 1)) < BootTime(due), "{ppm} {due}");
+        }
+    }
+}
+
+#[derive(Clone, Debug)]
+enum Step {
+    Pass(u64),
+    Orders { number: u32, boot: u32, beat: u32, lease: u32, words: u8 },
+    Fallback { lease: u32, words: u8 },
+    Other(u8),
+    Bytes(Vec<u8>),
+}
+
+fn a_step() -> impl Strategy<Value = Step> {
+    prop_oneof![
+        3 => (0..60_000_u64).prop_map(Step::Pass),
+        4 => (1..60_u32, 1..4_u32, 1..60_u32, prop_oneof![Just(0), 5..60_u32], any::<u8>())
+            .prop_map(|(number, boot, beat, lease, words)| Step::Orders { number, boot, beat, lease, words }),
+        1 => (prop_oneof![Just(0), 5..60_u32], any::<u8>()).prop_map(|(lease, words)| Step::Fallback { lease, words }),
+        3 => any::<u8>().prop_map(Step::Other),
+        1 => prop::collection::vec(any::<u8>(), 0..60).prop_map(Step::Bytes),
+    ]
+}
+
+/// Nothing panics, deadlines move on, numbers only rise, no power leaves nothing energised, and once the longest lease taken
+/// so far is over no relay obeys any more.
+fn run(steps: &[Step]) {
+    let mut rig = Rig::new();
+    let mut lease_end_max = 90_000;
+    for step in steps {
+        match step {
+            Step::Pass(ms) => {
+                let end = rig.now + ms;
+                rig.until(end);
+            }
+            Step::Orders { number, boot, beat, lease, words } => {
+                let word = |bits: u8| ["on", "off", "-", "on:400"][usize::from(bits & 3)];
+                let taken = rig.board.taken();
+                rig.orders(&format!("{number} {boot} {beat} {lease} {} {}", word(*words), word(words >> 2)));
+                if rig.board.taken() != taken {
+                    assert!(rig.board.taken() > taken && *boot == rig.board.boot());
+                    let end = if *lease == 0 { u64::MAX } else { rig.now + u64::from(*lease) * 1000 };
+                    lease_end_max = end.max(lease_end_max);
+                }
+            }
+            Step::Fallback { lease, words } => {
+                let word = |bits: u8| ["on", "off", "keep", "off!"][usize::from(bits & 3)];
+                rig.fallback(&format!("{lease} {} {}", word(*words), word(words >> 2)));
+                lease_end_max = if *lease == 0 { u64::MAX } else { lease_end_max.max(u64::from(*lease) * 1000) };
+            }
+            Step::Other(0..40) => drop(rig.does(Event::Pressed { input: "1" })),
+            Step::Other(40..80) => drop(rig.does(Event::Pressed { input: "2" })),
+            Step::Other(80..120) => {
+                let closed = rig.now.is_multiple_of(2);
+                rig.does(Event::Contact { input: "door", closed });
+            }
+            Step::Other(120..160) => drop(rig.does(Event::LinkDown)),
+            Step::Other(160..230) => drop(rig.does(Event::LinkUp)),
+            Step::Other(230..) => {
+                rig.does(Event::PowerLost);
+                assert!(!rig.on(1) && !rig.on(2));
+                rig.reset("power-on");
+                rig.does(Event::LinkUp);
+                lease_end_max = u64::MAX;
+            }
+            Step::Bytes(bytes) => {
+                for topic in ["standfast/to/yard/orders", "standfast/to/yard/fallback", "standfast/controller", "x"] {
+                    rig.does(Event::Message { topic, payload: bytes, retained: false });
+                }
+            }
+        }
+        if rig.now > lease_end_max {
+            assert!(rig.board.run_out(1) && rig.board.run_out(2), "a lease outlived {lease_end_max} at {}", rig.now);
+        }
+    }
+}
+
+proptest! {
+    #[test]
+    fn whatever_happens_leases_end_and_deadlines_move(steps in prop::collection::vec(a_step(), 0..80)) {
+        run(&steps);
+    }
+}
