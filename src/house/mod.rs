@@ -8,7 +8,8 @@ mod term;
 
 pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
 pub use model::{
-    Action, AtomId, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind, Load, LoadId, OnUnknown,
-    PRIORITY_LOWEST, Place, Port, PortId, Relay, Rule, RuleId, Sensor, SensorId, Site, Source, State,
+    Action, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind, Load, LoadId,
+    NAME_MAX, OnUnknown, PRIORITY_LOWEST, Place, Port, PortId, RELAYS_MAX, Relay, Rule, RuleId, Sensor, SensorId, Site,
+    Source, State, WIRE_NAME_MAX,
 };
 pub use term::Term;

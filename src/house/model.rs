@@ -48,6 +48,18 @@ ids! {
 /// The priority of a rule that names none: the last of the sixteen slots.
 pub const PRIORITY_LOWEST: u8 = 16;
 
+/// The most relays that one board has.
+pub const RELAYS_MAX: u8 = 16;
+
+/// The longest name of a board in bytes. With [`WIRE_NAME_MAX`] it keeps topics under the default prefix to 64 bytes.
+pub const BOARD_NAME_MAX: usize = 20;
+
+/// The longest name of a reading or an input on the wire in bytes.
+pub const WIRE_NAME_MAX: usize = 20;
+
+/// The longest name of anything else in bytes.
+pub const NAME_MAX: usize = 40;
+
 /// One house, decoded and checked as a whole.
 #[derive(Clone, Debug)]
 pub struct House {

@@ -187,7 +187,7 @@ fn scaled(number: &str, length: u64) -> Result<u64, QuantityError> {
         };
         let divisor = 10_u128.pow(digits.len() as u32);
         let scaled = fraction * u128::from(length);
-        if scaled % divisor != 0 {
+        if !scaled.is_multiple_of(divisor) {
             return Err(too_fine(number));
         }
         total += scaled / divisor;

@@ -1,0 +1,126 @@
+//! What decoding carries along: the texts, the names, what was decoded so far, and what was wrong. It never reads a key.
+
+use std::collections::BTreeMap;
+
+use jiff::tz::TimeZoneDatabase;
+
+use super::near::nearest;
+use super::tree::{Node, Spot};
+use crate::diagnostic::Diagnostic;
+use crate::house::{Atom, Board, Input, Load, NamedCondition, Place, Port, Rule, Sensor, Site};
+
+/// After this many diagnostics no more are kept: nobody reads on.
+const DIAGNOSTICS_MAX: usize = 500;
+
+/// A table with a name.
+#[derive(Clone, Copy)]
+pub(super) struct Item<'t> {
+    pub(super) name: &'t str,
+    /// The name in the header.
+    pub(super) name_spot: Spot,
+    /// The table with its header.
+    pub(super) node: &'t Node,
+}
+
+/// The house while it is being decoded: by section, an entry for each name in order, `None` where it failed.
+#[derive(Default)]
+pub(super) struct Draft {
+    pub(super) site: Option<Site>,
+    pub(super) boards: Vec<Option<Board>>,
+    pub(super) sensors: Vec<Option<Sensor>>,
+    pub(super) loads: Vec<Option<Load>>,
+    pub(super) inputs: Vec<Option<(Input, Port)>>,
+    pub(super) ports: Vec<Port>,
+    pub(super) conditions: Vec<Option<NamedCondition>>,
+    pub(super) rules: Vec<Option<Rule>>,
+    pub(super) atoms: Vec<Atom>,
+    pub(super) atom_spots: Vec<Spot>,
+}
+
+/// What decoding carries along.
+pub struct Context<'t> {
+    pub(super) files: &'t [(String, String)],
+    pub(super) zones: &'t TimeZoneDatabase,
+    /// For each section the tables that it has, sorted by name.
+    pub(super) items: BTreeMap<&'static str, Vec<Item<'t>>>,
+    pub(super) draft: Draft,
+    pub(super) diagnostics: Vec<Diagnostic>,
+}
+
+impl<'t> Context<'t> {
+    pub(super) fn new(files: &'t [(String, String)], zones: &'t TimeZoneDatabase) -> Context<'t> {
+        Context { files, zones, items: BTreeMap::new(), draft: Draft::default(), diagnostics: Vec::new() }
+    }
+
+    pub(super) fn file(&self, spot: Spot) -> &'t str {
+        self.files.get(spot.file as usize).map_or("", |(path, _)| path.as_str())
+    }
+
+    /// The text that stands at a spot.
+    pub(super) fn text(&self, spot: Spot) -> &'t str {
+        self.files.get(spot.file as usize).and_then(|(_, text)| text.get(spot.range())).unwrap_or("")
+    }
+
+    pub(super) fn push(&mut self, diagnostic: Diagnostic) {
+        if self.diagnostics.len() < DIAGNOSTICS_MAX {
+            self.diagnostics.push(diagnostic);
+        }
+    }
+
+    /// An error at a spot, to be completed and pushed.
+    pub(super) fn error(&self, code: &str, spot: Spot, message: impl Into<String>, label: &str) -> Diagnostic {
+        Diagnostic::error(code, message).at(self.file(spot), spot.range(), label)
+    }
+
+    /// The spot as the house keeps it.
+    pub(super) fn place(&self, spot: Spot) -> Place {
+        let text = self.files.get(spot.file as usize).map_or("", |(_, text)| text.as_str());
+        let (line, _) = crate::diagnostic::line_column(text, spot.start as usize);
+        Place { file: spot.file, line: line as u32 }
+    }
+
+    /// The index of a name in a section, without a word when it is not there.
+    pub(super) fn index(&self, section: &str, name: &str) -> Option<u32> {
+        let items = self.items.get(section)?;
+        items.binary_search_by(|item| item.name.cmp(name)).ok().map(|index| index as u32)
+    }
+
+    /// The names of a section.
+    pub(super) fn names(&self, section: &str) -> Vec<&'t str> {
+        self.items.get(section).map(|items| items.iter().map(|item| item.name).collect()).unwrap_or_default()
+    }
+
+    /// The index of a name in a section; when it is not there, an error with the nearest that is.
+    pub(super) fn resolve(&mut self, section: &'static str, name: &str, spot: Spot) -> Option<u32> {
+        let found = self.index(section, name);
+        if found.is_none() {
+            let diagnostic = self
+                .error("unknown-name", spot, format!("there is no {section} \"{name}\""), "")
+                .help(self.instead_of(section, name));
+            self.push(diagnostic);
+        }
+        found
+    }
+
+    /// What to do about a name that a section does not have.
+    fn instead_of(&self, section: &str, name: &str) -> String {
+        let names = self.names(section);
+        if let Some(near) = nearest(name, names.iter().copied()) {
+            return format!("did you mean \"{near}\"?");
+        }
+        let elsewhere = self.items.iter().find(|(word, _)| **word != section && self.index(word, name).is_some());
+        if let Some((word, _)) = elsewhere {
+            return format!("\"{name}\" is the name of {} {word}; here a {section} is wanted", article(word));
+        }
+        match names.len() {
+            0 => format!("define it with a table [{section}.{name}]; there is no {section} yet"),
+            1..=12 => format!("define it with a table [{section}.{name}], or use one of: {}", names.join(", ")),
+            _ => format!("define it with a table [{section}.{name}]"),
+        }
+    }
+}
+
+/// `a` or `an`.
+pub(super) fn article(word: &str) -> &'static str {
+    if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
+}

@@ -1,0 +1,307 @@
+//! The keys of one table, checked against its key table and read with their types. It never knows what a key is for.
+
+use std::borrow::Cow;
+
+use super::context::Context;
+use super::keys::{Form, Key, Need};
+use super::near::nearest;
+use super::tree::{Node, Spot, Table, Value};
+use crate::calendar::ScheduleError;
+use crate::units::{QuantityError, Span};
+
+/// Why a text was refused.
+pub(super) struct Refused {
+    pub(super) cause: String,
+    pub(super) help: String,
+}
+
+impl Refused {
+    pub(super) fn new(cause: impl Into<String>, help: impl Into<String>) -> Refused {
+        Refused { cause: cause.into(), help: help.into() }
+    }
+}
+
+impl From<ScheduleError> for Refused {
+    fn from(error: ScheduleError) -> Refused {
+        Refused { cause: error.cause, help: error.help }
+    }
+}
+
+impl From<QuantityError> for Refused {
+    fn from(error: QuantityError) -> Refused {
+        Refused { cause: error.cause, help: error.help }
+    }
+}
+
+/// The keys of one table.
+pub struct Fields<'t> {
+    /// What the table is, such as `load "fan"` or `a threshold`.
+    pub(super) title: String,
+    /// Its header, or the whole of it where it is inline.
+    pub(super) spot: Spot,
+    keys: &'static [Key],
+    table: &'t Table,
+}
+
+impl<'t> Fields<'t> {
+    /// Looks through a table: keys that it does not know, keys that it must have. `a` is what such a table is called with
+    /// its article, `skip` keys that the caller has dealt with.
+    pub(super) fn open(
+        context: &mut Context<'_>,
+        title: String,
+        a: &str,
+        spot: Spot,
+        table: &'t Table,
+        keys: &'static [Key],
+    ) -> Fields<'t> {
+        let fields = Fields { title, spot, keys, table };
+        let mut meant: Vec<&str> = Vec::new();
+        for entry in &table.entries {
+            if keys.iter().any(|key| key.name == entry.key) {
+                continue;
+            }
+            let free = keys.iter().map(|key| key.name).filter(|name| table.get(name).is_none());
+            let near = nearest(&entry.key, free).or_else(|| nearest(&entry.key, keys.iter().map(|key| key.name)));
+            meant.extend(near);
+            let help = match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => format!("its keys are {}", list(keys.iter().map(|key| key.name))),
+            };
+            let message = format!("{a} has no key `{}`", entry.key);
+            let diagnostic = context.error("unknown-key", entry.key_spot, message, "not known here").help(help);
+            context.push(diagnostic);
+        }
+        for key in keys.iter().filter(|key| key.need == Need::Required) {
+            if table.get(key.name).is_none() && !meant.contains(&key.name) {
+                fields.report_missing(context, key);
+            }
+        }
+        fields
+    }
+
+    /// The fields of a table that is read by other means.
+    pub(super) fn bare(title: String, spot: Spot) -> Fields<'t> {
+        static NOTHING: Table = Table { entries: Vec::new() };
+        Fields { title, spot, keys: &[], table: &NOTHING }
+    }
+
+    fn report_missing(&self, context: &mut Context<'_>, key: &Key) {
+        let diagnostic = context
+            .error("missing-key", self.spot, format!("{} has no `{}`", self.title, key.name), "")
+            .because(key.meaning)
+            .help(format!("add for example: {} = {}", key.name, key.example));
+        context.push(diagnostic);
+    }
+
+    fn key(&self, name: &str) -> &'static Key {
+        // Only decoders ask, with names from the table that they were written for; a test reads every key of each.
+        self.keys.iter().find(|key| key.name == name).expect("decoders ask for keys of their own table only")
+    }
+
+    /// The value behind a key, if it was written.
+    pub(super) fn node(&self, name: &str) -> Option<&'t Node> {
+        debug_assert!(self.keys.iter().any(|key| key.name == name), "{name} is not in the key table");
+        self.table.get(name).map(|entry| &entry.node)
+    }
+
+    /// Whether a key was written.
+    pub(super) fn has(&self, name: &str) -> bool {
+        self.node(name).is_some()
+    }
+
+    /// Where the value of a key stands; the table where it was not written.
+    pub(super) fn spot_of(&self, name: &str) -> Spot {
+        self.node(name).map_or(self.spot, |node| node.spot)
+    }
+
+    /// Where a key itself stands; the table where it was not written.
+    pub(super) fn key_spot_of(&self, name: &str) -> Spot {
+        self.table.get(name).map_or(self.spot, |entry| entry.key_spot)
+    }
+
+    /// Says that the value behind a key has the wrong type.
+    pub(super) fn report_type(&self, context: &mut Context<'_>, name: &str, node: &Node) {
+        let key = self.key(name);
+        let message = format!("`{name}` must be {}", key.form.described());
+        let label = format!("this is {}", node.described());
+        let diagnostic = context.error("wrong-type", node.spot, message, &label).help(self.instead(context, key, node));
+        context.push(diagnostic);
+    }
+
+    /// What to write where a value has the wrong type: the same in quotes if that would do, else the example.
+    fn instead(&self, context: &Context<'_>, key: &Key, node: &Node) -> String {
+        let written = context.text(node.spot);
+        let quoted = match (key.form, &node.value) {
+            (Form::OneOf(words), Value::Truth(truth)) if words.contains(&"on") => {
+                Some(if *truth { "on" } else { "off" })
+            }
+            (Form::OneOf(words), _) => words.iter().find(|word| **word == written).copied(),
+            (Form::Text | Form::Name(_), Value::Whole(_) | Value::Decimal(_) | Value::Truth(_) | Value::Date) => {
+                Some(written)
+            }
+            (Form::WindowEnd, Value::Date) => Some(written),
+            _ => None,
+        };
+        if let Some(word) = quoted {
+            return format!("write {} = \"{word}\"", key.name);
+        }
+        let number = matches!(node.value, Value::Whole(_) | Value::Decimal(_));
+        match key.form {
+            Form::Duration if number => {
+                format!("say which: {0} = \"{written}s\" for seconds, \"{written}m\" for minutes", key.name)
+            }
+            Form::Power if number => format!("write {} = \"{written} W\"", key.name),
+            Form::Current if number => format!("write {} = \"{written} A\"", key.name),
+            Form::Comparison if number => {
+                format!("write {0} = \">= {written}\" or {0} = \"<= {written}\"", key.name)
+            }
+            _ => format!("write for example: {} = {}", key.name, key.example),
+        }
+    }
+
+    /// The text behind a key, or its default.
+    pub(super) fn text(&self, context: &mut Context<'_>, name: &str) -> Option<Cow<'t, str>> {
+        let key = self.key(name);
+        match self.node(name) {
+            Some(Node { value: Value::Text(text), .. }) => Some(Cow::Borrowed(text)),
+            Some(node) => {
+                self.report_type(context, name, node);
+                None
+            }
+            None => match key.need {
+                Need::Default(default) => Some(Cow::Borrowed(default)),
+                Need::Required | Need::Optional => None,
+            },
+        }
+    }
+
+    /// The text behind a key, or its default, read by `parse`; an error where that refuses it.
+    pub(super) fn parsed<T, E: Into<Refused>>(
+        &self,
+        context: &mut Context<'_>,
+        name: &str,
+        parse: impl FnOnce(&str) -> Result<T, E>,
+    ) -> Option<T> {
+        let text = self.text(context, name)?;
+        match parse(&text) {
+            Ok(value) => Some(value),
+            Err(refused) => {
+                self.refuse(context, name, refused.into());
+                None
+            }
+        }
+    }
+
+    /// Says that the value behind a key cannot be read.
+    pub(super) fn refuse(&self, context: &mut Context<'_>, name: &str, refused: Refused) {
+        let code = self.key(name).form.code();
+        let diagnostic = context
+            .error(code, self.spot_of(name), format!("`{name}` cannot be read: {}", refused.cause), "")
+            .help(refused.help);
+        context.push(diagnostic);
+    }
+
+    /// A duration between two bounds.
+    pub(super) fn duration(&self, context: &mut Context<'_>, name: &str, least: Span, most: Span) -> Option<Span> {
+        self.parsed(context, name, |text| within(text, least, most))
+    }
+
+    /// One of the words that the key table gives, with its value.
+    pub(super) fn word<T: Copy>(&self, context: &mut Context<'_>, name: &str, words: &[(&str, T)]) -> Option<T> {
+        self.parsed(context, name, |text| {
+            words.iter().find(|(word, _)| *word == text).map(|(_, value)| *value).ok_or_else(|| {
+                let help = match nearest(text, words.iter().map(|(word, _)| *word)) {
+                    Some(near) => format!("did you mean \"{near}\"?"),
+                    None => format!("write one of {}", quoted_list(words.iter().map(|(word, _)| *word))),
+                };
+                Refused::new(format!("\"{}\" is not one of its words", clip(text)), help)
+            })
+        })
+    }
+
+    /// A whole number between two bounds, both included.
+    pub(super) fn whole(&self, context: &mut Context<'_>, name: &str, least: i64, most: i64) -> Option<i64> {
+        let node = self.node(name)?;
+        match node.value {
+            Value::Whole(value) if (least..=most).contains(&value) => Some(value),
+            Value::Whole(_) | Value::Decimal(_) => {
+                let help = format!("write a whole number from {least} to {most}");
+                let message = format!("`{name}` is out of bounds");
+                let diagnostic = context.error("out-of-bounds", node.spot, message, "").help(help);
+                context.push(diagnostic);
+                None
+            }
+            _ => {
+                self.report_type(context, name, node);
+                None
+            }
+        }
+    }
+
+    /// A list of two finite numbers.
+    pub(super) fn pair(&self, context: &mut Context<'_>, name: &str) -> Option<(f64, f64)> {
+        let node = self.node(name)?;
+        let numbers: Option<Vec<f64>> = match &node.value {
+            Value::List(items) => items.iter().map(number).collect(),
+            _ => None,
+        };
+        match numbers.as_deref() {
+            Some([first, second]) => Some((*first, *second)),
+            _ => {
+                self.report_type(context, name, node);
+                None
+            }
+        }
+    }
+
+    /// The name behind a key, resolved in a section.
+    pub(super) fn resolved(&self, context: &mut Context<'_>, name: &str, section: &'static str) -> Option<u32> {
+        let text = self.text(context, name)?;
+        context.resolve(section, &text, self.spot_of(name))
+    }
+}
+
+/// A finite number of either kind.
+fn number(node: &Node) -> Option<f64> {
+    match node.value {
+        Value::Whole(value) => Some(value as f64),
+        Value::Decimal(value) if value.is_finite() => Some(value),
+        _ => None,
+    }
+}
+
+/// Parses a duration and holds it against its bounds.
+pub(super) fn within(text: &str, least: Span, most: Span) -> Result<Span, Refused> {
+    let span = Span::parse(text)?;
+    if span < least || span > most {
+        let side = if span < least { "too short" } else { "too long" };
+        return Err(Refused::new(
+            format!("\"{}\" is {side}", clip(text)),
+            format!("write a duration from \"{least}\" to \"{most}\""),
+        ));
+    }
+    Ok(span)
+}
+
+/// `a, b and c`.
+pub(super) fn list<'w>(words: impl Iterator<Item = &'w str>) -> String {
+    joined(words.map(|word| format!("`{word}`")).collect(), "and")
+}
+
+/// `"a", "b" or "c"`.
+pub(super) fn quoted_list<'w>(words: impl Iterator<Item = &'w str>) -> String {
+    joined(words.map(|word| format!("\"{word}\"")).collect(), "or")
+}
+
+fn joined(mut words: Vec<String>, last: &str) -> String {
+    let Some(end) = words.pop() else { return String::new() };
+    if words.is_empty() { end } else { format!("{} {last} {end}", words.join(", ")) }
+}
+
+/// At most forty characters of a text, so that a message stays readable.
+pub(super) fn clip(text: &str) -> String {
+    match text.char_indices().nth(40) {
+        Some((at, _)) => format!("{}…", &text[..at]),
+        None => text.to_owned(),
+    }
+}

@@ -1,0 +1,135 @@
+//! `[load.<name>]`: the appliance behind a relay. It never decides what the appliance should be doing.
+
+use super::super::address;
+use super::super::context::{Context, Item};
+use super::super::fields::{Fields, Refused};
+use super::super::keys::{Form, Key, Section};
+use crate::house::{Contact, Kind, Load, NAME_MAX, State, Term};
+use crate::units::{Span, Watts};
+
+/// The longest `min_on` and `min_off`.
+const DWELL_MAX: Span = Span::from_h(24);
+
+const STATE_WORDS: [(&str, State); 2] = [("on", State::On), ("off", State::Off)];
+const CONTACT_WORDS: [(&str, Contact); 2] = [("NO", Contact::No), ("NC", Contact::Nc)];
+const KIND_WORDS: [(&str, Kind); 9] = [
+    ("resistive", Kind::Resistive),
+    ("lamp", Kind::Lamp),
+    ("led", Kind::Led),
+    ("fluorescent", Kind::Fluorescent),
+    ("motor", Kind::Motor),
+    ("compressor", Kind::Compressor),
+    ("solenoid", Kind::Solenoid),
+    ("transformer", Kind::Transformer),
+    ("electronics", Kind::Electronics),
+];
+
+pub(super) static LOAD: Section = Section {
+    word: "load",
+    a: "a load",
+    named: Some(NAME_MAX),
+    meaning: "The appliance behind a relay.",
+    keys: &[
+        Key::optional("label", Form::Text, "\"Sun-room fan\"", "What a person calls it; its name where none is given."),
+        Key::optional("room", Form::Text, "\"sun room\"", "The room it is in, for grouping."),
+        Key::required("relay", Form::Relay, "\"yard/2\"", "The relay it hangs on: board, and number from 1."),
+        Key::optional(
+            "contact",
+            Form::OneOf(&["NO", "NC"]),
+            "\"NC\"",
+            "The contact it is wired to. NO: it runs while the relay is energised. NC: while it is not.",
+        )
+        .or("NO"),
+        Key::required(
+            "kind",
+            Form::OneOf(&[
+                "resistive",
+                "lamp",
+                "led",
+                "fluorescent",
+                "motor",
+                "compressor",
+                "solenoid",
+                "transformer",
+                "electronics",
+            ]),
+            "\"motor\"",
+            "What the appliance is to a contact; contacts wear differently under each kind.",
+        ),
+        Key::optional("power", Form::Power, "\"45 W\"", "Rated power, from the appliance's plate."),
+        Key::optional(
+            "safe",
+            Form::OneOf(&["on", "off"]),
+            "\"off\"",
+            "What it must be when a sensor, the board, the broker or Standfast is lost.",
+        )
+        .or("off"),
+        Key::optional("resting", Form::OneOf(&["on", "off"]), "\"off\"", "What it is when nothing is demanded.")
+            .or("off"),
+        Key::optional("min_on", Form::Duration, "\"2m\"", "Once on, it stays on for at least this long.").or("0s"),
+        Key::optional("min_off", Form::Duration, "\"3m\"", "Once off, it stays off for at least this long.").or("0s"),
+        Key::optional("hold_for", Form::Term, "\"2h\"", "How long a hold lasts when nobody says.").or("next change"),
+    ],
+    is_condition: false,
+    example: "[load.sunroom-fan]\nrelay = \"yard/2\"\nkind = \"motor\"\npower = \"45 W\"\nmin_off = \"3m\"\n",
+    decode,
+    after: None,
+};
+
+fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
+    let load = load(context, item, fields);
+    context.draft.loads.push(load);
+}
+
+fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Option<Load> {
+    let label = shown(context, fields, "label");
+    let room = shown(context, fields, "room");
+    let relay = address::relay(context, fields, "relay");
+    let contact = fields.word(context, "contact", &CONTACT_WORDS);
+    let kind = fields.word(context, "kind", &KIND_WORDS);
+    let power = fields.parsed(context, "power", Watts::parse);
+    let safe = fields.word(context, "safe", &STATE_WORDS);
+    let resting = fields.word(context, "resting", &STATE_WORDS);
+    let min_on = fields.duration(context, "min_on", Span::ZERO, DWELL_MAX);
+    let min_off = fields.duration(context, "min_off", Span::ZERO, DWELL_MAX);
+    let hold_for = fields.parsed(context, "hold_for", term);
+    Some(Load {
+        name: item.name.to_owned(),
+        label: label.unwrap_or_else(|| item.name.to_owned()),
+        room,
+        relay: relay?,
+        contact: contact?,
+        kind: kind?,
+        power,
+        safe: safe?,
+        resting: resting?,
+        min_on: min_on?,
+        min_off: min_off?,
+        hold_for: hold_for?,
+        place: context.place(item.name_spot),
+    })
+}
+
+/// How long a hold lasts, as it is said everywhere.
+pub(super) fn term(text: &str) -> Result<Term, Refused> {
+    if text == "next change" {
+        return Ok(Term::NextChange);
+    }
+    Span::parse(text).map(Term::For).map_err(Refused::from)
+}
+
+/// A text for people: one line, not empty, not endless.
+fn shown(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<String> {
+    fields.parsed(context, key, |text| {
+        let help = "write one line of at most 60 characters";
+        if text.trim().is_empty() {
+            Err(Refused::new("it is empty", help))
+        } else if text.chars().count() > 60 {
+            Err(Refused::new("it is too long", help))
+        } else if text.chars().any(char::is_control) {
+            Err(Refused::new("it has a line break or another control character", help))
+        } else {
+            Ok(text.trim().to_owned())
+        }
+    })
+}

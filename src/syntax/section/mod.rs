@@ -1,0 +1,16 @@
+//! The sections of a house, one file each: key table and decoder side by side. To add one, write its file and name its
+//! table here.
+
+mod board;
+mod input;
+mod load;
+mod named_condition;
+mod rule;
+mod sensor;
+mod site;
+
+use super::keys::Section;
+
+/// All sections, in the order in which they are decoded: what is referred to comes first.
+pub static SECTIONS: [&Section; 7] =
+    [&site::SITE, &board::BOARD, &sensor::SENSOR, &load::LOAD, &input::INPUT, &named_condition::CONDITION, &rule::RULE];
