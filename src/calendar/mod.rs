@@ -27,7 +27,6 @@
 //! **Clocks.** A clock time inside the gap of a summer-time change happens at the change, one that occurs twice at its
 //! first. A day that a zone skips whole (Apia, 2011-12-30) has no spells; one that would end on it ends on the day after.
 
-mod civil;
 mod text;
 mod window;
 
@@ -36,7 +35,7 @@ mod tests;
 
 use jiff::{Timestamp, civil::Time, tz::TimeZone};
 
-pub use civil::{clock_on, day_end, day_start, next_clock, next_day};
+pub use crate::sun::civil::{clock_on, day_end, day_start, next_clock, next_day};
 pub use text::{ScheduleError, parse_clock, show_clock};
 pub use window::Spell;
 

@@ -54,7 +54,7 @@ pub fn parse_clock(text: &str) -> Result<Time, ScheduleError> {
     let refused = |help: String| ScheduleError::new(format!("\"{}\" is no clock time", clip(text)), help);
     let parts: Vec<&str> = text.split(':').collect();
     let is_number = |part: &&str| (1..=2).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit());
-    if !(2..=3).contains(&parts.len()) || !parts.iter().all(|part| is_number(part)) {
+    if !(2..=3).contains(&parts.len()) || !parts.iter().all(is_number) {
         return Err(refused(FORM.to_owned()));
     }
     // Two digits of ASCII always make a number that fits.

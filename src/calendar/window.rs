@@ -2,8 +2,8 @@
 
 use jiff::{Timestamp, ToSpan, civil::Date, civil::Time};
 
-use super::{Setting, Window, WindowEnd, civil};
-use crate::sun::{SolarDate, SunEvent};
+use super::{Setting, Window, WindowEnd};
+use crate::sun::{SolarDate, SunEvent, civil};
 
 /// Days that pass the filters and are looked at before [`Window::next_boundary`] asks to be called again.
 const SEARCH_DAYS_MAX: u32 = 400;

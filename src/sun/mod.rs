@@ -4,6 +4,7 @@
 //! most one of each event; `solar` works in those. A *civil day* is what a calendar in a zone shows, and may hold none,
 //! one or two of an event: a June sunset in Reykjavik falls after midnight, so one day has none and another has two.
 
+pub(crate) mod civil;
 mod solar;
 
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
@@ -11,7 +12,7 @@ use serde::{Deserialize, Serialize};
 
 pub(crate) use solar::SolarDate;
 
-use crate::calendar::{day_end, day_start};
+use civil::{day_end, day_start};
 
 /// The years for which the sun is computed, both inclusive. The corrections are good for about a minute at ±60° between
 /// 1950 and 2100, and decay slowly outside; beyond these years there are no events at all.

@@ -1,4 +1,5 @@
-//! Civil days and clock times as instants, across summer time and skipped days. It knows nothing of the sun.
+//! Civil days and clock times as instants, across summer time and skipped days. It knows nothing of the sun; it stands here because
+//! both the sun and the calendar count in civil days.
 
 use jiff::{
     SignedDuration, Timestamp,
@@ -60,6 +61,6 @@ pub fn next_clock(time: Time, after: Timestamp, zone: &TimeZone) -> Option<Times
 }
 
 /// An instant some seconds later, or earlier if they are negative.
-pub(super) fn later(at: Timestamp, seconds: i32) -> Option<Timestamp> {
+pub(crate) fn later(at: Timestamp, seconds: i32) -> Option<Timestamp> {
     at.checked_add(SignedDuration::from_secs(i64::from(seconds))).ok()
 }
