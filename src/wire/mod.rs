@@ -18,6 +18,8 @@ mod scan;
 mod topics;
 
 #[cfg(test)]
+mod board_page;
+#[cfg(test)]
 mod tests;
 
 pub use fallback::{Fallback, FallbackRelay, FallbackWord};
