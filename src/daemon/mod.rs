@@ -1,1 +1,3 @@
 //! The loop that brings time, messages and storage to the engine. It never decides what a load should be doing.
+
+pub mod clock;

@@ -1,1 +1,205 @@
-//! SQLite: migrations, state, journal. It never decides and never blocks the engine.
+//! SQLite: migrations, the engine's memory, reserved order numbers, the journal, the accepted house. It never decides and
+//! never blocks the engine: everything is handed to a thread of its own through a bounded channel.
+
+mod lock;
+mod schema;
+mod tables;
+mod writer;
+
+use std::collections::BTreeMap;
+use std::fmt;
+use std::path::{Path, PathBuf};
+use std::sync::mpsc;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use tokio::sync::{mpsc as tokio_mpsc, oneshot};
+
+use crate::engine::{JournalRow, Now, Snapshot};
+use crate::units::WallTime;
+
+use lock::Lock;
+use writer::{Job, Writer};
+
+/// The database below the data folder.
+pub const DATABASE: &str = "standfast.db";
+/// The file whose lock says that a daemon lives on this data folder.
+pub const LOCK: &str = "standfast.lock";
+/// So many jobs wait for the disk at most.
+const JOBS: usize = 1024;
+/// How long [`Store::close`] waits for the disk.
+const CLOSE_WITHIN: Duration = Duration::from_secs(5);
+
+/// The engine's memory with what is needed to place it in time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StoredSnapshot {
+    /// The memory.
+    pub snapshot: Snapshot,
+    /// The kernel's name for the boot that it was taken in; `None` where it gave none.
+    pub boot_id: Option<String>,
+    /// When it was taken.
+    pub taken: Now,
+}
+
+/// The text of a house that was accepted, so that it can run again when what is on disk has errors.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AcceptedHouse {
+    /// Which version it was: a commit, or a hash of the text.
+    pub revision: String,
+    /// Its files: path below the house's folder, and text; in path order.
+    pub files: Vec<(String, String)>,
+}
+
+/// What the store had kept when it was opened.
+#[derive(Debug, Default)]
+pub struct Kept {
+    /// The engine's memory.
+    pub snapshot: Option<StoredSnapshot>,
+    /// The highest order number reserved, by board.
+    pub reserved: BTreeMap<String, u32>,
+    /// The house accepted last.
+    pub accepted: Option<AcceptedHouse>,
+    /// The latest trusted wall time that anything in it bears.
+    pub latest: Option<WallTime>,
+    /// What a person should know about the opening: a damaged database put aside, a memory that cannot be read.
+    pub notices: Vec<String>,
+}
+
+/// Why there is no store.
+#[derive(Debug)]
+pub enum OpenError {
+    /// The data folder cannot be made or written.
+    Folder(PathBuf, std::io::Error),
+    /// Another daemon lives on it.
+    Locked {
+        /// The data folder.
+        folder: PathBuf,
+        /// The other's process id, where it wrote one.
+        pid: Option<u32>,
+    },
+    /// A later version has written it.
+    Newer {
+        /// The database.
+        path: PathBuf,
+        /// Its format.
+        found: u32,
+        /// The latest format known here.
+        known: u32,
+    },
+    /// The database does not work.
+    Database(PathBuf, String),
+}
+
+impl fmt::Display for OpenError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            OpenError::Folder(path, error) => {
+                write!(f, "the data folder {} cannot be used: {error}; see `data` in standfast.toml", path.display())
+            }
+            OpenError::Locked { folder, pid } => {
+                let who = pid.map(|pid| format!(" (process {pid})")).unwrap_or_default();
+                let folder = folder.display();
+                write!(f, "another standfast{who} is running on the data folder {folder}; stop it first")
+            }
+            OpenError::Newer { path, found, known } => write!(
+                f,
+                "{} was written by a later version (format {found}, this one knows {known}); \
+                 run that version, or move the file away to start with an empty memory",
+                path.display()
+            ),
+            OpenError::Database(path, why) => write!(f, "{}: {why}", path.display()),
+        }
+    }
+}
+
+impl std::error::Error for OpenError {}
+
+/// What the store has to tell while it runs.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum StoreEvent {
+    /// It cannot write; from now on things are kept in memory only. Told once for each outage.
+    Failing {
+        /// Why.
+        why: String,
+    },
+    /// It can write again.
+    Recovered {
+        /// So many rows of the journal are missing; a row in the journal says so too.
+        lost_rows: u64,
+    },
+}
+
+/// The handle to a running store.
+pub struct Store {
+    jobs: Option<mpsc::SyncSender<Job>>,
+    thread: Option<JoinHandle<()>>,
+    done: mpsc::Receiver<()>,
+    _lock: Lock,
+}
+
+impl Store {
+    /// Opens or makes the database in the data folder and starts the thread. Blocks for as long as the disk takes.
+    ///
+    /// # Errors
+    /// When the folder cannot be used, another daemon lives on it, or a later version has written it. A damaged
+    /// database is put aside instead, which a notice tells.
+    pub fn open(folder: &Path) -> Result<(Store, Kept, tokio_mpsc::Receiver<StoreEvent>), OpenError> {
+        std::fs::create_dir_all(folder).map_err(|error| OpenError::Folder(folder.to_owned(), error))?;
+        let lock = Lock::take(folder)?;
+        let path = folder.join(DATABASE);
+        let (database, kept) = schema::open_or_put_aside(&path)?;
+        let (jobs, inbox) = mpsc::sync_channel(JOBS);
+        let (events, heard) = tokio_mpsc::channel(16);
+        let (done_sender, done) = mpsc::sync_channel(1);
+        let thread = std::thread::Builder::new()
+            .name("store".to_owned())
+            .spawn(move || {
+                Writer::new(database, events).run(&inbox);
+                let _ = done_sender.send(());
+            })
+            .map_err(|error| OpenError::Database(path, error.to_string()))?;
+        Ok((Store { jobs: Some(jobs), thread: Some(thread), done, _lock: lock }, kept, heard))
+    }
+
+    /// Stores the engine's memory. The receiver yields once it is on disk, or an error when it will not be.
+    pub fn save(&self, snapshot: StoredSnapshot) -> oneshot::Receiver<()> {
+        let (saved, receiver) = oneshot::channel();
+        self.send(Job::Save(Box::new(snapshot), saved));
+        receiver
+    }
+
+    /// Stores that order numbers up to `through` may be in use.
+    pub fn reserve(&self, board: String, through: u32) {
+        self.send(Job::Reserve(board, through));
+    }
+
+    /// Writes a row of the journal, under the revision of the house that ran.
+    pub fn record(&self, row: JournalRow, revision: String) {
+        self.send(Job::Record(Box::new(row), revision));
+    }
+
+    /// Stores the house that was accepted.
+    pub fn accept(&self, house: AcceptedHouse) {
+        self.send(Job::Accept(house));
+    }
+
+    /// Writes what is waiting and ends the thread: 5 s at most.
+    pub fn close(mut self) {
+        self.jobs = None;
+        if self.done.recv_timeout(CLOSE_WITHIN).is_ok()
+            && let Some(thread) = self.thread.take()
+        {
+            let _ = thread.join();
+        }
+    }
+
+    /// Hands a job over without waiting. Where the channel is full the disk has been stuck for long, and the writer,
+    /// which finds out, says so; what a snapshot or a reservation would have said is in the next one.
+    fn send(&self, job: Job) {
+        if let Some(jobs) = &self.jobs
+            && let Err(mpsc::TrySendError::Full(job)) = jobs.try_send(job)
+        {
+            tracing::warn!(job = job.name(), "the disk does not keep up; dropped");
+        }
+    }
+}

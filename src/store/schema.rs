@@ -1,0 +1,130 @@
+//! The database's format: an append-only list of migrations, each applied whole or not at all. It never changes a
+//! migration that has been released, and never opens what a later version has written.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, ErrorCode, OpenFlags};
+
+use super::{Kept, OpenError, tables};
+
+/// Each entry leads from the format of its index to the next. Append only.
+const MIGRATIONS: &[&str] = &["CREATE TABLE snapshot (
+        id INTEGER PRIMARY KEY CHECK (id = 1),
+        json TEXT NOT NULL,
+        boot_id TEXT,
+        boot_ms INTEGER NOT NULL,
+        wall_ms INTEGER NOT NULL,
+        trusted INTEGER NOT NULL
+    ) STRICT;
+    CREATE TABLE reservation (
+        board TEXT PRIMARY KEY,
+        through INTEGER NOT NULL
+    ) STRICT;
+    CREATE TABLE journal (
+        id INTEGER PRIMARY KEY,
+        at_ms INTEGER NOT NULL,
+        trusted INTEGER NOT NULL,
+        revision TEXT NOT NULL,
+        entry TEXT NOT NULL
+    ) STRICT;
+    CREATE INDEX journal_by_time ON journal (at_ms);
+    CREATE TABLE accepted (
+        id INTEGER PRIMARY KEY CHECK (id = 1),
+        revision TEXT NOT NULL
+    ) STRICT;
+    CREATE TABLE accepted_file (
+        path TEXT PRIMARY KEY,
+        text TEXT NOT NULL
+    ) STRICT;"];
+
+/// The latest format known here.
+pub(super) const FORMAT: u32 = MIGRATIONS.len() as u32;
+
+/// How long a write waits for another process that reads the database, such as a backup.
+const BUSY: Duration = Duration::from_secs(2);
+
+enum Failure {
+    Newer(u32),
+    Sqlite(rusqlite::Error),
+}
+
+impl From<rusqlite::Error> for Failure {
+    fn from(error: rusqlite::Error) -> Failure {
+        Failure::Sqlite(error)
+    }
+}
+
+/// Opens the database and reads what it keeps. A damaged one is renamed and a new one made.
+pub(super) fn open_or_put_aside(path: &Path) -> Result<(Connection, Kept), OpenError> {
+    let fail = |failure| match failure {
+        Failure::Newer(found) => OpenError::Newer { path: path.to_owned(), found, known: FORMAT },
+        Failure::Sqlite(error) => OpenError::Database(path.to_owned(), error.to_string()),
+    };
+    match open(path) {
+        Err(Failure::Sqlite(error)) if is_damage(&error) => {
+            let aside = put_aside(path).map_err(|why| OpenError::Database(path.to_owned(), why.to_string()))?;
+            let (database, mut kept) = open(path).map_err(fail)?;
+            kept.notices.push(format!(
+                "the database was damaged ({error}) and lies in {} now; holds, withdrawn loads and the journal start anew",
+                aside.display()
+            ));
+            Ok((database, kept))
+        }
+        other => other.map_err(fail),
+    }
+}
+
+fn open(path: &Path) -> Result<(Connection, Kept), Failure> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let mut database = Connection::open_with_flags(path, flags)?;
+    database.busy_timeout(BUSY)?;
+    // The journal mode is answered with a row; full: a commit that was answered survives a power cut.
+    database.query_row("PRAGMA journal_mode = WAL", [], |_| Ok(()))?;
+    database.execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;")?;
+    migrate(&mut database)?;
+    database.query_row("PRAGMA quick_check(1)", [], |row| row.get::<_, String>(0)).and_then(|said| {
+        let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
+        if said == "ok" { Ok(()) } else { Err(rusqlite::Error::SqliteFailure(damage, Some(said))) }
+    })?;
+    let kept = tables::read(&database)?;
+    tables::prune(&database)?;
+    Ok((database, kept))
+}
+
+fn migrate(database: &mut Connection) -> Result<(), Failure> {
+    let transaction = database.transaction()?;
+    let found: u32 = transaction.query_row("PRAGMA user_version", [], |row| row.get(0))?;
+    if found > FORMAT {
+        return Err(Failure::Newer(found));
+    }
+    if found < FORMAT {
+        for migration in &MIGRATIONS[found as usize..] {
+            transaction.execute_batch(migration)?;
+        }
+        transaction.pragma_update(None, "user_version", FORMAT)?;
+    }
+    Ok(transaction.commit()?)
+}
+
+fn is_damage(error: &rusqlite::Error) -> bool {
+    matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase))
+}
+
+/// Renames the database and what belongs to it; nothing is deleted.
+fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
+    let beside = |suffix: &str| {
+        let mut name = path.as_os_str().to_owned();
+        name.push(suffix);
+        PathBuf::from(name)
+    };
+    let free = (1..1000).map(|number| format!(".damaged-{number}")).find(|suffix| !beside(suffix).exists());
+    let suffix = free.unwrap_or_else(|| ".damaged".to_owned());
+    for part in ["-wal", "-shm"] {
+        if beside(part).exists() {
+            std::fs::rename(beside(part), beside(&format!("{suffix}{part}")))?;
+        }
+    }
+    std::fs::rename(path, beside(&suffix))?;
+    Ok(beside(&suffix))
+}

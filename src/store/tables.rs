@@ -1,0 +1,105 @@
+//! Rows in and out of the tables. It never opens or commits; who calls it does.
+
+use rusqlite::{Connection, OptionalExtension, params};
+
+use super::{AcceptedHouse, Kept, StoredSnapshot};
+use crate::engine::{JournalRow, Now};
+use crate::units::{BootTime, WallTime};
+
+/// So many rows of the journal are kept: about 50 a day for 30 years.
+const JOURNAL_ROWS: i64 = 500_000;
+
+/// Reads everything that a start needs.
+pub(super) fn read(database: &Connection) -> rusqlite::Result<Kept> {
+    let mut kept = Kept { accepted: accepted(database)?, ..Kept::default() };
+    match snapshot(database)? {
+        Some(Ok(snapshot)) => kept.snapshot = Some(snapshot),
+        Some(Err(why)) => kept.notices.push(format!(
+            "what was remembered cannot be read by this version ({why}); holds and withdrawn loads start anew"
+        )),
+        None => {}
+    }
+    let mut statement = database.prepare("SELECT board, through FROM reservation")?;
+    for row in statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))? {
+        let (board, through) = row?;
+        kept.reserved.insert(board, through);
+    }
+    let latest = "SELECT max(at) FROM (SELECT max(at_ms) AS at FROM journal WHERE trusted = 1
+                  UNION ALL SELECT wall_ms FROM snapshot WHERE trusted = 1)";
+    kept.latest = database.query_row(latest, [], |row| row.get::<_, Option<i64>>(0))?.map(WallTime);
+    Ok(kept)
+}
+
+fn snapshot(database: &Connection) -> rusqlite::Result<Option<Result<StoredSnapshot, String>>> {
+    let query = "SELECT json, boot_id, boot_ms, wall_ms, trusted FROM snapshot";
+    let read = |row: &rusqlite::Row<'_>| {
+        let json: String = row.get(0)?;
+        let boot_id = row.get(1)?;
+        let boot = BootTime(u64::try_from(row.get::<_, i64>(2)?).unwrap_or(0));
+        let taken = Now { boot, wall: WallTime(row.get(3)?), trusted: row.get(4)? };
+        let snapshot = serde_json::from_str(&json).map_err(|error| error.to_string());
+        Ok(snapshot.map(|snapshot| StoredSnapshot { snapshot, boot_id, taken }))
+    };
+    database.query_row(query, [], read).optional()
+}
+
+fn accepted(database: &Connection) -> rusqlite::Result<Option<AcceptedHouse>> {
+    let revision = database.query_row("SELECT revision FROM accepted", [], |row| row.get(0)).optional()?;
+    let Some(revision) = revision else { return Ok(None) };
+    let mut statement = database.prepare("SELECT path, text FROM accepted_file ORDER BY path")?;
+    let files = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
+    Ok(Some(AcceptedHouse { revision, files }))
+}
+
+/// Drops the oldest rows of a journal that has grown too long.
+pub(super) fn prune(database: &Connection) -> rusqlite::Result<()> {
+    let newest = "DELETE FROM journal WHERE id <= (SELECT max(id) FROM journal) - ?1";
+    database.execute(newest, [JOURNAL_ROWS]).map(|_| ())
+}
+
+/// Writes the engine's memory over the former one.
+pub(super) fn write_snapshot(database: &Connection, stored: &StoredSnapshot) -> rusqlite::Result<()> {
+    let json = serde_json::to_string(&stored.snapshot)
+        .map_err(|error| rusqlite::Error::ToSqlConversionFailure(error.into()))?;
+    let boot = i64::try_from(stored.taken.boot.0).unwrap_or(i64::MAX);
+    let statement = "INSERT OR REPLACE INTO snapshot (id, json, boot_id, boot_ms, wall_ms, trusted)
+                     VALUES (1, ?1, ?2, ?3, ?4, ?5)";
+    let values = params![json, stored.boot_id, boot, stored.taken.wall.0, stored.taken.trusted];
+    database.prepare_cached(statement)?.execute(values).map(|_| ())
+}
+
+/// Raises a board's reservation; it never falls.
+pub(super) fn write_reservation(database: &Connection, board: &str, through: u32) -> rusqlite::Result<()> {
+    let statement = "INSERT INTO reservation (board, through) VALUES (?1, ?2)
+                     ON CONFLICT (board) DO UPDATE SET through = max(through, excluded.through)";
+    database.prepare_cached(statement)?.execute(params![board, through]).map(|_| ())
+}
+
+/// Appends a row to the journal.
+pub(super) fn write_row(database: &Connection, row: &JournalRow, revision: &str) -> rusqlite::Result<()> {
+    let entry =
+        serde_json::to_string(&row.entry).map_err(|error| rusqlite::Error::ToSqlConversionFailure(error.into()))?;
+    write_entry(database, row.at.0, row.trusted, revision, &entry)
+}
+
+/// Appends a row that says that rows are missing, between two wall times.
+pub(super) fn write_gap(database: &Connection, rows: u64, from: i64, to: i64) -> rusqlite::Result<()> {
+    let entry = serde_json::json!({ "entry": "gap", "rows": rows, "from_ms": from, "to_ms": to }).to_string();
+    write_entry(database, to, false, "", &entry)
+}
+
+fn write_entry(database: &Connection, at: i64, trusted: bool, revision: &str, entry: &str) -> rusqlite::Result<()> {
+    let statement = "INSERT INTO journal (at_ms, trusted, revision, entry) VALUES (?1, ?2, ?3, ?4)";
+    database.prepare_cached(statement)?.execute(params![at, trusted, revision, entry]).map(|_| ())
+}
+
+/// Writes the accepted house over the former one.
+pub(super) fn write_accepted(database: &Connection, house: &AcceptedHouse) -> rusqlite::Result<()> {
+    database.execute("INSERT OR REPLACE INTO accepted (id, revision) VALUES (1, ?1)", [&house.revision])?;
+    database.execute("DELETE FROM accepted_file", [])?;
+    let mut statement = database.prepare_cached("INSERT INTO accepted_file (path, text) VALUES (?1, ?2)")?;
+    for (path, text) in &house.files {
+        statement.execute([path, text])?;
+    }
+    Ok(())
+}

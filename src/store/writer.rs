@@ -1,0 +1,177 @@
+//! The thread that writes: takes what waits, commits it in one transaction, and keeps trying when the disk fails. It never
+//! loses the newest memory, reservation or house while it tries; rows of the journal that it cannot hold leave a gap row.
+
+use std::collections::BTreeMap;
+use std::sync::mpsc::{Receiver, TryRecvError};
+use std::time::Duration;
+
+use rusqlite::Connection;
+use tokio::sync::{mpsc, oneshot};
+
+use super::{AcceptedHouse, StoreEvent, StoredSnapshot, tables};
+use crate::engine::JournalRow;
+
+/// So many jobs go into one transaction at most.
+const BATCH: usize = 256;
+/// So many rows are held while the disk fails.
+const ROWS_HELD: usize = 10_000;
+/// How long to wait before trying a failing disk again.
+const TRY_AGAIN: Duration = Duration::from_secs(2);
+
+/// Something to write.
+pub(super) enum Job {
+    /// The engine's memory, and whom to tell.
+    Save(Box<StoredSnapshot>, oneshot::Sender<()>),
+    /// Order numbers of a board, up to and with this one.
+    Reserve(String, u32),
+    /// A row of the journal and the house's revision.
+    Record(Box<JournalRow>, String),
+    /// A house that was accepted.
+    Accept(AcceptedHouse),
+}
+
+impl Job {
+    /// What it is, for a log.
+    pub(super) fn name(&self) -> &'static str {
+        match self {
+            Job::Save(..) => "memory",
+            Job::Reserve(..) => "reservation",
+            Job::Record(..) => "journal row",
+            Job::Accept(_) => "house",
+        }
+    }
+}
+
+/// What has not been written yet. Of most things only the newest counts.
+#[derive(Default)]
+struct Waiting {
+    snapshot: Option<Box<StoredSnapshot>>,
+    tell: Vec<oneshot::Sender<()>>,
+    reserved: BTreeMap<String, u32>,
+    rows: Vec<(Box<JournalRow>, String)>,
+    accepted: Option<AcceptedHouse>,
+    /// Rows that could not be held: how many, and the wall times of the first and the last.
+    gap: Option<(u64, i64, i64)>,
+}
+
+impl Waiting {
+    fn add(&mut self, job: Job) {
+        match job {
+            Job::Save(snapshot, tell) => {
+                self.snapshot = Some(snapshot);
+                self.tell.push(tell);
+            }
+            Job::Reserve(board, through) => {
+                let reserved = self.reserved.entry(board).or_default();
+                *reserved = through.max(*reserved);
+            }
+            Job::Record(row, _) if self.rows.len() >= ROWS_HELD => {
+                let (count, from, _) = self.gap.unwrap_or((0, row.at.0, row.at.0));
+                self.gap = Some((count + 1, from, row.at.0));
+            }
+            Job::Record(row, revision) => self.rows.push((row, revision)),
+            Job::Accept(house) => self.accepted = Some(house),
+        }
+    }
+
+    fn is_empty(&self) -> bool {
+        let Waiting { snapshot, tell: _, reserved, rows, accepted, gap } = self;
+        snapshot.is_none() && reserved.is_empty() && rows.is_empty() && accepted.is_none() && gap.is_none()
+    }
+}
+
+/// Takes what is there without waiting; true when nothing more will come.
+fn take_all(jobs: &Receiver<Job>, waiting: &mut Waiting) -> bool {
+    loop {
+        match jobs.try_recv() {
+            Ok(job) => waiting.add(job),
+            Err(TryRecvError::Empty) => return false,
+            Err(TryRecvError::Disconnected) => return true,
+        }
+    }
+}
+
+/// The thread's state.
+pub(super) struct Writer {
+    database: Connection,
+    events: mpsc::Sender<StoreEvent>,
+    failing: bool,
+}
+
+impl Writer {
+    pub(super) fn new(database: Connection, events: mpsc::Sender<StoreEvent>) -> Writer {
+        Writer { database, events, failing: false }
+    }
+
+    /// Writes until the other end of the channel is dropped and all is written, or cannot be.
+    pub(super) fn run(mut self, jobs: &Receiver<Job>) {
+        let mut waiting = Waiting::default();
+        let mut over = false;
+        while !over {
+            match jobs.recv() {
+                Ok(job) => waiting.add(job),
+                Err(_) => over = true,
+            }
+            jobs.try_iter().take(BATCH).for_each(|job| waiting.add(job));
+            self.try_write(&mut waiting);
+            while self.failing && !over {
+                std::thread::sleep(TRY_AGAIN);
+                over = take_all(jobs, &mut waiting);
+                self.try_write(&mut waiting);
+            }
+        }
+    }
+
+    fn try_write(&mut self, waiting: &mut Waiting) {
+        if waiting.is_empty() {
+            return;
+        }
+        match self.commit(waiting) {
+            Ok(()) => {
+                let written = std::mem::take(waiting);
+                for tell in written.tell {
+                    // Whoever asked may have stopped waiting.
+                    let _ = tell.send(());
+                }
+                if std::mem::take(&mut self.failing) {
+                    let lost_rows = written.gap.map_or(0, |(rows, ..)| rows);
+                    self.tell(StoreEvent::Recovered { lost_rows });
+                }
+            }
+            Err(error) => {
+                if !std::mem::replace(&mut self.failing, true) {
+                    self.tell(StoreEvent::Failing { why: error.to_string() });
+                }
+            }
+        }
+    }
+
+    fn commit(&mut self, waiting: &Waiting) -> rusqlite::Result<()> {
+        let transaction = self.database.transaction()?;
+        for (board, through) in &waiting.reserved {
+            tables::write_reservation(&transaction, board, *through)?;
+        }
+        for (row, revision) in &waiting.rows {
+            tables::write_row(&transaction, row, revision)?;
+        }
+        if let Some((rows, from, to)) = waiting.gap {
+            tables::write_gap(&transaction, rows, from, to)?;
+        }
+        if let Some(house) = &waiting.accepted {
+            tables::write_accepted(&transaction, house)?;
+        }
+        if let Some(snapshot) = &waiting.snapshot {
+            tables::write_snapshot(&transaction, snapshot)?;
+        }
+        transaction.commit()
+    }
+
+    fn tell(&self, event: StoreEvent) {
+        match &event {
+            StoreEvent::Failing { why } => tracing::error!("the store cannot write: {why}; kept in memory only"),
+            StoreEvent::Recovered { lost_rows } => tracing::info!(lost_rows, "the store writes again"),
+        }
+        // Full only while nobody reads, and then the log has it.
+        let _ = self.events.try_send(event);
+    }
+}

@@ -1,0 +1,196 @@
+//! The store on a real disk: what comes back after a restart, what is refused, and what a failing disk does.
+//! It knows nothing of what the engine's memory means.
+
+#![cfg(feature = "daemon")]
+
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+
+use jiff::tz::TimeZoneDatabase;
+use rusqlite::Connection;
+use standfast::engine::{Engine, JournalEntry, JournalRow, Now, Settings};
+use standfast::store::{AcceptedHouse, DATABASE, Kept, OpenError, Store, StoreEvent, StoredSnapshot};
+use standfast::syntax;
+use standfast::units::{BootTime, Span, WallTime};
+use tokio::sync::mpsc::Receiver;
+use tokio::time::timeout;
+
+const PATIENCE: Duration = Duration::from_secs(20);
+
+const HOUSE: &str = r#"
+[site]
+position = [54.60, -3.14]
+zone = "Europe/London"
+[board.yard]
+relays = 2
+[load.pump]
+relay = "yard/1"
+kind = "motor"
+"#;
+
+fn now(boot_ms: u64) -> Now {
+    Now { boot: BootTime(boot_ms), wall: WallTime(1_800_000_000_000 + boot_ms as i64), trusted: true }
+}
+
+fn snapshot(boot_ms: u64) -> StoredSnapshot {
+    let files = vec![("house.toml".to_owned(), HOUSE.to_owned())];
+    let (house, diagnostics) = syntax::read(&files, &TimeZoneDatabase::bundled());
+    let house = house.unwrap_or_else(|| panic!("{diagnostics:?}"));
+    let settings = Settings { settle: Span::from_s(30) };
+    let engine = Engine::new(Arc::new(house), settings, now(boot_ms));
+    StoredSnapshot { snapshot: engine.snapshot(), boot_id: Some("boot".to_owned()), taken: now(boot_ms) }
+}
+
+fn row(at: i64) -> JournalRow {
+    JournalRow { at: WallTime(at), trusted: true, entry: JournalEntry::BoardLost { board: "yard".to_owned() } }
+}
+
+fn open(folder: &Path) -> (Store, Kept, Receiver<StoreEvent>) {
+    Store::open(folder).unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn refusal(folder: &Path) -> OpenError {
+    Store::open(folder).err().expect("refused")
+}
+
+fn journal(folder: &Path) -> Vec<(i64, String, String)> {
+    let database = Connection::open(folder.join(DATABASE)).expect("opens");
+    let mut statement = database.prepare("SELECT at_ms, revision, entry FROM journal ORDER BY id").expect("prepares");
+    let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?))).expect("queries");
+    rows.map(|row| row.expect("reads")).collect()
+}
+
+#[tokio::test]
+async fn everything_comes_back() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, kept, _) = open(folder.path());
+    assert!(kept.snapshot.is_none() && kept.reserved.is_empty() && kept.accepted.is_none() && kept.notices.is_empty());
+    let house = |revision: &str| AcceptedHouse {
+        revision: revision.to_owned(),
+        files: vec![("a/b.toml".to_owned(), "x".to_owned()), ("house.toml".to_owned(), HOUSE.to_owned())],
+    };
+    store.reserve("yard".to_owned(), 2000);
+    store.reserve("yard".to_owned(), 1000);
+    store.reserve("cellar".to_owned(), u32::MAX);
+    store.record(row(5), "4f2c9a1".to_owned());
+    store.accept(AcceptedHouse { revision: "old".to_owned(), files: vec![("old.toml".to_owned(), String::new())] });
+    store.accept(house("4f2c9a1"));
+    drop(store.save(snapshot(10)));
+    store.save(snapshot(20)).await.expect("stored");
+    store.close();
+    let (_store, kept, _) = open(folder.path());
+    assert_eq!(kept.snapshot, Some(snapshot(20)));
+    assert_eq!(
+        kept.reserved.into_iter().collect::<Vec<_>>(),
+        [("cellar".to_owned(), u32::MAX), ("yard".to_owned(), 2000)]
+    );
+    assert_eq!(kept.accepted, Some(house("4f2c9a1")));
+    assert_eq!(kept.latest, Some(now(20).wall));
+    assert_eq!(
+        journal(folder.path()),
+        [(5, "4f2c9a1".to_owned(), r#"{"entry":"board-lost","board":"yard"}"#.to_owned())]
+    );
+}
+
+#[tokio::test]
+async fn what_was_answered_survives_without_a_close() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, ..) = open(folder.path());
+    store.save(snapshot(10)).await.expect("stored");
+    // Read beside the live store, as if the power had gone now.
+    let copy = tempfile::tempdir().expect("a folder");
+    for name in [DATABASE, "standfast.db-wal"] {
+        std::fs::copy(folder.path().join(name), copy.path().join(name)).expect("copied");
+    }
+    assert_eq!(open(copy.path()).1.snapshot, Some(snapshot(10)));
+}
+
+#[test]
+fn a_second_daemon_is_refused_and_told_whom_it_meets() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, ..) = open(folder.path());
+    let text = refusal(folder.path()).to_string();
+    assert!(text.contains(&format!("(process {})", std::process::id())), "{text}");
+    assert!(text.contains(&folder.path().display().to_string()), "{text}");
+    store.close();
+    open(folder.path());
+}
+
+#[test]
+fn a_newer_database_is_refused_and_left_alone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    open(folder.path()).0.close();
+    let path = folder.path().join(DATABASE);
+    Connection::open(&path).and_then(|db| db.pragma_update(None, "user_version", 99)).expect("written");
+    let before = std::fs::read(&path).expect("read");
+    let error = refusal(folder.path());
+    assert!(matches!(error, OpenError::Newer { found: 99, known: 1, .. }), "{error:?}");
+    assert!(error.to_string().contains("later version (format 99, this one knows 1)"), "{error}");
+    assert_eq!(std::fs::read(&path).expect("read"), before);
+}
+
+#[test]
+fn a_damaged_database_is_put_aside_and_said_so() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join(DATABASE);
+    for round in 1..3 {
+        std::fs::write(&path, "this is no database, but it is long enough to be taken for one ".repeat(40))
+            .expect("written");
+        let (store, kept, _) = open(folder.path());
+        assert_eq!(kept.notices.len(), 1);
+        let aside = format!("{DATABASE}.damaged-{round}");
+        assert!(kept.notices[0].contains("damaged") && kept.notices[0].contains(&aside), "{:?}", kept.notices);
+        assert!(folder.path().join(aside).exists());
+        store.close();
+    }
+}
+
+#[test]
+fn a_memory_of_another_form_is_said_and_the_rest_is_kept() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, ..) = open(folder.path());
+    store.reserve("yard".to_owned(), 7);
+    drop(store.save(snapshot(10)));
+    store.close();
+    let database = Connection::open(folder.path().join(DATABASE)).expect("opens");
+    database.execute("UPDATE snapshot SET json = '{}'", []).expect("written");
+    drop(database);
+    let (_store, kept, _) = open(folder.path());
+    assert_eq!(kept.snapshot, None);
+    assert_eq!(kept.reserved.get("yard"), Some(&7));
+    assert!(kept.notices.iter().any(|notice| notice.contains("cannot be read by this version")), "{:?}", kept.notices);
+}
+
+#[test]
+fn a_folder_that_cannot_be_used_names_the_key() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("file");
+    std::fs::write(&file, "").expect("written");
+    let text = refusal(&file.join("data")).to_string();
+    assert!(text.contains("`data` in standfast.toml"), "{text}");
+}
+
+#[tokio::test]
+async fn a_failing_disk_is_told_once_and_nothing_new_is_lost_when_it_works_again() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, _, mut events) = open(folder.path());
+    store.save(snapshot(10)).await.expect("stored");
+    let stubborn = Connection::open(folder.path().join(DATABASE)).expect("opens");
+    stubborn.execute_batch("BEGIN IMMEDIATE").expect("locks");
+    let saved = store.save(snapshot(20));
+    for at in 0..500 {
+        store.record(row(at), "r".to_owned());
+    }
+    let told = timeout(PATIENCE, events.recv()).await.expect("told in time");
+    assert!(matches!(told, Some(StoreEvent::Failing { .. })), "{told:?}");
+    store.reserve("yard".to_owned(), 3);
+    stubborn.execute_batch("ROLLBACK").expect("unlocks");
+    assert_eq!(timeout(PATIENCE, saved).await, Ok(Ok(())));
+    assert_eq!(timeout(PATIENCE, events.recv()).await, Ok(Some(StoreEvent::Recovered { lost_rows: 0 })));
+    store.close();
+    let (_store, kept, _) = open(folder.path());
+    assert_eq!(kept.snapshot, Some(snapshot(20)));
+    assert_eq!(kept.reserved.get("yard"), Some(&3));
+    assert_eq!(journal(folder.path()).len(), 500);
+}
