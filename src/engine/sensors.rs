@@ -19,6 +19,16 @@ pub(super) struct SensorState {
     pub at: BootTime,
     /// Unusable readings in a row.
     pub refused: u8,
+    /// A timer looks after its age already, which spares every further reading the search for it.
+    #[serde(skip)]
+    pub watched: bool,
+}
+
+impl SensorState {
+    /// As it is kept: timers are set anew when it is recalled.
+    pub fn unwatched(self) -> SensorState {
+        SensorState { watched: false, ..self }
+    }
 }
 
 impl Engine {
@@ -37,8 +47,11 @@ impl Engine {
         }
         let state = &mut self.sensors[sensor.index()];
         let before = state.value;
-        *state = SensorState { value: Some(value), at: self.now.boot, refused: 0 };
-        self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
+        let watched = state.watched;
+        *state = SensorState { value: Some(value), at: self.now.boot, refused: 0, watched: true };
+        if !watched {
+            self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
+        }
         if before != Some(value) {
             self.sensor_changed(sensor);
         }
@@ -64,10 +77,12 @@ impl Engine {
     /// The time that a reading keeps is over, or the sensor was never heard.
     pub(super) fn handle_silent_sensor(&mut self, sensor: SensorId, out: &mut Vec<Effect>) {
         let stale_after = self.house.sensor(sensor).stale_after;
-        let state = &self.sensors[sensor.index()];
+        let state = &mut self.sensors[sensor.index()];
+        state.watched = false;
         if state.value.is_some() {
             let due = state.at + stale_after;
             if due > self.now.boot {
+                state.watched = true;
                 return self.boot_timers.set(Timer::Stale(sensor), due);
             }
             self.forget_reading(sensor);

@@ -117,7 +117,7 @@ impl Engine {
                 .map(|(name, load)| (name, LoadMemory { withdrawn: load.withdrawn.clone(), hold: load.hold.clone() }))
                 .filter(|(_, memory)| *memory != LoadMemory::default())
                 .collect(),
-            sensors: sensors.into_iter().zip(self.sensors.iter().cloned()).collect(),
+            sensors: sensors.into_iter().zip(self.sensors.iter().cloned().map(SensorState::unwatched)).collect(),
             ports: (0..house.ports.len()).map(|port| (port_key(house, port), self.ports[port].clone())).collect(),
             thresholds,
             rules: rules.into_iter().zip(self.rules.iter().cloned()).collect(),

@@ -1,0 +1,203 @@
+//! The example house in `rules/`: it decodes without any finding, shows every kind of rule, and the simulated world knows
+//! all of its names. It needs no broker.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+use jiff::tz::TimeZoneDatabase;
+use standfast::calendar::WindowEnd;
+use standfast::house::{Action, Atom, Condition, Contact, House, OnUnknown, Source, State, ThresholdSide};
+use standfast::syntax;
+use standfast::units::{Span, WallTime};
+use standfast::world::World;
+
+fn files() -> Vec<(String, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
+    let mut files: Vec<(String, String)> = fs::read_dir(&folder)
+        .expect("the example house stands in rules/")
+        .map(|entry| entry.expect("the folder is readable").path())
+        .filter(|path| path.extension().is_some_and(|extension| extension == "toml"))
+        .map(|path| {
+            let name = path.file_name().expect("a file has a name").to_string_lossy().into_owned();
+            (name, fs::read_to_string(path).expect("a file of the house is text"))
+        })
+        .collect();
+    files.sort();
+    files
+}
+
+fn house() -> House {
+    let files = files();
+    let (house, diagnostics) = syntax::read(&files, &TimeZoneDatabase::bundled());
+    let said: Vec<String> = diagnostics.iter().map(|diagnostic| format!("{diagnostic:?}")).collect();
+    assert!(said.is_empty(), "{}", said.join("\n"));
+    house.expect("without errors there is a house")
+}
+
+#[test]
+fn it_is_a_house_of_some_size_without_findings() {
+    let house = house();
+    let boards: Vec<&str> = house.boards.iter().map(|board| board.name.as_str()).collect();
+    assert_eq!(boards, ["cellar", "hall", "yard"]);
+    assert!(house.loads.len() >= 10, "{} loads", house.loads.len());
+    let rooms: BTreeSet<&str> = house.loads.iter().filter_map(|load| load.room.as_deref()).collect();
+    assert!(rooms.len() >= 5, "{rooms:?}");
+    for load in &house.loads {
+        let rules = house.rules.iter().filter(|rule| house.load(rule.load).name == load.name).count();
+        assert!(rules > 0, "no rule speaks to {}", load.name);
+    }
+}
+
+#[test]
+fn every_rule_says_what_it_is_for() {
+    for (name, text) in files() {
+        assert!(text.starts_with("# "), "{name} does not open with what it is about");
+        let lines: Vec<&str> = text.lines().collect();
+        for (at, line) in lines.iter().enumerate().filter(|(_, line)| line.starts_with("[rule.")) {
+            let commented = at > 0 && lines[at - 1].starts_with("# ");
+            assert!(commented, "{name}: {line} does not say what it is for");
+        }
+    }
+    assert!(files().iter().any(|(_, text)| text.contains("invented")), "it is marked as invented");
+}
+
+#[test]
+fn it_shows_every_kind_of_rule() {
+    let house = house();
+    let mut shown = BTreeSet::new();
+    for atom in &house.atoms {
+        match atom {
+            Atom::Threshold(threshold) => {
+                shown.insert(if threshold.side == ThresholdSide::High { "high" } else { "low" });
+            }
+            Atom::Window { window, .. } => {
+                shown.extend(window.days.map(|_| "days"));
+                shown.extend(window.dates.map(|_| "dates"));
+                let Some((from, to)) = window.ends else {
+                    shown.insert("whole days");
+                    continue;
+                };
+                for end in [from, to] {
+                    shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
+                }
+            }
+            Atom::Input { is, .. } => {
+                shown.insert(if *is == State::On { "input" } else { "input off" });
+            }
+        }
+    }
+    for rule in &house.rules {
+        kinds(&rule.condition, &mut shown);
+        shown.extend((!rule.on_delay.is_zero()).then_some("on_delay"));
+        shown.extend((!rule.off_delay.is_zero()).then_some("off_delay"));
+        shown.extend(rule.otherwise.map(|_| "otherwise"));
+        shown.extend((rule.priority == 2).then_some("trip"));
+        shown.extend((9..16).contains(&rule.priority).then_some("priority"));
+        shown.extend((rule.on_unknown == OnUnknown::Release).then_some("on_unknown"));
+        shown.extend((rule.demand == State::Off).then_some("demand off"));
+    }
+    for load in &house.loads {
+        shown.extend((load.contact == Contact::Nc).then_some("NC"));
+        shown.extend((load.safe == State::On).then_some("safe on"));
+        shown.extend((!load.min_on.is_zero()).then_some("min_on"));
+        shown.extend((!load.min_off.is_zero()).then_some("min_off"));
+    }
+    for input in &house.inputs {
+        shown.extend(input.code.as_ref().map(|_| "key"));
+        shown.extend(input.action.map(|action| match action {
+            Action::Toggles(..) => "toggles",
+            Action::Holds(..) => "holds",
+            Action::Releases(..) => "releases",
+        }));
+    }
+    shown.extend(house.sensors.iter().filter(|sensor| matches!(sensor.source, Source::Topic { .. })).map(|_| "topic"));
+    let all = [
+        "high",
+        "low",
+        "days",
+        "dates",
+        "whole days",
+        "clock",
+        "sun",
+        "input",
+        "all",
+        "any",
+        "not",
+        "named",
+        "on_delay",
+        "off_delay",
+        "otherwise",
+        "trip",
+        "priority",
+        "on_unknown",
+        "demand off",
+        "NC",
+        "safe on",
+        "min_on",
+        "min_off",
+        "key",
+        "toggles",
+        "holds",
+        "releases",
+        "topic",
+    ];
+    let missing: Vec<&&str> = all.iter().filter(|kind| !shown.contains(**kind)).collect();
+    assert!(missing.is_empty(), "the example house does not show {missing:?}");
+}
+
+fn kinds(condition: &Condition, shown: &mut BTreeSet<&str>) {
+    match condition {
+        Condition::Atom(_) => {}
+        Condition::Named(_) => {
+            shown.insert("named");
+        }
+        Condition::All(parts) | Condition::Any(parts) => {
+            shown.insert(if matches!(condition, Condition::All(_)) { "all" } else { "any" });
+            parts.iter().for_each(|part| kinds(part, shown));
+        }
+        Condition::Not(part) => {
+            shown.insert("not");
+            kinds(part, shown);
+        }
+    }
+}
+
+#[test]
+fn the_world_knows_its_names() {
+    let house = house();
+    // 2026-11-24T12:00Z.
+    let noon = WallTime(1_795_521_600_000);
+    let mut world = World::rowan_cottage(house.site.latitude, house.site.longitude, noon, 1);
+    let sensors: Vec<&str> = house.sensors.iter().map(|sensor| sensor.name.as_str()).collect();
+    assert_eq!(world.readings().map(|(name, _)| name).collect::<Vec<_>>(), sensors);
+    let mut contacts: Vec<&str> = world.contacts().map(|(name, _)| name).collect();
+    contacts.sort_unstable();
+    let inputs: Vec<&str> =
+        house.inputs.iter().filter(|input| input.action.is_none()).map(|input| input.name.as_str()).collect();
+    assert_eq!(contacts, inputs);
+    // Every load that the world asks about is one of the house.
+    let asked = std::cell::RefCell::new(BTreeSet::new());
+    world.advance(noon + Span::from_min(1), |load| {
+        asked.borrow_mut().insert(load.to_owned());
+        false
+    });
+    assert!(!asked.borrow().is_empty());
+    for load in asked.borrow().iter() {
+        assert!(house.load_named(load).is_some(), "the world moves {load}, which is no load of the house");
+    }
+}
+
+#[test]
+fn the_world_stays_within_the_sensors_ranges() {
+    let house = house();
+    let start = WallTime(1_767_225_600_000);
+    let mut world = World::rowan_cottage(house.site.latitude, house.site.longitude, start, 1);
+    for hour in 1..365 * 24 {
+        world.advance(start + Span::from_h(hour), |load| (load.len() as u64 + hour) % 3 == 0);
+        for (sensor, value) in house.sensors.iter().zip(world.readings().map(|(_, value)| value)) {
+            let (low, high) = sensor.range.expect("each sensor of the example has a range");
+            assert!((low..=high).contains(&value), "{} reads {value}", sensor.name);
+        }
+    }
+}
