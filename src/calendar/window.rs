@@ -11,8 +11,8 @@ const SEARCH_DAYS_MAX: u32 = 400;
 /// Days looked at in all: a `02-29` may be eight years away, about 1900 and 2100.
 const FILTER_DAYS_MAX: u32 = 3000;
 
-/// Edges at which nothing changes that are passed over: whole days in a row.
-const SAME_EDGES_MAX: u32 = 120;
+/// Edges at which nothing changes that are passed over: whole days in a row, of `dates` or of a polar night.
+const SAME_EDGES_MAX: u32 = 400;
 
 const DAY_S: i32 = 86_400;
 

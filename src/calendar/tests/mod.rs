@@ -8,8 +8,12 @@ use jiff::{
 
 use super::*;
 
+mod agree;
+mod clocks;
+mod polar;
+mod texts;
+
 /// Name, latitude, longitude, zone.
-#[expect(clippy::approx_constant, reason = "a longitude")]
 const PLACES: [(&str, f64, f64, &str); 10] = [
     ("Rowan Cottage", 54.60, -3.14, "Europe/London"),
     ("New York", 40.71, -74.01, "America/New_York"),
@@ -51,36 +55,10 @@ fn check(place_name: &str, window: &Window, day: Date, expected: &[&str]) {
     }
 }
 
-#[test]
-fn clock_windows() {
-    let day = date(2026, 5, 12);
-    check("Rowan Cottage", &window("06:30", "08:00"), day, &["2026-05-12 06:30 .. 2026-05-12 08:00"]);
-    check("Rowan Cottage", &window("22:00", "06:00"), day, &["2026-05-12 22:00 .. 2026-05-13 06:00"]);
-    check("Rowan Cottage", &window("18:00", "00:00"), day, &["2026-05-12 18:00 .. 2026-05-13 00:00"]);
-    check("Rowan Cottage", &window("06:00", "06:00"), day, &[]);
-    let all_day = Window { ends: None, days: None, dates: None };
-    check("Rowan Cottage", &all_day, day, &["2026-05-12 00:00 .. 2026-05-13 00:00"]);
-}
-
-#[test]
-fn filters_test_the_day_that_a_spell_begins_on() {
-    let mut nights = window("22:00", "06:00");
-    nights.days = Some(Weekdays::parse("fri,sat").unwrap());
-    nights.dates = Some(YearSpan::parse("05-15..05-15").unwrap());
-    let (position, zone) = place("Rowan Cottage");
-    let setting = Setting { position, zone: &zone };
-    let at = |text: &str| text.parse::<jiff::civil::DateTime>().unwrap().to_zoned_datetime(zone.clone()).unwrap();
-    for (local, expected) in [
-        ("2026-05-15T21:59:59", false),
-        ("2026-05-15T22:00", true),
-        ("2026-05-16T05:59:59", true),
-        ("2026-05-16T06:00", false),
-        ("2026-05-16T23:00", false),
-        ("2026-05-15T05:00", false),
-    ] {
-        assert_eq!(nights.is_open(at(local).timestamp(), setting), expected, "{local}");
-    }
-    // 15 May is the next Friday or Saturday in 2026; after it, in 2027.
-    let next = nights.next_boundary(at("2026-05-16T06:00").timestamp(), setting).unwrap();
-    assert_eq!(zone.to_datetime(next).to_string(), "2027-05-15T22:00:00");
+/// Whether a window is open at a local time.
+fn is_open(place_name: &str, window: &Window, local: &str) -> bool {
+    let (position, zone) = place(place_name);
+    let local: jiff::civil::DateTime = local.parse().unwrap();
+    let at = local.to_zoned_datetime(zone.clone()).unwrap().timestamp();
+    window.is_open(at, Setting { position, zone: &zone })
 }
