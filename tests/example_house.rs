@@ -66,52 +66,9 @@ fn every_rule_says_what_it_is_for() {
 fn it_shows_every_kind_of_rule() {
     let house = house();
     let mut shown = BTreeSet::new();
-    for atom in &house.atoms {
-        match atom {
-            Atom::Threshold(threshold) => {
-                shown.insert(if threshold.side == ThresholdSide::High { "high" } else { "low" });
-            }
-            Atom::Window { window, .. } => {
-                shown.extend(window.days.map(|_| "days"));
-                shown.extend(window.dates.map(|_| "dates"));
-                let Some((from, to)) = window.ends else {
-                    shown.insert("whole days");
-                    continue;
-                };
-                for end in [from, to] {
-                    shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
-                }
-            }
-            Atom::Input { is, .. } => {
-                shown.insert(if *is == State::On { "input" } else { "input off" });
-            }
-        }
-    }
-    for rule in &house.rules {
-        kinds(&rule.condition, &mut shown);
-        shown.extend((!rule.on_delay.is_zero()).then_some("on_delay"));
-        shown.extend((!rule.off_delay.is_zero()).then_some("off_delay"));
-        shown.extend(rule.otherwise.map(|_| "otherwise"));
-        shown.extend((rule.priority == 2).then_some("trip"));
-        shown.extend((9..16).contains(&rule.priority).then_some("priority"));
-        shown.extend((rule.on_unknown == OnUnknown::Release).then_some("on_unknown"));
-        shown.extend((rule.demand == State::Off).then_some("demand off"));
-    }
-    for load in &house.loads {
-        shown.extend((load.contact == Contact::Nc).then_some("NC"));
-        shown.extend((load.safe == State::On).then_some("safe on"));
-        shown.extend((!load.min_on.is_zero()).then_some("min_on"));
-        shown.extend((!load.min_off.is_zero()).then_some("min_off"));
-    }
-    for input in &house.inputs {
-        shown.extend(input.code.as_ref().map(|_| "key"));
-        shown.extend(input.action.map(|action| match action {
-            Action::Toggles(..) => "toggles",
-            Action::Holds(..) => "holds",
-            Action::Releases(..) => "releases",
-        }));
-    }
-    shown.extend(house.sensors.iter().filter(|sensor| matches!(sensor.source, Source::Topic { .. })).map(|_| "topic"));
+    show_atoms(&house, &mut shown);
+    show_rules(&house, &mut shown);
+    show_loads_and_inputs(&house, &mut shown);
     let all = [
         "high",
         "low",
@@ -144,6 +101,61 @@ fn it_shows_every_kind_of_rule() {
     ];
     let missing: Vec<&&str> = all.iter().filter(|kind| !shown.contains(**kind)).collect();
     assert!(missing.is_empty(), "the example house does not show {missing:?}");
+}
+
+fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
+    for atom in &house.atoms {
+        match atom {
+            Atom::Threshold(threshold) => {
+                shown.insert(if threshold.side == ThresholdSide::High { "high" } else { "low" });
+            }
+            Atom::Window { window, .. } => {
+                shown.extend(window.days.map(|_| "days"));
+                shown.extend(window.dates.map(|_| "dates"));
+                let Some((from, to)) = window.ends else {
+                    shown.insert("whole days");
+                    continue;
+                };
+                for end in [from, to] {
+                    shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
+                }
+            }
+            Atom::Input { is, .. } => {
+                shown.insert(if *is == State::On { "input" } else { "input off" });
+            }
+        }
+    }
+}
+
+fn show_rules(house: &House, shown: &mut BTreeSet<&str>) {
+    for rule in &house.rules {
+        kinds(&rule.condition, shown);
+        shown.extend((!rule.on_delay.is_zero()).then_some("on_delay"));
+        shown.extend((!rule.off_delay.is_zero()).then_some("off_delay"));
+        shown.extend(rule.otherwise.map(|_| "otherwise"));
+        shown.extend((rule.priority == 2).then_some("trip"));
+        shown.extend((9..16).contains(&rule.priority).then_some("priority"));
+        shown.extend((rule.on_unknown == OnUnknown::Release).then_some("on_unknown"));
+        shown.extend((rule.demand == State::Off).then_some("demand off"));
+    }
+}
+
+fn show_loads_and_inputs(house: &House, shown: &mut BTreeSet<&str>) {
+    for load in &house.loads {
+        shown.extend((load.contact == Contact::Nc).then_some("NC"));
+        shown.extend((load.safe == State::On).then_some("safe on"));
+        shown.extend((!load.min_on.is_zero()).then_some("min_on"));
+        shown.extend((!load.min_off.is_zero()).then_some("min_off"));
+    }
+    for input in &house.inputs {
+        shown.extend(input.code.as_ref().map(|_| "key"));
+        shown.extend(input.action.map(|action| match action {
+            Action::Toggles(..) => "toggles",
+            Action::Holds(..) => "holds",
+            Action::Releases(..) => "releases",
+        }));
+    }
+    shown.extend(house.sensors.iter().filter(|sensor| matches!(sensor.source, Source::Topic { .. })).map(|_| "topic"));
 }
 
 fn kinds(condition: &Condition, shown: &mut BTreeSet<&str>) {
@@ -194,7 +206,7 @@ fn the_world_stays_within_the_sensors_ranges() {
     let start = WallTime(1_767_225_600_000);
     let mut world = World::rowan_cottage(house.site.latitude, house.site.longitude, start, 1);
     for hour in 1..365 * 24 {
-        world.advance(start + Span::from_h(hour), |load| (load.len() as u64 + hour) % 3 == 0);
+        world.advance(start + Span::from_h(hour), |load| (load.len() as u64 + hour).is_multiple_of(3));
         for (sensor, value) in house.sensors.iter().zip(world.readings().map(|(_, value)| value)) {
             let (low, high) = sensor.range.expect("each sensor of the example has a range");
             assert!((low..=high).contains(&value), "{} reads {value}", sensor.name);

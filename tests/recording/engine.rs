@@ -180,7 +180,7 @@ impl Rig {
 }
 
 /// What the engine made of the recording: second and state, for the fan and for the lamp.
-fn replay(rows: &[Row], fan: Durations, lamp: Durations) -> (Vec<(u64, bool)>, Vec<(u64, bool)>) {
+fn replay(rows: &[Row], fan: Durations, lamp: Durations) -> [Vec<(u64, bool)>; 2] {
     let mut rig = Rig::start(house(fan, lamp));
     for row in rows {
         rig.pass_until(row.second);
@@ -191,7 +191,7 @@ fn replay(rows: &[Row], fan: Durations, lamp: Durations) -> (Vec<(u64, bool)>, V
         let own = rig.switches.iter().filter(move |(_, number, _)| *number == relay);
         own.map(|(second, _, state)| (*second, *state)).collect()
     };
-    (of(1), of(2))
+    [of(1), of(2)]
 }
 
 fn check(fan: Durations, lamp: Durations, at_least: usize) {
@@ -202,7 +202,7 @@ fn check(fan: Durations, lamp: Durations, at_least: usize) {
     let lamp_expected = with_durations(&light, |value| value <= DARK.0, |value| value >= DARK.1, lamp);
     // A recording in which nothing happens would prove nothing.
     assert!(fan_expected.len() >= at_least && lamp_expected.len() >= at_least, "{fan_expected:?} {lamp_expected:?}");
-    let (fan_switches, lamp_switches) = replay(&rows, fan, lamp);
+    let [fan_switches, lamp_switches] = replay(&rows, fan, lamp);
     assert_eq!(fan_switches, fan_expected, "the fan");
     assert_eq!(lamp_switches, lamp_expected, "the lamp");
 }
