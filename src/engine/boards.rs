@@ -1,5 +1,4 @@
-//! Boards: births, deaths, reports, losses, and the orders that answer them. It never sends orders to a board that has not
-//! said in which boot it is.
+//! Boards: births, deaths, reports and losses. What they are told stands in `orders`; nothing is sent from here.
 
 use serde::{Deserialize, Serialize};
 
@@ -9,14 +8,12 @@ use super::timers::Timer;
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{Board, BoardId, LoadId, Relay, Source, State};
 use crate::units::{BootTime, Span};
-use crate::wire::{Fallback, FallbackRelay, FallbackWord, Life, Orders, RelayOrder, Report};
+use crate::wire::{FallbackWord, Life, Report};
 
 /// A board without a lease is lost when it is silent for this long.
 const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
 /// Half of this without a lease, half the lease with one: so long reports may differ from the orders before a person is told.
 const MISMATCH_WITHOUT_LEASE: Span = Span::from_s(90);
-/// Order numbers are reserved in blocks of this many.
-const RESERVE: u32 = 1000;
 
 /// What is known of a board.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -119,31 +116,6 @@ impl Engine {
         for (id, alarm) in &self.alarms {
             out.push(Effect::PublishAlarm { id: id.clone(), alarm: alarm.clone() });
         }
-    }
-
-    /// Publishes what a board's relays do when its lease has run out.
-    pub(super) fn publish_fallback(&self, board: BoardId, out: &mut Vec<Effect>) {
-        if self.link {
-            out.push(Effect::SetFallback { board, fallback: self.fallback(board) });
-        }
-    }
-
-    /// A board's fallback: each load's safe state, off and deaf for a withdrawn one, released without a load.
-    pub fn fallback(&self, board: BoardId) -> Fallback {
-        let lease = self.house.board(board).lease;
-        let word = |energised| if energised { FallbackWord::On } else { FallbackWord::Off };
-        let relays = self.index.relays(board).map(|(_, load)| {
-            let Some(load) = load else { return FallbackRelay { word: FallbackWord::Off, deaf: false } };
-            let definition = self.house.load(load);
-            if self.loads[load.index()].withdrawn.is_some() {
-                FallbackRelay { word: word(definition.energised(State::Off)), deaf: true }
-            } else if lease.is_none() {
-                FallbackRelay { word: FallbackWord::Keep, deaf: false }
-            } else {
-                FallbackRelay { word: word(definition.energised(definition.safe)), deaf: false }
-            }
-        });
-        Fallback { lease_s: lease_s(lease), relays: relays.collect() }
     }
 
     pub(super) fn handle_life(&mut self, board: BoardId, life: &Life, out: &mut Vec<Effect>) {
@@ -371,47 +343,6 @@ impl Engine {
             self.raise_alarm(format!("obey-{name}"), text, out);
         }
     }
-
-    /// Sends orders to every board that is due them.
-    pub(super) fn send_due_orders(&mut self, out: &mut Vec<Effect>) {
-        while let Some(board) = self.due_boards.pop_first() {
-            if self.link && self.presence(board) == Presence::Present {
-                self.send_orders(board, out);
-            }
-        }
-    }
-
-    fn send_orders(&mut self, board: BoardId, out: &mut Vec<Effect>) {
-        let state = &mut self.boards[board.index()];
-        let Some(boot) = state.boot else { return };
-        let (number, beat) = (state.next_number, state.beat);
-        state.next_number = number.saturating_add(1);
-        if state.next_number > state.reserved.saturating_sub(RESERVE / 2) {
-            state.reserved = state.next_number.saturating_add(RESERVE);
-            let board = self.house.board(board).name.clone();
-            out.push(Effect::ReserveOrders { board, through: state.reserved });
-        }
-        let index = self.index.clone();
-        let now = self.now.boot;
-        let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
-        for (relay, load) in index.relays(board) {
-            let wish = self.contact(relay).wish;
-            if wish.is_some() && self.contact(relay).said != wish {
-                let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
-                self.contact_mut(relay).order(number, now, || cause);
-                self.due_loads.extend(load);
-            } else {
-                self.contact_mut(relay).order(number, now, || Cause::Unordered);
-            }
-            relays.push(match wish {
-                Some(true) => RelayOrder::On,
-                Some(false) => RelayOrder::Off,
-                None => RelayOrder::None,
-            });
-        }
-        let orders = Orders { number, boot, beat, lease_s: lease_s(self.house.board(board).lease), relays };
-        out.push(Effect::SendOrders { board, orders });
-    }
 }
 
 /// How a board came back.
@@ -419,9 +350,4 @@ impl Engine {
 struct Return {
     rebooted: bool,
     ran_out: bool,
-}
-
-/// A lease on the wire: whole seconds, 0 for none.
-fn lease_s(lease: Option<Span>) -> u32 {
-    lease.map_or(0, |lease| u32::try_from(lease.whole_s()).unwrap_or(u32::MAX))
 }

@@ -3,6 +3,7 @@
 //! Ids are indices into vectors sorted by name, so that the same house always yields the same order of work.
 
 mod condition;
+mod lookup;
 mod model;
 mod term;
 
