@@ -27,6 +27,7 @@ pub use condition::{COMBINATORS, KINDS};
 pub use context::Context;
 pub use fields::Fields;
 pub use keys::{ConditionKind, Form, Key, Need, Section};
+pub use near::nearest_zone;
 pub use section::SECTIONS;
 pub use tree::Spot;
 

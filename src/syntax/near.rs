@@ -1,6 +1,8 @@
 //! The nearest known name to one that is not known: people mistype, swap neighbours and guess plurals. It never changes
 //! what was written.
 
+use jiff::tz::TimeZoneDatabase;
+
 /// The candidate nearest to `word`, if one is near enough to be meant: about one slip in three letters.
 pub(super) fn nearest<'c>(word: &str, candidates: impl IntoIterator<Item = &'c str>) -> Option<&'c str> {
     let word: Vec<char> = folded(word);
@@ -17,6 +19,17 @@ pub(super) fn nearest<'c>(word: &str, candidates: impl IntoIterator<Item = &'c s
         }
     }
     best.map(|(_, candidate)| candidate)
+}
+
+/// The zone of a database whose name is nearest to one that it does not have.
+pub fn nearest_zone(zones: &TimeZoneDatabase, name: &str) -> Option<String> {
+    let names: Vec<String> = zones.available().map(|known| known.as_str().to_owned()).collect();
+    // The last part counts most: people write the city alone, or put it under another continent.
+    let last = |name: &str| name.rsplit('/').next().unwrap_or_default().to_owned();
+    let wanted = last(name).replace(' ', "_");
+    let has_the_city = |known: &&String| known.contains('/') && last(known).eq_ignore_ascii_case(&wanted);
+    let city = names.iter().find(has_the_city).map(String::as_str);
+    city.or_else(|| nearest(name, names.iter().map(String::as_str))).map(str::to_owned)
 }
 
 /// Lower case with `_`, blank and `-` as one, so that `Porch_Lamps` is `porch-lamps`.

@@ -3,7 +3,7 @@
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, clip};
 use super::super::keys::{Form, Key, Section};
-use super::super::near::nearest;
+use super::super::near::nearest_zone;
 use crate::house::Site;
 use crate::units::Span;
 
@@ -60,17 +60,7 @@ fn position(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<(f64, f64)
 
 fn unknown_zone(zones: &jiff::tz::TimeZoneDatabase, text: &str) -> Refused {
     let cause = format!("there is no time zone \"{}\"", clip(text));
-    let names: Vec<String> = zones.available().map(|name| name.as_str().to_owned()).collect();
-    // The last part counts most: people write the city alone, or put it under another continent.
-    let last = |name: &str| name.rsplit('/').next().unwrap_or_default().to_owned();
-    let wanted = last(text).replace(' ', "_");
-    let near = names
-        .iter()
-        .filter(|name| name.contains('/'))
-        .find(|name| last(name).eq_ignore_ascii_case(&wanted))
-        .map(String::as_str)
-        .or_else(|| nearest(text, names.iter().map(String::as_str)));
-    match near {
+    match nearest_zone(zones, text) {
         Some(near) => Refused::new(cause, format!("did you mean \"{near}\"?")),
         None => Refused::new(cause, "write its IANA name, such as \"Europe/London\""),
     }
