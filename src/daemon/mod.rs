@@ -1,3 +1,4 @@
 //! The loop that brings time, messages and storage to the engine. It never decides what a load should be doing.
 
 pub mod clock;
+pub mod config;

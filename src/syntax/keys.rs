@@ -116,6 +116,10 @@ pub enum Form {
     Dates,
     /// A condition.
     Condition,
+    /// A table with keys of its own.
+    Table,
+    /// A list of texts.
+    Texts,
 }
 
 impl Form {
@@ -142,6 +146,8 @@ impl Form {
             Form::Days => "weekdays in quotes",
             Form::Dates => "a part of the year in quotes",
             Form::Condition => "a condition",
+            Form::Table => "a table",
+            Form::Texts => "a list of texts in quotes",
         }
     }
 
@@ -163,7 +169,9 @@ impl Form {
             Form::WindowEnd => "bad-window-end",
             Form::Days => "bad-days",
             Form::Dates => "bad-dates",
-            Form::Text | Form::Name(_) | Form::Whole | Form::Pair | Form::Condition => "bad-value",
+            Form::Text | Form::Name(_) | Form::Whole | Form::Pair | Form::Condition | Form::Table | Form::Texts => {
+                "bad-value"
+            }
         }
     }
 }

@@ -13,6 +13,7 @@ mod keys;
 mod name;
 mod near;
 mod section;
+mod server;
 mod tree;
 mod unit;
 
@@ -29,6 +30,7 @@ pub use fields::Fields;
 pub use keys::{ConditionKind, Form, Key, Need, Section};
 pub use near::nearest_zone;
 pub use section::SECTIONS;
+pub use server::{BrokerTable, PageTable, SERVER_KEYS, ServerFile, Written, read_server};
 pub use tree::Spot;
 
 use crate::diagnostic::{Diagnostic, errors};
