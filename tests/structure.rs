@@ -145,10 +145,13 @@ fn the_pure_half_reaches_no_clock_disk_network_or_chance() {
 }
 
 #[test]
-fn one_file_reads_clocks() {
+fn one_file_reads_clocks_and_is_unsafe() {
     let mut wrong = Vec::new();
     for source in rust_files("src").iter().filter(|source| source.name != CLOCK) {
         for path in paths(&source.code) {
+            if path == "unsafe" {
+                wrong.push(format!("{}: unsafe: only {CLOCK} has calls without a safe wrapper", source.name));
+            }
             if CLOCK_READERS.iter().any(|reader| path == *reader || path.ends_with(&format!("::{reader}"))) {
                 wrong.push(format!("{}: {path}: ask {CLOCK}", source.name));
             }
