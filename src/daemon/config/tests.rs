@@ -1,3 +1,5 @@
+//! What the file of the server means, and what each mistake in it is answered with. It reads no files.
+
 use super::*;
 
 struct Files(tempfile::TempDir);
