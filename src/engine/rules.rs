@@ -29,6 +29,13 @@ pub(super) struct RuleState {
     pub demand: Demand,
 }
 
+impl RuleState {
+    /// As it is kept: whoever recalls it puts its demand into a slot anew.
+    pub fn without_demand(self) -> RuleState {
+        RuleState { demand: Demand::None, ..self }
+    }
+}
+
 impl Engine {
     /// Looks at an atom again, and at its rules if it changed.
     pub(super) fn follow_atom(&mut self, atom: AtomId) {

@@ -120,7 +120,7 @@ impl Engine {
             sensors: sensors.into_iter().zip(self.sensors.iter().cloned().map(SensorState::unwatched)).collect(),
             ports: (0..house.ports.len()).map(|port| (port_key(house, port), self.ports[port].clone())).collect(),
             thresholds,
-            rules: rules.into_iter().zip(self.rules.iter().cloned()).collect(),
+            rules: rules.into_iter().zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
             alarms: self.alarms.clone(),
         }
     }
