@@ -3,6 +3,7 @@
 //! A new command is a file with `Args` and `run(Args) -> Answer`, a variant of [`Command`], an arm in [`Command::run`]
 //! and its name in [`GROUPS`].
 
+pub mod board_shell;
 mod run;
 
 use clap::{Parser, Subcommand};
