@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Effect, Engine};
+use super::{Effect, Engine, Presence};
 use crate::house::{PortId, State};
 use crate::wire::InputWord;
 
@@ -59,9 +59,18 @@ impl Engine {
 
     /// Sets a contact's state, or forgets it.
     pub(super) fn set_contact(&mut self, port: PortId, state: Option<State>) {
-        if std::mem::replace(&mut self.ports[port.index()].state, state) == state {
-            return;
+        if std::mem::replace(&mut self.ports[port.index()].state, state) != state {
+            self.contact_changed(port);
         }
+    }
+
+    /// A contact's state; `None` while it is unknown. What comes from a lost board counts only once the board is found.
+    pub(super) fn known_contact(&self, port: PortId) -> Option<State> {
+        let board = self.house.ports[port.index()].board;
+        self.ports[port.index()].state.filter(|_| self.presence(board) != Presence::Lost)
+    }
+
+    pub(super) fn contact_changed(&mut self, port: PortId) {
         let index = self.index.clone();
         for atom in &index.atoms_of_port[port.index()] {
             self.follow_atom(*atom);

@@ -41,12 +41,12 @@ impl Engine {
     pub(super) fn follow_atom(&mut self, atom: AtomId) {
         let truth = match self.house.atom(atom) {
             Atom::Threshold(threshold) => {
-                let reading = self.sensors[threshold.sensor.index()].value;
+                let reading = self.known_reading(threshold.sensor);
                 let memory = &mut self.atoms[atom.index()].memory;
                 threshold_truth(threshold, reading.map(|value| value.get()), memory)
             }
             Atom::Input { port, is, .. } => {
-                self.ports[port.index()].state.map_or(Truth::Unknown, |state| Truth::from(state == *is))
+                self.known_contact(*port).map_or(Truth::Unknown, |state| Truth::from(state == *is))
             }
             Atom::Window { window, .. } => {
                 if self.now.trusted {

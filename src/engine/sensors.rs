@@ -34,8 +34,12 @@ impl SensorState {
 impl Engine {
     /// A sensor's reading in its unit and when it was received; `None` while it is unknown.
     pub fn reading(&self, sensor: SensorId) -> Option<(Finite, BootTime)> {
-        let state = &self.sensors[sensor.index()];
-        state.value.map(|value| (value, state.at))
+        self.known_reading(sensor).map(|value| (value, self.sensors[sensor.index()].at))
+    }
+
+    /// A sensor's reading; `None` while it is unknown. What comes from a lost board counts only once the board is found.
+    pub(super) fn known_reading(&self, sensor: SensorId) -> Option<Finite> {
+        self.sensors[sensor.index()].value.filter(|_| !self.of_lost_board(sensor))
     }
 
     pub(super) fn handle_reading(&mut self, sensor: SensorId, value: Finite, out: &mut Vec<Effect>) {
@@ -66,12 +70,15 @@ impl Engine {
         state.refused = state.refused.saturating_add(1);
         if state.refused >= REFUSED_MAX && state.value.is_some() {
             self.forget_reading(sensor);
-            let text = format!(
-                "sensor {:?} sent {REFUSED_MAX} unusable readings in a row; look at its wiring. Rules that need it demand the safe state",
-                self.house.sensor(sensor).name
-            );
-            self.raise_alarm(self.sensor_alarm(sensor), text, out);
+            self.raise_alarm(self.sensor_alarm(sensor), self.unusable(sensor), out);
         }
+    }
+
+    fn unusable(&self, sensor: SensorId) -> String {
+        format!(
+            "sensor {:?} sent {REFUSED_MAX} unusable readings in a row; look at its wiring. Rules that need it demand the safe state",
+            self.house.sensor(sensor).name
+        )
     }
 
     /// The time that a reading keeps is over, or the sensor was never heard.
@@ -88,12 +95,26 @@ impl Engine {
             self.forget_reading(sensor);
         }
         if !self.of_lost_board(sensor) {
-            let text = format!(
-                "sensor {:?} has not been heard for {stale_after}. Rules that need it demand the safe state",
-                self.house.sensor(sensor).name
-            );
+            let text = if self.sensors[sensor.index()].refused >= REFUSED_MAX {
+                self.unusable(sensor)
+            } else {
+                format!(
+                    "sensor {:?} has not been heard for {stale_after}. Rules that need it demand the safe state",
+                    self.house.sensor(sensor).name
+                )
+            };
             self.raise_alarm(self.sensor_alarm(sensor), text, out);
         }
+    }
+
+    /// Its board is found again: what it said meanwhile counts now, and if it said nothing its time starts again.
+    pub(super) fn welcome_sensor(&mut self, sensor: SensorId) {
+        let state = &mut self.sensors[sensor.index()];
+        if state.value.is_some() {
+            return self.sensor_changed(sensor);
+        }
+        state.watched = true;
+        self.boot_timers.set(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
     }
 
     /// Makes a sensor unknown until its next good reading.

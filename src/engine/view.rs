@@ -107,7 +107,7 @@ impl Engine {
                 Evidence::Threshold {
                     sensor: sensor.name.clone(),
                     unit: sensor.unit.clone(),
-                    value: self.sensors[threshold.sensor.index()].value,
+                    value: self.known_reading(threshold.sensor),
                     side: threshold.side,
                     cut_in: threshold.cut_in,
                     cut_out: threshold.cut_out,
@@ -120,7 +120,7 @@ impl Engine {
                 truth,
             },
             Atom::Input { port, .. } => {
-                Evidence::Input { input: self.port_name(*port), state: self.ports[port.index()].state, truth }
+                Evidence::Input { input: self.port_name(*port), state: self.known_contact(*port), truth }
             }
         }
     }
@@ -135,11 +135,11 @@ impl Engine {
         let index = &self.index;
         let sensors = index.sensors_of_load[load.index()]
             .iter()
-            .filter(|sensor| self.sensors[sensor.index()].value.is_none())
+            .filter(|sensor| self.known_reading(**sensor).is_none())
             .map(|sensor| self.house.sensor(*sensor).name.clone());
         let ports = index.ports_of_load[load.index()]
             .iter()
-            .filter(|port| self.ports[port.index()].state.is_none())
+            .filter(|port| self.known_contact(**port).is_none())
             .map(|port| self.port_name(*port));
         let clock = (index.asks_clock[load.index()] && !self.now.trusted).then(|| "the clock".to_owned());
         sensors.chain(ports).chain(clock).collect()
