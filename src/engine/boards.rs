@@ -21,6 +21,8 @@ pub(super) struct BoardState {
     pub presence: Presence,
     /// Its present boot; `None` until it is heard.
     pub boot: Option<u32>,
+    /// The boot of its last birth.
+    pub born: Option<u32>,
     /// The beat of its last report in that boot; 0 before one.
     pub beat: u32,
     /// When its last report came.
@@ -51,6 +53,7 @@ impl BoardState {
         BoardState {
             presence: Presence::Unheard,
             boot: None,
+            born: None,
             beat: 0,
             heard_at: BootTime(0),
             next_number: 1,
@@ -121,8 +124,17 @@ impl Engine {
     pub(super) fn handle_life(&mut self, board: BoardId, life: &Life, out: &mut Vec<Effect>) {
         let state = &self.boards[board.index()];
         match life {
-            Life::Birth { boot, .. } if state.boot != Some(*boot) => self.adopt_boot(board, *boot),
-            Life::Birth { .. } => {}
+            Life::Birth { boot, .. } => {
+                // A board that is heard cannot go back to an earlier boot: that birth is late. One that is not may have
+                // been replaced, or have lost its flash, and counts from one again.
+                let is_news = state.boot.is_none_or(|known| *boot > known || state.presence != Presence::Present);
+                let is_known = state.boot == Some(*boot);
+                self.boards[board.index()].born = Some(*boot);
+                if is_news && !is_known {
+                    self.adopt_boot(board, *boot);
+                    self.touch_loads(board);
+                }
+            }
             // A late death of an earlier boot cannot kill a newer one.
             Life::Death { boot } if state.boot.is_none_or(|known| known == *boot) => self.lose_board(board, out),
             Life::Death { .. } => {}
@@ -225,7 +237,9 @@ impl Engine {
         if report.relays.len() != self.boards[board.index()].contacts.len() || !self.is_news(board, report) {
             return;
         }
-        let rebooted = self.boards[board.index()].boot.is_some_and(|known| known != report.boot);
+        // Its birth may have told already.
+        let state = &self.boards[board.index()];
+        let rebooted = state.boot.is_some_and(|known| known != report.boot || state.beat == 0);
         if self.boards[board.index()].boot != Some(report.boot) {
             self.adopt_boot(board, report.boot);
         }
@@ -234,6 +248,9 @@ impl Engine {
         let silence_max = Engine::silence_max(self.house.board(board));
         let state = &mut self.boards[board.index()];
         let ran_out = state.presence != Presence::Present && state.lease_bound <= now && lease.is_some();
+        if ran_out {
+            state.contacts.iter_mut().for_each(Contact::forget_flights);
+        }
         let found = state.presence != Presence::Present;
         state.presence = Presence::Present;
         state.beat = report.beat;
@@ -257,20 +274,28 @@ impl Engine {
         self.touch_loads(board);
     }
 
-    /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one.
+    /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one. Once the board
+    /// is lost, that of another boot counts too if it was born in between: it was replaced.
     fn is_news(&self, board: BoardId, report: &Report) -> bool {
         let state = &self.boards[board.index()];
-        state.boot.is_none_or(|boot| report.boot > boot || (report.boot == boot && report.beat > state.beat))
+        let Some(boot) = state.boot else { return true };
+        let replaced = state.presence == Presence::Lost && state.born == Some(report.boot);
+        if report.boot == boot { report.beat > state.beat } else { report.boot > boot || replaced }
     }
 
     fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {
         let name = self.house.board(board).name.clone();
         self.clear_alarm(&format!("board-{name}"), out);
         self.record(self.now.wall, JournalEntry::BoardFound { board: name }, out);
-        for (_, load) in self.index.clone().relays(board) {
-            if let Some(load) = load {
-                self.loads[load.index()].staggered = true;
-            }
+        let index = self.index.clone();
+        for load in index.relays(board).filter_map(|(_, load)| load) {
+            self.loads[load.index()].staggered = true;
+        }
+        for sensor in &index.sensors_of_board[board.index()] {
+            self.welcome_sensor(*sensor);
+        }
+        for port in &index.ports_of_board[board.index()] {
+            self.contact_changed(*port);
         }
     }
 

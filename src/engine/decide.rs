@@ -66,7 +66,8 @@ impl Engine {
             .map_or(Verdict { state: definition.resting, known: true }, |(_, verdict)| verdict)
     }
 
-    /// The array of slots, lowest number first. Slot 6 is asked only `with_dwell`.
+    /// The array of slots, lowest number first. Slot 6 is asked only `with_dwell`, and named only where it makes a
+    /// difference: a fan that its rule has just switched on is on because of the rule, not because of its min on.
     fn resolve(&self, load: LoadId, with_dwell: bool) -> Decision {
         let definition = self.house.load(load);
         let state = &self.loads[load.index()];
@@ -83,9 +84,18 @@ impl Engine {
         if let Some(verdict) = trip {
             return decided(verdict.state, Decider::Trip);
         }
-        if with_dwell && let Some((kept, until)) = self.dwell(load) {
-            return decided(kept, Decider::Dwell(until));
+        let wish = self.resolve_below_dwell(load);
+        match self.dwell(load).filter(|(kept, _)| with_dwell && *kept != wish.state) {
+            Some((kept, until)) => decided(kept, Decider::Dwell(until)),
+            None => wish,
         }
+    }
+
+    /// The slots from that of holds on.
+    fn resolve_below_dwell(&self, load: LoadId) -> Decision {
+        let definition = self.house.load(load);
+        let state = &self.loads[load.index()];
+        let decided = |state, by| Decision { state, by };
         if let Some(hold) = &state.hold {
             return decided(hold.state, Decider::Hold);
         }
@@ -130,8 +140,8 @@ impl Engine {
 
     /// Whether everything that a load's rules ask for is known.
     fn is_informed(&self, load: LoadId) -> bool {
-        self.index.sensors_of_load[load.index()].iter().all(|sensor| self.sensors[sensor.index()].value.is_some())
-            && self.index.ports_of_load[load.index()].iter().all(|port| self.ports[port.index()].state.is_some())
+        self.index.sensors_of_load[load.index()].iter().all(|sensor| self.known_reading(*sensor).is_some())
+            && self.index.ports_of_load[load.index()].iter().all(|port| self.known_contact(*port).is_some())
             && (self.now.trusted || !self.index.asks_clock[load.index()])
     }
 
@@ -172,7 +182,9 @@ impl Engine {
         if !self.loads[load.index()].staggered || array.by == Decider::Settling {
             return (array, None);
         }
-        let closes = array.state == State::On && reported == State::Off;
+        // One that may be closing already is past its turn.
+        let is_closing = matches!(self.dwell(load), Some((State::On, _)));
+        let closes = array.state == State::On && reported == State::Off && !is_closing;
         if closes && self.next_closing > self.now.boot {
             return (Decision { state: State::Off, by: Decider::Stagger }, Some(self.next_closing));
         }

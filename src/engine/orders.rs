@@ -39,7 +39,8 @@ impl Engine {
     /// Sends orders to every board that is due them.
     pub(super) fn send_due_orders(&mut self, out: &mut Vec<Effect>) {
         while let Some(board) = self.due_boards.pop_first() {
-            if self.link && self.presence(board) == Presence::Present {
+            // Between a birth and the first report there is no beat that orders could answer.
+            if self.link && self.presence(board) == Presence::Present && self.boards[board.index()].beat > 0 {
                 self.send_orders(board, out);
             }
         }
