@@ -1,0 +1,23 @@
+//! Tests of the engine against what the design says, on virtual time: each test is a short story, told to the engine over
+//! the wire's own text. They never look inside the engine, only at what it wants done and what it says of itself.
+
+mod bench;
+mod boards;
+mod clock;
+mod explaining;
+mod hands;
+mod holds;
+mod life;
+mod limits;
+mod lost;
+mod orders;
+mod properties;
+mod reload;
+mod restart;
+mod sensors;
+mod slots;
+mod start;
+mod stories;
+mod thresholds;
+mod truths;
+mod windows;

@@ -1,0 +1,231 @@
+//! When a sensor is known, and what happens when it is not: never heard, stale, bad readings, out of range, board lost.
+
+use standfast::engine::{DropReason, Effect};
+use standfast::house::State::{Off, On};
+
+use crate::bench::Bench;
+
+/// Safe on, so that unknown shows: the reading itself asks for off.
+const HOUSE: &str = r#"
+[sensor.air]
+reading = "yard/t1"
+unit = "°C"
+range = [-20, 60]
+stale_after = "3m"
+
+[sensor.roof]
+topic = "roof/weather"
+field = "/t"
+range = [-40, 60]
+stale_after = "20s"
+
+[load.flap]
+relay = "yard/1"
+kind = "led"
+safe = "on"
+
+[rule.shut-in-frost]
+load = "flap"
+demand = "off"
+otherwise = "off"
+while = { sensor = "air", cut_in = "<= 1.0", cut_out = ">= 3.0" }
+
+[load.vane]
+relay = "yard/2"
+kind = "led"
+safe = "on"
+
+[rule.vane-shut]
+load = "vane"
+demand = "off"
+otherwise = "off"
+while = { sensor = "roof", cut_in = "<= 1.0", cut_out = ">= 3.0" }
+"#;
+
+fn known(bench: &Bench) -> Option<f64> {
+    bench.engine.reading(bench.sensor("air")).map(|(value, _)| value.get())
+}
+
+#[test]
+fn a_sensor_never_heard_is_unknown_and_after_its_time_an_alarm_says_so_once() {
+    let mut bench = Bench::played(HOUSE);
+    assert_eq!(known(&bench), None);
+    assert_eq!(bench.wanted("flap"), On);
+    bench.run_for("10m");
+    assert!(bench.alarm("sensor-air").text.contains("has not been heard for 3m"), "{:?}", bench.alarm("sensor-air"));
+    let raised = bench.take_journal().iter().filter(|row| row.contains("alarm-raised") && row.contains("air")).count();
+    assert_eq!(raised, 1);
+}
+
+#[test]
+fn a_reading_makes_it_known_until_its_time_is_up_to_the_millisecond() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    assert_eq!((known(&bench), bench.wanted("flap")), (Some(10.0), Off));
+    bench.run_for("179999ms");
+    assert_eq!(bench.wanted("flap"), Off);
+    bench.run_for("1ms");
+    assert_eq!((known(&bench), bench.wanted("flap")), (None, On));
+}
+
+#[test]
+fn every_good_reading_starts_its_time_again_even_if_it_says_the_same() {
+    let mut bench = Bench::played(HOUSE);
+    for _ in 0..20 {
+        bench.reading("air", 10.0);
+        bench.run_for("2m59s");
+        assert_eq!(known(&bench), Some(10.0));
+    }
+    assert!(!bench.alarms().contains(&"sensor-air"));
+}
+
+#[test]
+fn an_alarm_of_a_stale_sensor_clears_with_its_next_good_reading() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    bench.run_for("3m");
+    assert!(bench.alarms().contains(&"sensor-air"));
+    bench.reading("air", 11.0);
+    assert!(!bench.alarms().contains(&"sensor-air"));
+    let rows = bench.take_journal().into_iter().filter(|row| row.contains("sensor-air")).collect::<Vec<_>>();
+    assert_eq!(rows.len(), 2, "{rows:?}");
+    assert!(rows[1].contains("alarm-cleared"), "{rows:?}");
+}
+
+#[test]
+fn one_or_two_bad_readings_refresh_nothing_and_change_nothing() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    bench.run_for("2m59s");
+    bench.bad_reading("air");
+    bench.bad_reading("air");
+    assert_eq!(known(&bench), Some(10.0));
+    bench.run_for("1s");
+    assert_eq!(known(&bench), None, "they did not refresh it");
+}
+
+#[test]
+fn three_bad_readings_in_a_row_make_it_unknown_until_the_next_good_one() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    for _ in 0..3 {
+        assert_eq!(bench.wanted("flap"), Off);
+        bench.bad_reading("air");
+    }
+    assert_eq!((known(&bench), bench.wanted("flap")), (None, On));
+    assert!(bench.alarm("sensor-air").text.contains("3 unusable readings"));
+    bench.reading("air", 10.0);
+    assert_eq!((known(&bench), bench.wanted("flap")), (Some(10.0), Off));
+    assert!(!bench.alarms().contains(&"sensor-air"));
+}
+
+#[test]
+fn a_good_reading_between_bad_ones_starts_the_count_again() {
+    let mut bench = Bench::played(HOUSE);
+    for _ in 0..5 {
+        bench.reading("air", 10.0);
+        bench.bad_reading("air");
+        bench.bad_reading("air");
+        assert_eq!(known(&bench), Some(10.0));
+    }
+}
+
+#[test]
+fn the_alarm_goes_on_saying_unusable_when_only_garbage_comes() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    for _ in 0..20 {
+        bench.bad_reading("air");
+        bench.run_for("30s");
+    }
+    assert!(bench.alarm("sensor-air").text.contains("unusable"), "{}", bench.alarm("sensor-air").text);
+}
+
+#[test]
+fn a_reading_out_of_range_counts_as_bad_and_the_ends_of_the_range_are_good() {
+    let mut bench = Bench::played(HOUSE);
+    for value in [-20.0, 60.0] {
+        bench.reading("air", value);
+        assert_eq!(known(&bench), Some(value));
+    }
+    bench.reading("air", 60.01);
+    let sensor = bench.sensor("air");
+    let dropped = |effect: &Effect| matches!(effect, Effect::ReadingDropped { sensor: of, why: DropReason::OutOfRange, .. } if *of == sensor);
+    assert!(bench.effects.iter().any(dropped));
+    assert_eq!(known(&bench), Some(60.0));
+    bench.reading("air", 1e300);
+    bench.reading("air", -20.01);
+    assert_eq!(known(&bench), None);
+}
+
+#[test]
+fn text_that_is_no_number_and_retained_readings_count_as_bad() {
+    for (payload, retained) in [("warm", false), ("NaN", false), ("inf", false), ("", false), ("21.5", true)] {
+        let mut bench = Bench::played(HOUSE);
+        bench.reading("air", 10.0);
+        for _ in 0..2 {
+            bench.message("standfast/from/yard/reading/t1", payload, retained);
+            assert_eq!(known(&bench), Some(10.0), "{payload}");
+        }
+        bench.message("standfast/from/yard/reading/t1", payload, retained);
+        assert_eq!(known(&bench), None, "{payload}, retained {retained}");
+    }
+}
+
+#[test]
+fn a_reading_in_json_is_taken_and_a_missing_field_counts_as_bad() {
+    let mut bench = Bench::played(HOUSE);
+    bench.message("roof/weather", r#"{"t": 12.5, "gust": 3}"#, false);
+    assert_eq!(bench.wanted("vane"), Off);
+    for _ in 0..3 {
+        bench.message("roof/weather", r#"{"gust": 3}"#, false);
+    }
+    assert_eq!(bench.wanted("vane"), On);
+}
+
+#[test]
+fn sensors_of_a_lost_board_are_unknown_and_only_the_board_is_alarmed() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    bench.unplug("yard");
+    bench.run_for("61s");
+    assert_eq!((known(&bench), bench.wanted("flap")), (None, On));
+    bench.run_for("10m");
+    assert!(bench.alarms().contains(&"board-yard"));
+    assert!(!bench.alarms().contains(&"sensor-air"), "one alarm for one fault: {:?}", bench.alarms());
+}
+
+#[test]
+fn a_reading_that_arrives_while_its_board_is_lost_counts_once_the_board_is_found() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    bench.unplug("yard");
+    bench.run_for("61s");
+    bench.reading("air", 11.0);
+    assert_eq!((known(&bench), bench.wanted("flap")), (None, On), "the board is lost, so its sensors are unknown");
+    bench.plug("yard");
+    bench.run_for("1s");
+    assert_eq!((known(&bench), bench.wanted("flap")), (Some(11.0), Off));
+}
+
+#[test]
+fn a_sensor_that_stays_away_when_its_board_is_back_is_alarmed_after_its_time() {
+    let mut bench = Bench::played(HOUSE);
+    bench.reading("air", 10.0);
+    bench.unplug("yard");
+    bench.run_for("10m");
+    bench.plug("yard");
+    bench.run_for("2m59s");
+    assert_eq!(bench.alarms(), ["sensor-roof"]);
+    bench.run_for("2s");
+    assert_eq!(bench.alarms(), ["sensor-air", "sensor-roof"]);
+}
+
+#[test]
+fn a_sensor_on_a_topic_of_its_own_does_not_care_for_boards() {
+    let mut bench = Bench::played(HOUSE);
+    bench.message("roof/weather", r#"{"t": 12.5}"#, false);
+    bench.cut_power("yard");
+    bench.run_for("1s");
+    assert_eq!(bench.wanted("vane"), Off);
+}
