@@ -24,7 +24,8 @@ fn files_of(dir: &Path) -> Vec<(String, String)> {
 #[test]
 fn the_example_house_is_right() {
     let files = files_of(&Path::new(env!("CARGO_MANIFEST_DIR")).join("rules"));
-    let (house, diagnostics) = standfast::syntax::read(&files, &TimeZoneDatabase::bundled());
+    let standfast::check::Examined { house, diagnostics } =
+        standfast::check::examine(&files, &TimeZoneDatabase::bundled());
     assert_eq!(text(&diagnostics, &files, Style::Plain), "");
     let house = house.unwrap();
     assert!(house.boards.len() >= 3 && house.loads.len() >= 10);

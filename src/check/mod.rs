@@ -1,1 +1,95 @@
 //! Findings about a house that decodes but would not do what its owner means. It never changes a house.
+//!
+//! One file for each finding, and its function in [`FINDINGS`]. A finding looks at the whole house and says what it found;
+//! it may use the engine to try things out.
+
+mod address;
+mod de_energised;
+mod deadband;
+mod disagreement;
+mod empty_window;
+mod lease;
+mod reach;
+mod shared_port;
+mod shared_relay;
+mod shared_source;
+mod supply;
+mod unused;
+
+#[cfg(test)]
+mod tests;
+
+use jiff::tz::TimeZoneDatabase;
+
+use crate::diagnostic::{Diagnostic, errors};
+use crate::house::House;
+use crate::syntax::{self, Spot, Spots};
+
+/// What examining a house came to.
+#[derive(Clone, Debug)]
+pub struct Examined {
+    /// The house; `None` where there are errors.
+    pub house: Option<House>,
+    /// Errors and warnings in the order of files and lines.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+/// A house that decodes, and where its text stands.
+struct Subject<'a> {
+    house: &'a House,
+    spots: &'a Spots,
+}
+
+/// Looks for one kind of thing that is not as it was meant.
+type Finding = fn(&Subject<'_>) -> Vec<Diagnostic>;
+
+/// All findings.
+const FINDINGS: [Finding; 12] = [
+    shared_relay::find,
+    shared_source::find,
+    shared_port::find,
+    address::find,
+    disagreement::find,
+    lease::find,
+    empty_window::find,
+    de_energised::find,
+    deadband::find,
+    reach::find,
+    supply::find,
+    unused::find,
+];
+
+/// Decodes the files of a house and looks for everything that is wrong with it. Paths are below its directory, in path
+/// order.
+pub fn examine(files: &[(String, String)], zones: &TimeZoneDatabase) -> Examined {
+    let decoded = syntax::decode(files, zones);
+    let mut diagnostics = decoded.diagnostics;
+    let Some(house) = decoded.house else { return Examined { house: None, diagnostics } };
+    let subject = Subject { house: &house, spots: &decoded.spots };
+    diagnostics.extend(FINDINGS.iter().flat_map(|find| find(&subject)));
+    syntax::sort(&mut diagnostics, files);
+    let house = (errors(&diagnostics) == 0).then_some(house);
+    Examined { house, diagnostics }
+}
+
+impl Subject<'_> {
+    /// A diagnostic at the value of a key, or at the name of its table where the key was not written.
+    fn at(&self, diagnostic: Diagnostic, section: &'static str, name: &str, key: &str, text: &str) -> Diagnostic {
+        self.at_spot(diagnostic, self.spots.value(section, name, key), text)
+    }
+
+    /// The same diagnostic with another place that belongs to it.
+    fn also(&self, diagnostic: Diagnostic, section: &'static str, name: &str, key: &str, text: &str) -> Diagnostic {
+        let spot = self.spots.value(section, name, key);
+        diagnostic.also(self.file(spot), spot.range(), text)
+    }
+
+    /// A diagnostic at a spot.
+    fn at_spot(&self, diagnostic: Diagnostic, spot: Spot, text: &str) -> Diagnostic {
+        diagnostic.at(self.file(spot), spot.range(), text)
+    }
+
+    fn file(&self, spot: Spot) -> &str {
+        self.house.files.get(spot.file as usize).map_or("", String::as_str)
+    }
+}

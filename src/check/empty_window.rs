@@ -1,0 +1,87 @@
+//! Windows that do not open on some days, because they would end before they begin.
+
+use jiff::civil::Date;
+
+use super::Subject;
+use crate::calendar::Window;
+use crate::diagnostic::Diagnostic;
+use crate::house::{Atom, AtomId};
+
+/// The year that days are looked up in: a leap year, so that none is left out. The sun's times differ from year to year by
+/// a minute or two.
+const YEAR: i16 = 2028;
+
+/// How many stretches of days are listed.
+const STRETCHES_MAX: usize = 3;
+
+pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
+    let setting = subject.house.site.setting();
+    let mut found = Vec::new();
+    for (index, atom) in subject.house.atoms.iter().enumerate() {
+        let Atom::Window { window, .. } = atom else { continue };
+        // Weekdays fall on other dates each year: what holds without them holds for any year.
+        let every_day = Window { days: None, ..window.clone() };
+        let empty = every_day.empty_days(YEAR, setting);
+        if empty.is_empty() {
+            continue;
+        }
+        let on = (1..=366).filter_map(|day| Date::new(YEAR, 1, 1).ok()?.with().day_of_year(day).build().ok());
+        let never = on.filter(|day| every_day.is_on(*day)).count() == empty.len();
+        let (message, cause) = match never {
+            true => ("this window never opens".to_owned(), "on every day it would end before it begins".to_owned()),
+            false => (
+                format!("this window does not open {}", stretches(&empty)),
+                "on these days it would end before it begins".to_owned(),
+            ),
+        };
+        let diagnostic = Diagnostic::warning("empty-window", message)
+            .because(cause)
+            .help("that may be as you want it; else move an end, or bound the window with `dates`");
+        found.push(subject.at_spot(diagnostic, subject.spots.atom(AtomId(index as u32)), ""));
+    }
+    found
+}
+
+/// `from 05-03 to 08-10`, `on 06-21`, several with `and`; days that follow one another are one stretch, also over New Year.
+fn stretches(days: &[Date]) -> String {
+    let mut all: Vec<(Date, Date)> = Vec::new();
+    for day in days {
+        match all.last_mut() {
+            Some((_, last)) if last.tomorrow().is_ok_and(|next| next == *day) => *last = *day,
+            _ => all.push((*day, *day)),
+        }
+    }
+    let ends = if let [(first, _), .., (start, last)] = all[..] { Some((first, start, last)) } else { None };
+    let over_new_year =
+        |(first, _, last): &(Date, Date, Date)| first.day_of_year() == 1 && (last.month(), last.day()) == (12, 31);
+    if let Some((_, start, _)) = ends.filter(over_new_year) {
+        all[0].0 = start;
+        all.pop();
+    }
+    let more = all.len().saturating_sub(STRETCHES_MAX);
+    let shown = all.iter().take(STRETCHES_MAX).map(|(from, to)| {
+        let (from, to) = (from.strftime("%m-%d"), to.strftime("%m-%d"));
+        if from.to_string() == to.to_string() { format!("on {from}") } else { format!("from {from} to {to}") }
+    });
+    let shown: Vec<String> = shown.collect();
+    let rest = if more > 0 { format!(", and in {more} more stretches") } else { String::new() };
+    format!("{}{rest}", shown.join(" and "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(days: &[(i8, i8)], expected: &str) {
+        let days: Vec<Date> = days.iter().map(|(month, day)| Date::new(YEAR, *month, *day).unwrap()).collect();
+        assert_eq!(stretches(&days), expected);
+    }
+
+    #[test]
+    fn days_are_joined() {
+        check(&[(6, 21)], "on 06-21");
+        check(&[(6, 21), (6, 22), (7, 1)], "from 06-21 to 06-22 and on 07-01");
+        check(&[(1, 1), (1, 2), (6, 1), (12, 31)], "from 12-31 to 01-02 and on 06-01");
+        check(&[(1, 1), (2, 1), (3, 1), (4, 1), (5, 1)], "on 01-01 and on 02-01 and on 03-01, and in 2 more stretches");
+    }
+}

@@ -1,0 +1,31 @@
+//! Thresholds that no reading within the sensor's range reaches: the rule would never begin, or never end.
+
+use super::Subject;
+use crate::diagnostic::Diagnostic;
+use crate::house::{Atom, AtomId, ThresholdSide};
+
+pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
+    let mut found = Vec::new();
+    for (index, atom) in subject.house.atoms.iter().enumerate() {
+        let Atom::Threshold(threshold) = atom else { continue };
+        let sensor = subject.house.sensor(threshold.sensor);
+        let Some((least, greatest)) = sensor.range else { continue };
+        let high = threshold.side == ThresholdSide::High;
+        for (key, end, upwards) in [("cut_in", threshold.cut_in, high), ("cut_out", threshold.cut_out, !high)] {
+            let reached = if upwards { end <= greatest } else { end >= least };
+            if reached {
+                continue;
+            }
+            let what = if key == "cut_in" { "becomes true" } else { "becomes false again" };
+            let message = format!("`{key}` lies outside the range of sensor \"{}\"", sensor.name);
+            let diagnostic = Diagnostic::error("out-of-reach", message)
+                .because(format!(
+                    "readings outside {least} to {greatest} are dropped as impossible, so the condition never {what}"
+                ))
+                .help(format!("move `{key}` into the range, or widen the sensor's `range`"));
+            let diagnostic = subject.at_spot(diagnostic, subject.spots.atom(AtomId(index as u32)), "");
+            found.push(subject.also(diagnostic, "sensor", &sensor.name, "range", "the range"));
+        }
+    }
+    found
+}

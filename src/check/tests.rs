@@ -1,0 +1,128 @@
+//! Tests of the findings: each is found where it is, and not in a house that is right.
+
+use super::*;
+
+const HOUSE: &str = r#"
+[site]
+position = [54.60, -3.14]
+zone = "Europe/London"
+
+[board.yard]
+relays = 4
+
+[sensor.air]
+reading = "yard/t1"
+unit = "°C"
+range = [-20, 60]
+
+[load.fan]
+relay = "yard/1"
+kind = "motor"
+
+[input.button]
+at = "yard/b1"
+toggles = "fan"
+
+[input.door]
+at = "yard/door"
+
+[condition.warm]
+sensor = "air"
+cut_in = ">= 28"
+cut_out = "<= 26.5"
+
+[rule.vents]
+load = "fan"
+demand = "on"
+while.all = ["warm", { from = "06:00", to = "22:00" }, { input = "door", is = "off" }]
+"#;
+
+/// What is found in the house with one text replaced and another added.
+fn found(replaced: (&str, &str), added: &str) -> Vec<Diagnostic> {
+    assert!(HOUSE.contains(replaced.0), "{}", replaced.0);
+    let text = HOUSE.replacen(replaced.0, replaced.1, 1) + added;
+    let examined = examine(&[("house.toml".to_owned(), text)], &TimeZoneDatabase::bundled());
+    assert_eq!(examined.house.is_none(), errors(&examined.diagnostics) > 0);
+    examined.diagnostics
+}
+
+fn check(replaced: (&str, &str), added: &str, expected: &[&str]) {
+    let found = found(replaced, added);
+    let codes: Vec<&str> = found.iter().map(|one| one.code.as_str()).collect();
+    assert_eq!(codes, expected, "{found:#?}");
+    // Every finding points at something and says what to do.
+    assert!(found.iter().all(|one| one.at.as_ref().is_some_and(|at| at.span.start > 0) && !one.help.is_empty()));
+}
+
+#[test]
+fn a_house_that_is_right_has_no_findings() {
+    check(("", ""), "", &[]);
+}
+
+#[test]
+fn things_that_are_shared() {
+    check(("", ""), "[load.x]\nrelay = \"yard/1\"\nkind = \"lamp\"\n", &["shared-relay"]);
+    let twin = "[sensor.x]\nreading = \"yard/t1\"\nunit = \"°C\"\n[condition.y]\nsensor = \"x\"\ncut_in = \">= 5\"\n\
+                cut_out = \"<= 4\"\n[rule.z]\nload = \"fan\"\ndemand = \"on\"\nwhile = \"y\"\n";
+    check(("", ""), twin, &["shared-source"]);
+    check(("", ""), "[input.x]\nat = \"yard/b1\"\nreleases = \"fan\"\n", &["shared-input"]);
+    check(("", ""), "[input.x]\nat = \"yard/b1\"\ncode = \"0F\"\nreleases = \"fan\"\n", &[]);
+}
+
+#[test]
+fn rules_that_disagree() {
+    let rule = |more: &str| format!("[rule.x]\nload = \"fan\"\nwhile = \"warm\"\n{more}\n");
+    check(("", ""), &rule("demand = \"off\""), &["disagreement"]);
+    check(("", ""), &rule("demand = \"on\"\notherwise = \"off\""), &["disagreement"]);
+    let both = ("demand = \"on\"", "demand = \"on\"\notherwise = \"off\"");
+    check(both, &rule("demand = \"on\"\notherwise = \"off\""), &["disagreement"]);
+    check(("", ""), &rule("demand = \"off\"\npriority = 12"), &[]);
+    check(("", ""), &rule("demand = \"on\""), &[]);
+    let found = found(("kind = \"motor\"", "kind = \"motor\"\nsafe = \"off\""), &rule("demand = \"off\""));
+    assert!(found[0].cause.contains("slot 16") && found[0].cause.contains("off, wins"), "{}", found[0].cause);
+}
+
+#[test]
+fn boards_that_do_not_hold_what_they_promise() {
+    check(("relays = 4", "relays = 4\nlease = \"none\""), "", &["no-lease"]);
+    check(("relays = 4", "relays = 4\ncoil = \"72 mA\"\nsupply = \"50 mA\""), "", &["small-supply"]);
+    check(("relays = 4", "relays = 4\ncoil = \"72 mA\"\nsupply = \"72 mA\""), "", &[]);
+    check(("kind = \"motor\"", "kind = \"motor\"\nsafe = \"on\""), "", &["safe-needs-power"]);
+    check(("kind = \"motor\"", "kind = \"motor\"\ncontact = \"NC\""), "", &["safe-needs-power"]);
+    check(("kind = \"motor\"", "kind = \"motor\"\nsafe = \"on\"\ncontact = \"NC\""), "", &[]);
+}
+
+#[test]
+fn thresholds_that_do_not_work() {
+    check((">= 28", ">= 61"), "", &["out-of-reach"]);
+    check(("<= 26.5", "<= -21"), "", &["out-of-reach"]);
+    check((">= 28", ">= 60"), "", &[]);
+    check(("<= 26.5", "<= 27.9"), "", &["narrow-deadband"]);
+    check(("<= 26.5", "<= 27.8"), "", &[]);
+    check(("reading = \"yard/t1\"", "topic = \"standfast/from/yard/reading/t1\""), "", &["own-topic"]);
+}
+
+#[test]
+fn windows_that_do_not_open_on_some_days() {
+    let window = |from: &str, to: &str| {
+        found((r#"from = "06:00", to = "22:00""#, &format!("from = \"{from}\", to = \"{to}\"")), "")
+    };
+    // At 54.6 N the sun rises before 05:15 from the middle of May, so a window from then to sunrise is empty.
+    let summer = window("05:15", "sunrise");
+    assert_eq!(summer.len(), 1);
+    assert!(summer[0].message.starts_with("this window does not open from 05-1"), "{}", summer[0].message);
+    let winter = &window("sunrise", "05:15")[0].message;
+    assert!(winter.starts_with("this window does not open from 07-2") && winter.contains(" to 05-1"), "{winter}");
+    assert_eq!(window("sunrise", "dawn")[0].message, "this window never opens");
+    assert!(window("sunset", "sunrise").is_empty());
+    assert!(window("22:00", "06:00").is_empty());
+}
+
+#[test]
+fn things_that_nothing_uses() {
+    check(("", ""), "[board.x]\nrelays = 1\n", &["unused"]);
+    check(("", ""), "[sensor.x]\nreading = \"yard/t9\"\n", &["unused"]);
+    check(("", ""), "[input.x]\nat = \"yard/9\"\n", &["unused"]);
+    check(("", ""), "[condition.x]\nnot = \"warm\"\n", &["unused"]);
+    check(("", ""), "[condition.x]\nnot = \"y\"\n[condition.y]\nnot = \"warm\"\n", &["unused", "unused"]);
+}
