@@ -2,3 +2,5 @@
 
 pub mod clock;
 pub mod config;
+pub mod house_dir;
+pub mod zones;
