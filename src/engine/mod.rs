@@ -19,7 +19,6 @@ mod hold;
 mod index;
 mod inputs;
 mod intake;
-mod narrate;
 mod orders;
 mod reload;
 mod render;
