@@ -100,9 +100,44 @@ fn stepped_by(before: Observation, after: Observation) -> u64 {
     u64::try_from((wall - boot).abs()).unwrap_or(u64::MAX)
 }
 
+/// How fast time runs for whoever asks, for a house that is only played. Copies agree on the time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Pace {
+    times: u32,
+    boot: BootTime,
+    wall: WallTime,
+}
+
+impl Pace {
+    /// From now on time runs `times` as fast; less than once counts as once.
+    pub fn from_now(times: u32) -> Pace {
+        Pace { times: times.max(1), boot: real_boot_now(), wall: wall_now() }
+    }
+
+    fn boot(self, real: BootTime) -> BootTime {
+        self.boot + Span(real.since(self.boot).0.saturating_mul(u64::from(self.times)))
+    }
+
+    fn wall(self, real: WallTime) -> WallTime {
+        WallTime(self.wall.0.saturating_add((real.0.saturating_sub(self.wall.0)).saturating_mul(i64::from(self.times))))
+    }
+
+    /// The real time at which it is that late, not earlier.
+    fn real_boot(self, at: BootTime) -> BootTime {
+        self.boot + Span(at.since(self.boot).0.div_ceil(u64::from(self.times)))
+    }
+
+    fn real_wall(self, at: WallTime) -> WallTime {
+        let times = i64::from(self.times);
+        let ahead = at.0.saturating_sub(self.wall.0);
+        WallTime(self.wall.0.saturating_add(ahead.div_euclid(times) + i64::from(ahead.rem_euclid(times) != 0)))
+    }
+}
+
 /// The clocks of this machine, with an alarm on each.
 pub struct Clock {
     trust: Trust,
+    pace: Option<Pace>,
     boot_alarm: AsyncFd<OwnedFd>,
     wall_alarm: AsyncFd<OwnedFd>,
 }
@@ -113,14 +148,29 @@ impl Clock {
     /// # Errors
     /// When the kernel gives no timers.
     pub fn new(trust: Trust) -> io::Result<Clock> {
-        Ok(Clock { trust, boot_alarm: alarm(TimerfdClockId::Boottime)?, wall_alarm: alarm(TimerfdClockId::Realtime)? })
+        Ok(Clock {
+            trust,
+            pace: None,
+            boot_alarm: alarm(TimerfdClockId::Boottime)?,
+            wall_alarm: alarm(TimerfdClockId::Realtime)?,
+        })
+    }
+
+    /// The same clock at another pace.
+    #[must_use]
+    pub fn at_pace(mut self, pace: Pace) -> Clock {
+        self.pace = Some(pace);
+        self
     }
 
     /// The time now, and whether its wall part is trusted.
     pub fn now(&mut self) -> Now {
         let seen = observe();
         let trusted = self.trust.observe(seen);
-        Now { boot: seen.boot, wall: seen.wall, trusted }
+        match self.pace {
+            None => Now { boot: seen.boot, wall: seen.wall, trusted },
+            Some(pace) => Now { boot: pace.boot(seen.boot), wall: pace.wall(seen.wall), trusted },
+        }
     }
 
     /// Sleeps until the deadline by whichever clock is reached first, until the wall clock is set, or for 10 s: then what
@@ -129,7 +179,14 @@ impl Clock {
     /// # Errors
     /// When the kernel refuses a timer.
     pub async fn sleep_until(&self, deadline: Deadline) -> io::Result<()> {
-        let ask_again = boot_now() + ASK_AGAIN;
+        let deadline = match self.pace {
+            None => deadline,
+            Some(pace) => Deadline {
+                boot: deadline.boot.map(|at| pace.real_boot(at)),
+                wall: deadline.wall.map(|at| pace.real_wall(at)),
+            },
+        };
+        let ask_again = real_boot_now() + ASK_AGAIN;
         let boot = deadline.boot.map_or(ask_again, |boot| boot.min(ask_again));
         let flags = TimerfdTimerFlags::ABSTIME;
         timerfd_settime(&self.boot_alarm, flags, &once(i64::try_from(boot.0).unwrap_or(i64::MAX)))?;
@@ -175,8 +232,8 @@ fn once(at_ms: i64) -> Itimerspec {
     }
 }
 
-/// Boot time now.
-pub fn boot_now() -> BootTime {
+/// Boot time now, at no pace but its own.
+pub fn real_boot_now() -> BootTime {
     let now = clock_gettime(ClockId::Boottime);
     BootTime(u64::try_from(milliseconds(now)).unwrap_or(0))
 }
@@ -193,7 +250,7 @@ pub fn boot_id() -> Option<String> {
 }
 
 fn observe() -> Observation {
-    Observation { boot: boot_now(), wall: wall_now(), synchronised: is_synchronised() }
+    Observation { boot: real_boot_now(), wall: wall_now(), synchronised: is_synchronised() }
 }
 
 fn milliseconds(at: Timespec) -> i64 {
@@ -278,13 +335,29 @@ mod tests {
         assert!(fresh.observe(at(WallTime(WRITTEN_AFTER.0 + 1))));
     }
 
+    #[test]
+    fn a_pace_stretches_both_clocks_and_finds_its_way_back() {
+        let pace = Pace { times: 60, boot: BootTime(1000), wall: WallTime(NOON) };
+        assert_eq!(pace.boot(BootTime(1500)), BootTime(31_000));
+        assert_eq!(pace.wall(WallTime(NOON + 500)), WallTime(NOON + 30_000));
+        for ms in [0, 1, 59, 60, 61, 30_000] {
+            let (boot, wall) = (BootTime(1000 + ms), WallTime(NOON + ms as i64));
+            let (real_boot, real_wall) = (pace.real_boot(boot), pace.real_wall(wall));
+            assert!(
+                pace.boot(real_boot) >= boot && pace.boot(real_boot.back(Span(1))) < boot.max(BootTime(1001)),
+                "{ms}"
+            );
+            assert!(pace.wall(real_wall) >= wall && pace.wall(real_wall - Span(1)) < wall, "{ms}");
+        }
+    }
+
     #[tokio::test]
     async fn alarms_ring_by_either_clock_and_at_once_when_they_are_late() {
         let mut clock = Clock::new(Trust::new(ClockPolicy::Always, None)).expect("timers");
         let before = clock.now();
         let soon = before.boot + Span(30);
         clock.sleep_until(Deadline { boot: Some(soon), wall: None }).await.expect("rings");
-        assert!(boot_now() >= soon);
+        assert!(real_boot_now() >= soon);
         let soon = wall_now() + Span(30);
         clock.sleep_until(Deadline { boot: None, wall: Some(soon) }).await.expect("rings");
         assert!(wall_now() >= soon);

@@ -19,6 +19,7 @@ mod hold;
 mod index;
 mod inputs;
 mod intake;
+mod narrate;
 mod orders;
 mod reload;
 mod render;

@@ -2,11 +2,13 @@
 //!
 //! Ids are indices into vectors sorted by name, so that the same house always yields the same order of work.
 
+mod compare;
 mod condition;
 mod lookup;
 mod model;
 mod term;
 
+pub use compare::{Loss, losses};
 pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
 pub use model::{
     Action, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind, Load, LoadId,

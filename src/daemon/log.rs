@@ -1,0 +1,35 @@
+//! Where the log goes. It never goes to standard output, which belongs to what a person asked for.
+
+use std::io::IsTerminal;
+
+use tracing_subscriber::EnvFilter;
+use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::util::SubscriberInitExt;
+
+use super::config::Log;
+
+/// What is logged unless `$RUST_LOG` says otherwise. The client library's own lines repeat what this crate says better.
+const LEVELS: &str = "info,rumqttc=off,mqtt5=warn";
+
+/// Starts logging. A second call changes nothing.
+///
+/// # Errors
+/// When the log is to go to the system's journal and there is none.
+pub fn start(log: Log) -> std::io::Result<()> {
+    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new(LEVELS));
+    let registry = tracing_subscriber::registry().with(filter);
+    let lines = tracing_subscriber::fmt::layer().with_writer(std::io::stderr).with_target(false);
+    // The journal stamps lines itself.
+    let stamped = std::env::var_os("JOURNAL_STREAM").is_none();
+    let colours = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    let started = match log {
+        Log::Text if stamped => registry.with(lines.with_ansi(colours)).try_init(),
+        Log::Text => registry.with(lines.with_ansi(false).without_time()).try_init(),
+        Log::Json => registry.with(lines.json().flatten_event(true)).try_init(),
+        Log::Journal => registry.with(tracing_journald::layer()?).try_init(),
+    };
+    if started.is_err() {
+        tracing::debug!("logging was started before");
+    }
+    Ok(())
+}

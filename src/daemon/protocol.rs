@@ -1,0 +1,130 @@
+//! What is said over the command socket: one JSON object on a line each way. It never interprets a name.
+
+use serde::{Deserialize, Serialize};
+
+use crate::house::State;
+
+/// The socket below the data folder.
+pub const SOCKET: &str = "standfast.sock";
+/// The longest request, in bytes.
+pub const REQUEST_BYTES: usize = 4096;
+
+/// What a person wants.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "do", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Request {
+    /// Hold a load in a state.
+    Hold {
+        /// The load's name.
+        load: String,
+        /// The state.
+        state: State,
+        /// How long, as in `2h`, `until 22:30`; the load's own where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        term: Option<String>,
+    },
+    /// End a load's hold.
+    Release {
+        /// The load's name.
+        load: String,
+    },
+    /// Take a load out of service.
+    Withdraw {
+        /// The load's name.
+        load: String,
+        /// Why.
+        #[serde(default)]
+        why: String,
+    },
+    /// Put a load back into service.
+    Restore {
+        /// The load's name.
+        load: String,
+    },
+    /// Note that a person has seen an alarm.
+    Acknowledge {
+        /// The alarm's id.
+        alarm: String,
+    },
+    /// Read the house again and run it if it has no errors.
+    Apply,
+    /// Tell how everything is.
+    Status,
+}
+
+/// What became of it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Response {
+    /// Whether it was done.
+    pub outcome: ResponseOutcome,
+    /// In words, possibly several lines.
+    pub text: String,
+    /// How everything is, where that was asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub status: Option<serde_json::Value>,
+}
+
+/// Whether a request was done.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ResponseOutcome {
+    /// It was.
+    Done,
+    /// It was understood and refused.
+    Refused,
+    /// It was not understood, or nobody answered.
+    Failed,
+}
+
+impl Response {
+    /// It was done.
+    pub fn done(text: impl Into<String>) -> Response {
+        Response { outcome: ResponseOutcome::Done, text: text.into(), status: None }
+    }
+
+    /// It was refused.
+    pub fn refused(text: impl Into<String>) -> Response {
+        Response { outcome: ResponseOutcome::Refused, text: text.into(), status: None }
+    }
+
+    /// It could not be dealt with.
+    pub fn failed(text: impl Into<String>) -> Response {
+        Response { outcome: ResponseOutcome::Failed, text: text.into(), status: None }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(request: &Request, line: &str) {
+        assert_eq!(serde_json::to_string(request).expect("written"), line);
+        assert_eq!(&serde_json::from_str::<Request>(line).expect("read"), request);
+    }
+
+    #[test]
+    fn requests_are_lines_that_a_person_can_type() {
+        let (load, term) = ("fan".to_owned(), Some("2h".to_owned()));
+        check(
+            &Request::Hold { load: load.clone(), state: State::On, term },
+            r#"{"do":"hold","load":"fan","state":"on","term":"2h"}"#,
+        );
+        check(
+            &Request::Hold { load: load.clone(), state: State::Off, term: None },
+            r#"{"do":"hold","load":"fan","state":"off"}"#,
+        );
+        check(&Request::Release { load }, r#"{"do":"release","load":"fan"}"#);
+        check(&Request::Apply, r#"{"do":"apply"}"#);
+        check(&Request::Status, r#"{"do":"status"}"#);
+    }
+
+    #[test]
+    fn what_is_no_request_is_refused() {
+        for line in
+            ["", "{}", "[]", r#"{"do":"explode"}"#, r#"{"do":"hold","load":"fan"}"#, r#"{"do":"release","load":1}"#]
+        {
+            assert!(serde_json::from_str::<Request>(line).is_err(), "{line}");
+        }
+        assert!(serde_json::from_str::<Request>(r#"{"do":"release","load":"a","for":"2h"}"#).is_err());
+    }
+}

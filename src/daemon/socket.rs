@@ -1,0 +1,253 @@
+//! The command socket: bounded lines, bounded connections, bounded waits. It never touches the engine; requests travel to
+//! the loop and answers come back.
+
+use std::io;
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader};
+use tokio::net::unix::{OwnedReadHalf, UCred};
+use tokio::net::{UnixListener, UnixStream};
+use tokio::sync::{Semaphore, mpsc, oneshot};
+use tokio::time::timeout;
+
+use super::protocol::{REQUEST_BYTES, Request, Response, SOCKET};
+
+/// So many people at once.
+const CONNECTIONS: usize = 16;
+/// So many requests wait for the loop.
+const REQUESTS: usize = 32;
+/// A connection that says nothing for this long is closed.
+const IDLE: Duration = Duration::from_secs(30);
+/// A request is answered within this: reading a large house with git is the longest.
+const ANSWER: Duration = Duration::from_secs(60);
+/// The owner and the group of the service may use it.
+const MODE: u32 = 0o660;
+
+/// A request on its way to the loop.
+#[derive(Debug)]
+pub struct Asked {
+    /// What is wanted.
+    pub request: Request,
+    /// Who wants it: the user's name, or the number where it has none.
+    pub user: String,
+    /// Where the answer goes.
+    pub answer: oneshot::Sender<Response>,
+}
+
+/// The listening socket; the file is removed when dropped.
+pub struct CommandSocket {
+    path: PathBuf,
+    listener: UnixListener,
+}
+
+impl CommandSocket {
+    /// Makes the socket in the data folder. Whoever holds the lock on that folder may replace a file that was left.
+    ///
+    /// # Errors
+    /// When the file cannot be made, for instance because the folder's name is longer than a socket's may be.
+    pub fn bind(folder: &Path) -> io::Result<CommandSocket> {
+        let path = folder.join(SOCKET);
+        match std::fs::remove_file(&path) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+            _ => {}
+        }
+        let listener = UnixListener::bind(&path)?;
+        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(MODE))?;
+        Ok(CommandSocket { path, listener })
+    }
+
+    /// Serves for ever, from a task of its own. The receiver yields what is asked.
+    pub fn serve(self) -> mpsc::Receiver<Asked> {
+        let (sender, receiver) = mpsc::channel(REQUESTS);
+        tokio::spawn(self.accept(sender));
+        receiver
+    }
+
+    async fn accept(self, sender: mpsc::Sender<Asked>) {
+        let places = Arc::new(Semaphore::new(CONNECTIONS));
+        loop {
+            // Whoever comes when all places are taken waits in the kernel's queue.
+            let Ok(place) = places.clone().acquire_owned().await else { return };
+            let stream = tokio::select! {
+                accepted = self.listener.accept() => match accepted {
+                    Ok((stream, _)) => stream,
+                    Err(error) => {
+                        // Out of descriptors, most likely; it passes.
+                        tracing::warn!("the command socket cannot accept: {error}");
+                        tokio::time::sleep(Duration::from_millis(200)).await;
+                        continue;
+                    }
+                },
+                () = sender.closed() => return,
+            };
+            let sender = sender.clone();
+            tokio::spawn(async move {
+                if let Err(error) = converse(stream, &sender).await {
+                    tracing::debug!("command socket: {error}");
+                }
+                drop(place);
+            });
+        }
+    }
+}
+
+impl Drop for CommandSocket {
+    fn drop(&mut self) {
+        // Gone already is as good.
+        let _ = std::fs::remove_file(&self.path);
+    }
+}
+
+/// Answers one line after the other until the other end closes.
+async fn converse(stream: UnixStream, sender: &mpsc::Sender<Asked>) -> io::Result<()> {
+    let user = stream.peer_cred().map_or_else(|_| String::new(), |peer| user_name(&peer));
+    let (read, mut write) = stream.into_split();
+    let mut read = BufReader::new(read);
+    loop {
+        let Ok(line) = timeout(IDLE, next_line(&mut read)).await else { return Ok(()) };
+        let Some(line) = line? else { return Ok(()) };
+        let (response, go_on) = if line.len() > REQUEST_BYTES {
+            (Response::failed(format!("a request is one line of at most {REQUEST_BYTES} bytes")), false)
+        } else {
+            (answer(&line, &user, sender).await, true)
+        };
+        let mut text = serde_json::to_vec(&response)?;
+        text.push(b'\n');
+        timeout(IDLE, write.write_all(&text)).await??;
+        if !go_on {
+            return Ok(());
+        }
+    }
+}
+
+/// A line without its end, or as much of it as shows that it is too long; `None` at the end.
+async fn next_line(read: &mut BufReader<OwnedReadHalf>) -> io::Result<Option<Vec<u8>>> {
+    let mut line = Vec::new();
+    let most = REQUEST_BYTES as u64 + 2;
+    if read.take(most).read_until(b'\n', &mut line).await? == 0 {
+        return Ok(None);
+    }
+    if line.last() == Some(&b'\n') {
+        line.pop();
+    }
+    Ok(Some(line))
+}
+
+async fn answer(line: &[u8], user: &str, sender: &mpsc::Sender<Asked>) -> Response {
+    let request = match serde_json::from_slice(line) {
+        Ok(request) => request,
+        Err(error) => return Response::failed(format!("the request is not understood: {error}")),
+    };
+    let (answer, answered) = oneshot::channel();
+    let asked = Asked { request, user: user.to_owned(), answer };
+    if timeout(IDLE, sender.send(asked)).await.is_err() {
+        return Response::failed("the daemon is too busy to listen");
+    }
+    match timeout(ANSWER, answered).await {
+        Ok(Ok(response)) => response,
+        Ok(Err(_)) => Response::failed("the daemon is stopping"),
+        Err(_) => Response::failed(format!("no answer within {} s", ANSWER.as_secs())),
+    }
+}
+
+/// The name of the user at the other end, by the system's list of users.
+fn user_name(peer: &UCred) -> String {
+    let uid = peer.uid().to_string();
+    let users = std::fs::read_to_string("/etc/passwd").unwrap_or_default();
+    let name = users.lines().find_map(|line| {
+        let mut parts = line.split(':');
+        let name = parts.next()?;
+        (parts.nth(1)? == uid).then(|| name.to_owned())
+    });
+    name.unwrap_or_else(|| format!("user {uid}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct Daemon {
+        folder: tempfile::TempDir,
+        asked: mpsc::Receiver<Asked>,
+    }
+
+    impl Daemon {
+        fn start() -> Daemon {
+            let folder = tempfile::tempdir().expect("a folder");
+            let asked = CommandSocket::bind(folder.path()).expect("bound").serve();
+            Daemon { folder, asked }
+        }
+
+        async fn connect(&self) -> BufReader<UnixStream> {
+            BufReader::new(UnixStream::connect(self.folder.path().join(SOCKET)).await.expect("connected"))
+        }
+    }
+
+    async fn say(stream: &mut BufReader<UnixStream>, line: &[u8]) -> Response {
+        stream.write_all(line).await.expect("written");
+        let mut text = String::new();
+        timeout(IDLE, stream.read_line(&mut text)).await.expect("in time").expect("read");
+        serde_json::from_str(&text).unwrap_or_else(|error| panic!("{text}: {error}"))
+    }
+
+    #[tokio::test]
+    async fn a_request_travels_to_the_loop_and_back() {
+        let mut daemon = Daemon::start();
+        let mut stream = daemon.connect().await;
+        let echo = tokio::spawn(async move {
+            while let Some(asked) = daemon.asked.recv().await {
+                let text = format!("{:?} by {}", asked.request, asked.user);
+                asked.answer.send(Response::done(text)).expect("somebody waits");
+            }
+            daemon.folder
+        });
+        let response = say(&mut stream, b"{\"do\":\"apply\"}\n").await;
+        assert!(response.text.starts_with("Apply by ") && response.text.len() > "Apply by ".len(), "{response:?}");
+        let response = say(&mut stream, b"nonsense\n").await;
+        assert_eq!(response.outcome, ResponseOutcome::Failed);
+        // The connection survives a slip.
+        assert_eq!(say(&mut stream, b"{\"do\":\"status\"}\n").await.outcome, ResponseOutcome::Done);
+        echo.abort();
+    }
+
+    #[tokio::test]
+    async fn a_line_without_end_is_cut_off() {
+        let daemon = Daemon::start();
+        let mut stream = daemon.connect().await;
+        let response = say(&mut stream, &vec![b'x'; REQUEST_BYTES + 2]).await;
+        assert!(response.text.contains("at most 4096 bytes"), "{response:?}");
+        let mut rest = String::new();
+        assert_eq!(stream.read_line(&mut rest).await.expect("closed"), 0);
+    }
+
+    #[tokio::test]
+    async fn many_idle_connections_do_not_keep_others_out_for_ever() {
+        let mut daemon = Daemon::start();
+        let mut idle = Vec::new();
+        for _ in 0..CONNECTIONS {
+            idle.push(daemon.connect().await);
+        }
+        let mut late = daemon.connect().await;
+        late.write_all(b"{\"do\":\"status\"}\n").await.expect("written");
+        assert!(timeout(Duration::from_millis(300), daemon.asked.recv()).await.is_err());
+        idle.pop();
+        let asked = timeout(IDLE, daemon.asked.recv()).await.expect("in time").expect("asked");
+        assert_eq!(asked.request, Request::Status);
+    }
+
+    #[tokio::test]
+    async fn the_file_is_for_owner_and_group_and_replaces_one_that_was_left() {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::write(folder.path().join(SOCKET), "left").expect("written");
+        let socket = CommandSocket::bind(folder.path()).expect("bound");
+        let mode = std::fs::metadata(folder.path().join(SOCKET)).expect("there").permissions().mode();
+        assert_eq!(mode & 0o777, MODE);
+        drop(socket);
+        assert!(!folder.path().join(SOCKET).exists());
+    }
+
+    use super::super::protocol::ResponseOutcome;
+}

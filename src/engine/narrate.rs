@@ -1,0 +1,81 @@
+//! Sentences for rows of the journal. It never decides and never looks at the engine.
+
+use jiff::tz::TimeZone;
+
+use super::{HoldEndReason, JournalEntry};
+use crate::house::State;
+
+impl JournalEntry {
+    /// What happened and why, in words without a full stop: "sunroom-fan on (yard/2): rule sunroom-vents: …".
+    pub fn sentence(&self, zone: &TimeZone) -> String {
+        match self {
+            JournalEntry::Changed { load: Some(load), relay, state, cause } => {
+                format!("{load} {state} ({relay}): {}", cause.sentence(zone))
+            }
+            JournalEntry::Changed { load: None, relay, state, cause } => {
+                let coil = if *state == State::On { "energised" } else { "not energised" };
+                format!("relay {relay} {coil}: {}", cause.sentence(zone))
+            }
+            JournalEntry::Unseen { relay, changes } => {
+                let times = if *changes == 1 { "once".to_owned() } else { format!("{changes} times") };
+                format!("relay {relay} changed {times} without being seen")
+            }
+            JournalEntry::Held { load, state, by } => format!("{load} held {state} by {}", by.words()),
+            JournalEntry::HoldEnded { load, why } => format!("the hold of {load} ended: {}", why.words()),
+            JournalEntry::Withdrawn { load, why } if why.is_empty() => {
+                format!("{load} withdrawn; this is no isolation")
+            }
+            JournalEntry::Withdrawn { load, why } => format!("{load} withdrawn ({why}); this is no isolation"),
+            JournalEntry::Restored { load } => format!("{load} restored to service"),
+            JournalEntry::BoardFound { board } => format!("board {board} is heard"),
+            JournalEntry::BoardLost { board } => format!("board {board} is not heard any more"),
+            JournalEntry::AlarmRaised { alarm, text } => format!("alarm {alarm}: {text}"),
+            JournalEntry::AlarmCleared { alarm } => format!("alarm {alarm} cleared"),
+        }
+    }
+}
+
+impl HoldEndReason {
+    /// The reason in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            HoldEndReason::TimeUp => "its time was up",
+            HoldEndReason::RulesChanged => "the rules changed",
+            HoldEndReason::Released => "released by hand",
+            HoldEndReason::Replaced => "another hold took its place",
+            HoldEndReason::Withdrawn => "the load was withdrawn",
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::{By, Cause};
+
+    fn check(entry: &JournalEntry, expected: &str) {
+        assert_eq!(entry.sentence(&TimeZone::UTC), expected);
+    }
+
+    #[test]
+    fn rows_say_what_happened_and_why() {
+        let (load, relay) = (Some("fan".to_owned()), "yard/2".to_owned());
+        let cause = Cause::HandAtBoard;
+        let changed = JournalEntry::Changed { load, relay: relay.clone(), state: State::On, cause: cause.clone() };
+        check(&changed, "fan on (yard/2): switched by hand at the board");
+        let bare = JournalEntry::Changed { load: None, relay: relay.clone(), state: State::Off, cause };
+        check(&bare, "relay yard/2 not energised: switched by hand at the board");
+        check(
+            &JournalEntry::Unseen { relay: relay.clone(), changes: 1 },
+            "relay yard/2 changed once without being seen",
+        );
+        check(&JournalEntry::Unseen { relay, changes: 3 }, "relay yard/2 changed 3 times without being seen");
+        let by = By::Command("ann".to_owned());
+        let held = JournalEntry::Held { load: "fan".to_owned(), state: State::Off, by };
+        check(&held, "fan held off by a command of ann");
+        let ended = JournalEntry::HoldEnded { load: "fan".to_owned(), why: HoldEndReason::TimeUp };
+        check(&ended, "the hold of fan ended: its time was up");
+        let withdrawn = JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned() };
+        check(&withdrawn, "fan withdrawn (bearing); this is no isolation");
+    }
+}

@@ -1,0 +1,143 @@
+//! Two houses held against each other: what a person should confirm before the second runs. It never decides whether it may.
+
+use std::fmt;
+
+use super::model::{House, Load};
+
+/// A change of a house that takes something away from a load.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Loss {
+    /// The load is not there any more.
+    Removed {
+        /// The load.
+        load: String,
+        /// The relay that it hung on, `yard/3`.
+        relay: String,
+    },
+    /// The load hangs on another relay.
+    Moved {
+        /// The load.
+        load: String,
+        /// The relay that it hung on.
+        from: String,
+        /// The relay that it hangs on now.
+        to: String,
+    },
+    /// No load is left at all.
+    Emptied,
+}
+
+impl fmt::Display for Loss {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Loss::Removed { load, relay } => write!(f, "load \"{load}\" on {relay} is gone"),
+            Loss::Moved { load, from, to } => write!(f, "load \"{load}\" moves from {from} to {to}"),
+            Loss::Emptied => f.write_str("no load is left"),
+        }
+    }
+}
+
+/// What `after` takes away from `before`, in the order of names. A renamed load counts as gone: nothing tells that it is
+/// the same.
+pub fn losses(before: &House, after: &House) -> Vec<Loss> {
+    if after.loads.is_empty() && !before.loads.is_empty() {
+        return vec![Loss::Emptied];
+    }
+    before.loads.iter().filter_map(|load| loss(before, after, load)).collect()
+}
+
+fn loss(before: &House, after: &House, load: &Load) -> Option<Loss> {
+    let from = before.relay_name(load.relay);
+    let Some(id) = after.load_named(&load.name) else {
+        return Some(Loss::Removed { load: load.name.clone(), relay: from });
+    };
+    let to = after.relay_name(after.load(id).relay);
+    (from != to).then(|| Loss::Moved { load: load.name.clone(), from, to })
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::tz::TimeZone;
+
+    use super::*;
+    use crate::house::{Board, BoardId, Contact, Kind, Place, Relay, Site, State, Term};
+    use crate::units::Span;
+
+    /// A house with a board for each name, sorted, and a load for each (name, index of its board, relay).
+    fn house(boards: &[&str], loads: &[(&str, u32, u8)]) -> House {
+        let board = |name: &&str| Board {
+            name: (*name).to_owned(),
+            relays: 8,
+            lease: Some(Span::from_s(90)),
+            coil: None,
+            supply: None,
+        };
+        let load = |&(name, board, number): &(&str, u32, u8)| Load {
+            name: name.to_owned(),
+            label: name.to_owned(),
+            room: None,
+            relay: Relay { board: BoardId(board), number },
+            contact: Contact::No,
+            kind: Kind::Lamp,
+            power: None,
+            safe: State::Off,
+            resting: State::Off,
+            min_on: Span::ZERO,
+            min_off: Span::ZERO,
+            hold_for: Term::NextChange,
+            place: Place::default(),
+        };
+        let site = Site {
+            latitude: 54.60,
+            longitude: -3.14,
+            zone_name: "UTC".to_owned(),
+            zone: TimeZone::UTC,
+            stagger: Span::ZERO,
+        };
+        House {
+            site,
+            boards: boards.iter().map(board).collect(),
+            sensors: Vec::new(),
+            loads: loads.iter().map(load).collect(),
+            ports: Vec::new(),
+            inputs: Vec::new(),
+            rules: Vec::new(),
+            conditions: Vec::new(),
+            atoms: Vec::new(),
+            files: Vec::new(),
+        }
+    }
+
+    fn check(before: &House, after: &House, expected: &[&str]) {
+        let found: Vec<String> = losses(before, after).iter().map(ToString::to_string).collect();
+        assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn what_is_added_or_stays_is_no_loss() {
+        let before = house(&["yard"], &[("fan", 0, 1), ("lamp", 0, 2)]);
+        check(&before, &before, &[]);
+        // A board before it in the alphabet changes the ids, not the relay.
+        let after = house(&["attic", "yard"], &[("bell", 0, 1), ("fan", 1, 1), ("lamp", 1, 2)]);
+        check(&before, &after, &[]);
+        check(&house(&[], &[]), &before, &[]);
+        check(&house(&[], &[]), &house(&[], &[]), &[]);
+    }
+
+    #[test]
+    fn what_is_removed_renamed_or_moved_is_a_loss() {
+        let before = house(&["attic", "yard"], &[("fan", 1, 1), ("lamp", 1, 2), ("pump", 1, 3)]);
+        let after = house(&["attic", "yard"], &[("fan", 0, 1), ("light", 1, 2), ("pump", 1, 4)]);
+        let expected = [
+            "load \"fan\" moves from yard/1 to attic/1",
+            "load \"lamp\" on yard/2 is gone",
+            "load \"pump\" moves from yard/3 to yard/4",
+        ];
+        check(&before, &after, &expected);
+    }
+
+    #[test]
+    fn an_emptied_house_is_one_loss() {
+        check(&house(&["yard"], &[("fan", 0, 1), ("lamp", 0, 2)]), &house(&["yard"], &[]), &["no load is left"]);
+    }
+}
