@@ -213,16 +213,3 @@ fn the_world_stays_within_the_sensors_ranges() {
         }
     }
 }
-
-/// The first house of the README is one: what stands between its TOML fences.
-#[test]
-fn the_first_house_of_the_readme_is_sound() {
-    let readme =
-        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).expect("README.md is there");
-    let (_, rest) = readme.split_once("```toml\n").expect("the README has a house");
-    let (house, _) = rest.split_once("```").expect("the fence is closed");
-    assert!(house.lines().count() <= 10, "it is to be short");
-    let (read, diagnostics) =
-        syntax::read(&[("first.toml".to_owned(), house.to_owned())], &TimeZoneDatabase::bundled());
-    assert!(diagnostics.is_empty() && read.is_some_and(|house| house.rules.len() == 1), "{diagnostics:?}");
-}

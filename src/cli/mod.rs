@@ -5,6 +5,7 @@
 
 pub mod board_shell;
 mod run;
+mod stand_in;
 
 use clap::{Parser, Subcommand};
 
@@ -34,6 +35,8 @@ pub struct CommandLine {
 pub enum Command {
     /// Look after the house: the daemon itself
     Run(run::Args),
+    /// Play one board of a house on a real broker, to try rules before the hardware exists
+    StandIn(stand_in::Args),
 }
 
 /// The commands by what a person is about, in the order in which help shows them.
@@ -49,6 +52,7 @@ impl Command {
     pub fn run(self) -> Answer {
         match self {
             Command::Run(args) => run::run(args),
+            Command::StandIn(args) => stand_in::run(args),
         }
     }
 }

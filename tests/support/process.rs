@@ -1,8 +1,8 @@
 //! A child process whose output is read line by line, with bounded waits. It never outlives the test that started it, unless
 //! that test is itself killed.
 
-use std::io::{BufRead, BufReader, Read};
-use std::process::{Child, Command, ExitStatus, Stdio};
+use std::io::{BufRead, BufReader, Read, Write};
+use std::process::{Child, ChildStdin, Command, ExitStatus, Stdio};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -65,13 +65,23 @@ pub struct Process {
     child: Child,
     incoming: Receiver<Line>,
     seen: Vec<Line>,
+    input: Option<ChildStdin>,
 }
 
 impl Process {
     /// Starts a command with both outputs captured and no input. `name` is for messages.
     pub fn start(name: &str, command: &mut Command) -> Process {
+        Process::start_with(name, command, Stdio::null())
+    }
+
+    /// The same with an input to [`Process::type_line`] into.
+    pub fn start_typing(name: &str, command: &mut Command) -> Process {
+        Process::start_with(name, command, Stdio::piped())
+    }
+
+    fn start_with(name: &str, command: &mut Command, input: Stdio) -> Process {
         let mut child = command
-            .stdin(Stdio::null())
+            .stdin(input)
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
@@ -79,7 +89,14 @@ impl Process {
         let (sender, incoming) = channel();
         forward(Stream::Out, child.stdout.take().expect("it was piped"), sender.clone());
         forward(Stream::Err, child.stderr.take().expect("it was piped"), sender);
-        Process { name: name.to_owned(), child, incoming, seen: Vec::new() }
+        let input = child.stdin.take();
+        Process { name: name.to_owned(), child, incoming, seen: Vec::new(), input }
+    }
+
+    /// Types a line. Panics where the process has ended or was started without an input.
+    pub fn type_line(&mut self, line: &str) {
+        let input = self.input.as_mut().expect("it was started with an input");
+        writeln!(input, "{line}").and_then(|()| input.flush()).expect("it reads its input");
     }
 
     /// The next line of either output; `None` when the time is over or both outputs have ended.

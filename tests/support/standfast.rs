@@ -16,6 +16,11 @@ impl Standfast {
         Standfast(Process::start("standfast", command().args(arguments)))
     }
 
+    /// Starts it with these arguments and an input to type into.
+    pub fn start_typing<S: AsRef<OsStr>>(arguments: &[S]) -> Standfast {
+        Standfast(Process::start_typing("standfast", command().args(arguments)))
+    }
+
     /// Starts it in another working folder.
     pub fn start_in<S: AsRef<OsStr>>(folder: &Path, arguments: &[S]) -> Standfast {
         Standfast(Process::start("standfast", command().current_dir(folder).args(arguments)))

@@ -1,0 +1,176 @@
+//! `standfast stand-in` against a real broker, with its commands typed and the controller played by `mosquitto_pub`.
+
+mod support;
+
+use support::{Broker, Folder, Message, Standfast, Subscriber, TEN_SECONDS, publish, publish_retained};
+
+/// A house of one board with two relays, a button, a remote, a contact and a sensor. The data is invented.
+const HOUSE: &str = r#"
+[site]
+position = [54.60, -3.14]
+zone = "Europe/London"
+[board.shed]
+relays = 2
+lease = "5s"
+[sensor.shed-air]
+reading = "shed/t1"
+unit = "°C"
+[load.shed-lamp]
+relay = "shed/1"
+kind = "led"
+[load.shed-flap]
+relay = "shed/2"
+contact = "NC"
+kind = "solenoid"
+safe = "on"
+[input.shed-button]
+at = "shed/1"
+toggles = "shed-lamp"
+[input.key-red]
+at = "shed/ir"
+code = "14EB58A7"
+toggles = "shed-lamp"
+[input.shed-door]
+at = "shed/door"
+[rule.lit]
+load = "shed-lamp"
+demand = "on"
+while = { input = "shed-door", is = "on" }
+"#;
+
+struct Shed {
+    broker: Broker,
+    folder: Folder,
+    wire: Subscriber,
+}
+
+impl Shed {
+    fn new() -> Shed {
+        let broker = Broker::start();
+        let folder = Folder::new();
+        folder.write("shed.toml", HOUSE);
+        let wire = Subscriber::start(broker.port(), &["standfast/from/#"]);
+        Shed { broker, folder, wire }
+    }
+
+    fn play(&self) -> Standfast {
+        let folder = self.folder.path("");
+        let house = folder.to_str().expect("a plain path");
+        Standfast::start_typing(&["stand-in", "shed", "--house", house, "--broker", &self.broker.url()])
+    }
+
+    fn publish(&self, topic: &str, payload: &str) {
+        publish(self.broker.port(), topic, payload);
+    }
+
+    /// Waits for a message of the board below `from/shed/`.
+    fn expect(&mut self, topic: &str, wanted: impl Fn(&str) -> bool) -> Message {
+        let topic = format!("standfast/from/shed/{topic}");
+        self.wire.expect(|message| message.topic == topic && wanted(&message.payload), TEN_SECONDS)
+    }
+
+    /// The boot of the next birth.
+    fn boot(&mut self, cause: &str) -> String {
+        let birth = self.expect("life", |payload| payload.starts_with("birth ") && payload.ends_with(cause));
+        assert_eq!(birth.qos, 1);
+        birth.payload.split(' ').nth(1).expect("a boot").to_owned()
+    }
+}
+
+#[test]
+fn it_obeys_reports_and_says_what_its_relays_do() {
+    let mut shed = Shed::new();
+    let mut board = shed.play();
+    let boot = shed.boot("stand-in");
+    shed.expect("report", |payload| payload == format!("{boot} 1 0 off:0:0:0 off:0:0:0"));
+    shed.expect("input/door", |payload| payload == "off");
+
+    shed.publish("standfast/to/shed/orders", &format!("7 {boot} 1 5 on on"));
+    board.expect_line(|line| line.ends_with("shed/1 energised: shed-lamp is on"), TEN_SECONDS);
+    board.expect_line(|line| line.ends_with("shed/2 energised: shed-flap is off"), TEN_SECONDS);
+    shed.expect("report", |payload| payload.starts_with(&format!("{boot} 2 7 on:0:1:0 on:0:1:0")));
+
+    board.type_line("press shed-button");
+    shed.expect("input/1", |payload| payload == "press 1");
+    board.type_line("press key-red");
+    shed.expect("input/ir", |payload| payload == "14EB58A7 1");
+    board.type_line("contact door on");
+    shed.expect("input/door", |payload| payload == "on");
+    board.type_line("reading t1 23.4");
+    shed.expect("reading/t1", |payload| payload == "23.4");
+    board.type_line("press door");
+    board.expect_line(|line| line.ends_with("door is a contact; write: contact door on"), TEN_SECONDS);
+
+    // Nobody answers its reports any more: the lease of 5 s runs out, and the button switches by itself.
+    board.expect_line(|line| line.ends_with("shed/1 de-energised: shed-lamp is off"), TEN_SECONDS);
+    board.type_line("press 1");
+    board.expect_line(|line| line.ends_with("shed/1 energised: shed-lamp is on"), TEN_SECONDS);
+    shed.expect("report", |payload| payload.contains("on:0:3:1"));
+
+    board.type_line("reset watchdog");
+    shed.expect("life", |payload| payload == format!("death {boot}"));
+    let next = shed.boot("watchdog");
+    assert_ne!(next, boot);
+    shed.expect("input/door", |payload| payload == "on");
+
+    board.terminate();
+    shed.expect("life", |payload| payload == format!("death {next}"));
+    assert!(board.expect_end(TEN_SECONDS).success());
+}
+
+#[test]
+fn what_the_broker_says_for_one_that_was_killed_is_its_death() {
+    let mut shed = Shed::new();
+    let mut board = shed.play();
+    let boot = shed.boot("stand-in");
+    board.kill();
+    let death = shed.expect("life", |payload| payload.starts_with("death"));
+    assert_eq!(death.payload, format!("death {boot}"));
+}
+
+#[test]
+fn it_refuses_while_the_real_board_is_there() {
+    let shed = Shed::new();
+    publish_retained(shed.broker.port(), "standfast/from/shed/life", "birth 17 power-on");
+    let mut board = shed.play();
+    board.expect_line(|line| line.contains("boot 17 was born and has not died"), TEN_SECONDS);
+    shed.publish("standfast/from/shed/report", "17 231 0 off off");
+    board.expect_line(|line| line.starts_with("shed is there: its boot 17 reports"), TEN_SECONDS);
+    assert_eq!(board.expect_end(TEN_SECONDS).code(), Some(1));
+}
+
+#[test]
+fn a_birth_that_nothing_follows_is_of_one_that_is_gone() {
+    let mut shed = Shed::new();
+    publish_retained(shed.broker.port(), "standfast/from/shed/life", "birth 17 power-on");
+    let mut board = shed.play();
+    // A quarter of the lease, and 2 s.
+    board.expect_line(|line| line == "shed: boot 17 is silent and counts as gone.", TEN_SECONDS);
+    shed.boot("stand-in");
+}
+
+#[test]
+fn it_makes_way_when_the_real_board_comes() {
+    let mut shed = Shed::new();
+    let mut board = shed.play();
+    shed.boot("stand-in");
+    board.expect_line(|line| line.ends_with("connected"), TEN_SECONDS);
+    publish_retained(shed.broker.port(), "standfast/from/shed/life", "birth 17 power-on");
+    board.expect_line(|line| line.ends_with("somebody else plays this board now; left it to them"), TEN_SECONDS);
+    assert_eq!(board.expect_end(TEN_SECONDS).code(), Some(1));
+    // It did not talk over the other one's birth.
+    let mut stored = Subscriber::start(shed.broker.port(), &["standfast/from/shed/life"]);
+    let life = stored.expect(|message| message.retained, TEN_SECONDS);
+    assert_eq!(life.payload, "birth 17 power-on");
+}
+
+#[test]
+fn what_cannot_be_played_is_said() {
+    let shed = Shed::new();
+    let folder = shed.folder.path("");
+    let house = folder.to_str().expect("a plain path");
+    let output = Standfast::run(&["stand-in", "attic", "--house", house, "--broker", &shed.broker.url()]);
+    assert_eq!(output.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(said.contains("the house has no board \"attic\"; it has shed"), "{said}");
+}
