@@ -4,6 +4,8 @@
 //! and its name in [`GROUPS`].
 
 pub mod board_shell;
+mod check;
+mod new;
 mod run;
 mod stand_in;
 
@@ -33,6 +35,10 @@ pub struct CommandLine {
 /// All commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Write a small house to begin with
+    New(new::Args),
+    /// Look for mistakes in a house
+    Check(check::Args),
     /// Look after the house: the daemon itself
     Run(run::Args),
     /// Play one board of a house on a real broker, to try rules before the hardware exists
@@ -51,6 +57,8 @@ impl Command {
     /// Runs the command to its end. An error means that it could not run.
     pub fn run(self) -> Answer {
         match self {
+            Command::New(args) => new::run(args),
+            Command::Check(args) => check::run(args),
             Command::Run(args) => run::run(args),
             Command::StandIn(args) => stand_in::run(args),
         }

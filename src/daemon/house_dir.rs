@@ -113,6 +113,12 @@ pub fn is_house_file(path: &str) -> bool {
     !hidden && name.ends_with(".toml") && !name.ends_with(".case.toml") && name != "standfast.toml"
 }
 
+/// Whether a directory itself, without those below it, has a file of a house.
+pub fn has_house_files(dir: &Path) -> bool {
+    let Ok(entries) = fs::read_dir(dir) else { return false };
+    entries.flatten().any(|entry| entry.file_name().to_str().is_some_and(is_house_file))
+}
+
 /// Reads the files as they are saved.
 ///
 /// # Errors

@@ -121,6 +121,11 @@ fn finish(context: Context<'_>) -> Decoded {
     Decoded { house, diagnostics, spots }
 }
 
+/// What is wrong with a name of at most so many bytes and what to write instead, in one sentence; nothing if it is one.
+pub fn name_fault(text: &str, most: usize) -> Option<String> {
+    name::fault(text, most).map(|refused| format!("{}; {}", refused.cause, refused.help))
+}
+
 /// Sorts by file in the order given, then by place.
 pub fn sort(diagnostics: &mut [Diagnostic], files: &[(String, String)]) {
     let rank = |diagnostic: &Diagnostic| {
