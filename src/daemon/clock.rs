@@ -111,7 +111,17 @@ pub struct Pace {
 impl Pace {
     /// From now on time runs `times` as fast; less than once counts as once.
     pub fn from_now(times: u32) -> Pace {
-        Pace { times: times.max(1), boot: real_boot_now(), wall: wall_now() }
+        Pace { times: times.max(1), boot: boot_now(), wall: wall_now() }
+    }
+
+    /// Boot time now at this pace.
+    pub fn boot_now(self) -> BootTime {
+        self.boot(boot_now())
+    }
+
+    /// Wall time now at this pace.
+    pub fn wall_now(self) -> WallTime {
+        self.wall(wall_now())
     }
 
     fn boot(self, real: BootTime) -> BootTime {
@@ -186,7 +196,7 @@ impl Clock {
                 wall: deadline.wall.map(|at| pace.real_wall(at)),
             },
         };
-        let ask_again = real_boot_now() + ASK_AGAIN;
+        let ask_again = boot_now() + ASK_AGAIN;
         let boot = deadline.boot.map_or(ask_again, |boot| boot.min(ask_again));
         let flags = TimerfdTimerFlags::ABSTIME;
         timerfd_settime(&self.boot_alarm, flags, &once(i64::try_from(boot.0).unwrap_or(i64::MAX)))?;
@@ -233,7 +243,7 @@ fn once(at_ms: i64) -> Itimerspec {
 }
 
 /// Boot time now, at no pace but its own.
-pub fn real_boot_now() -> BootTime {
+pub fn boot_now() -> BootTime {
     let now = clock_gettime(ClockId::Boottime);
     BootTime(u64::try_from(milliseconds(now)).unwrap_or(0))
 }
@@ -250,7 +260,7 @@ pub fn boot_id() -> Option<String> {
 }
 
 fn observe() -> Observation {
-    Observation { boot: real_boot_now(), wall: wall_now(), synchronised: is_synchronised() }
+    Observation { boot: boot_now(), wall: wall_now(), synchronised: is_synchronised() }
 }
 
 fn milliseconds(at: Timespec) -> i64 {
@@ -357,7 +367,7 @@ mod tests {
         let before = clock.now();
         let soon = before.boot + Span(30);
         clock.sleep_until(Deadline { boot: Some(soon), wall: None }).await.expect("rings");
-        assert!(real_boot_now() >= soon);
+        assert!(boot_now() >= soon);
         let soon = wall_now() + Span(30);
         clock.sleep_until(Deadline { boot: None, wall: Some(soon) }).await.expect("rings");
         assert!(wall_now() >= soon);
