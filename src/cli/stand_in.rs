@@ -8,7 +8,6 @@ mod words;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::time::Duration;
 
 use anyhow::Context;
@@ -16,10 +15,11 @@ use jiff::tz::TimeZone;
 use tokio::io::{AsyncBufReadExt, BufReader};
 use tokio::signal::unix::{SignalKind, signal};
 
-use super::board_shell::{self, Deed, News, Pace, Running};
+use super::board_shell::{self, Deed, News, Running};
 use super::{Answer, Outcome};
 use crate::board::{Board, Faults, Flash, Setup};
-use crate::daemon::{clock, house_dir, zones};
+use crate::daemon::clock::{self, Pace};
+use crate::daemon::{house_dir, zones};
 use crate::diagnostic;
 use crate::house::{self, BoardId, House, Source};
 use crate::mqtt;
@@ -115,7 +115,7 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     let boot = u32::try_from(clock::wall_now().0 / 1000).unwrap_or(1);
     let options = board_shell::Options {
         board: Board::new(setup, Flash { boot, fallback: None }, Faults::default()),
-        pace: Pace { now: Arc::new(clock::boot_now), speed: 1 },
+        pace: Pace::from_now(1),
         link: mqtt::Options { client_id: format!("standfast-stand-in-{}", board.name), ..link },
         makes_way: true,
     };
