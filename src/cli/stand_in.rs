@@ -92,7 +92,8 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     let mut told = String::new();
     let look = look::look(looking, &setup.topics, look::patience(board), |why| {
         if told != why {
-            println!("{}: {why}", board.name);
+            // Where nobody reads any more, the next line says so.
+            let _ = out.line(&format!("{}: {why}", board.name));
             told = why.to_owned();
         }
     });
@@ -102,10 +103,13 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     };
     match presence {
         Presence::There { boot } => {
-            println!("{} is there: its boot {boot} reports. A board cannot be played beside the real one.", board.name);
+            let name = &board.name;
+            out.line(&format!(
+                "{name} is there: its boot {boot} reports. A board cannot be played beside the real one."
+            ))?;
             return Ok(Outcome::No);
         }
-        Presence::Silent { boot } => println!("{}: boot {boot} is silent and counts as gone.", board.name),
+        Presence::Silent { boot } => out.line(&format!("{}: boot {boot} is silent and counts as gone", board.name))?,
         Presence::Absent => {}
     }
 
@@ -121,7 +125,8 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     };
     let running = board_shell::start(options, Word::nearest("stand-in"));
     out.line(&format!("playing {}, {} relays, at {address}", board.name, board.relays))?;
-    println!("{}\n{}\nType what happens to it, or: help", vocabulary.input_names(), vocabulary.reading_names());
+    let (inputs, readings) = (vocabulary.input_names(), vocabulary.reading_names());
+    out.plain(&format!("{inputs}\n{readings}\nType what happens to it, or: help\n"))?;
     Session { house, id, vocabulary, out, readings: BTreeMap::new() }.run(running, stop).await
 }
 
@@ -175,7 +180,7 @@ impl Session<'_> {
                 self.readings.insert(name, text);
             }
             Ok(Line::Silence { name }) => drop(self.readings.remove(&name)),
-            Ok(Line::Help) => print!("{}", self.vocabulary.help()),
+            Ok(Line::Help) => self.out.plain(&self.vocabulary.help())?,
             Ok(Line::Quit) => return Ok(false),
             Err(why) => self.out.line(&why)?,
         }
@@ -230,8 +235,12 @@ impl Printer {
     fn line(&self, text: &str) -> anyhow::Result<()> {
         let at = jiff::Timestamp::from_millisecond(clock::wall_now().0).unwrap_or_default();
         let at = self.zone.to_datetime(at).time();
+        self.plain(&format!("{:02}:{:02}:{:02}  {text}\n", at.hour(), at.minute(), at.second()))
+    }
+
+    fn plain(&self, text: &str) -> anyhow::Result<()> {
         let mut out = std::io::stdout().lock();
-        writeln!(out, "{:02}:{:02}:{:02}  {text}", at.hour(), at.minute(), at.second())?;
+        out.write_all(text.as_bytes())?;
         Ok(out.flush()?)
     }
 }
