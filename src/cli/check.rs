@@ -43,8 +43,8 @@ pub fn run(args: Args) -> Answer {
     Ok(if found == 0 { Outcome::Yes } else { Outcome::No })
 }
 
-/// The folder of the house that is meant.
-fn house_folder(named: Option<&Path>) -> anyhow::Result<PathBuf> {
+/// The folder of the house that is meant, by the one that was named or by where the command runs.
+pub(super) fn house_folder(named: Option<&Path>) -> anyhow::Result<PathBuf> {
     let by_config =
         |file: &Path| -> anyhow::Result<PathBuf> { Ok(Config::read(file, &Surroundings::of_process())?.house) };
     if let Some(dir) = named {

@@ -3,6 +3,7 @@
 //! A new command is a file with `Args` and `run(Args) -> Answer`, a variant of [`Command`], an arm in [`Command::run`]
 //! and its name in [`GROUPS`].
 
+mod almanac;
 pub mod board_shell;
 mod check;
 mod new;
@@ -43,6 +44,8 @@ pub enum Command {
     Run(run::Args),
     /// Play one board of a house on a real broker, to try rules before the hardware exists
     StandIn(stand_in::Args),
+    /// Show when the sun rises and sets, by the site of a house or any other
+    Almanac(almanac::Args),
 }
 
 /// The commands by what a person is about, in the order in which help shows them.
@@ -61,6 +64,7 @@ impl Command {
             Command::Check(args) => check::run(args),
             Command::Run(args) => run::run(args),
             Command::StandIn(args) => stand_in::run(args),
+            Command::Almanac(args) => almanac::run(args),
         }
     }
 }

@@ -8,7 +8,7 @@ use super::timers::Timer;
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{Board, BoardId, LoadId, Relay, Source, State};
 use crate::units::{BootTime, Span};
-use crate::wire::{Life, Report};
+use crate::wire::{FallbackWord, Life, Report};
 
 /// A board without a lease is lost when it is silent for this long.
 const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
@@ -21,7 +21,7 @@ pub(super) struct BoardState {
     pub presence: Presence,
     /// Its present boot; `None` until it is heard.
     pub boot: Option<u32>,
-    /// The boot of its last birth, until a report follows.
+    /// The boot of its last birth.
     pub born: Option<u32>,
     /// The beat of its last report in that boot; 0 before one.
     pub beat: u32,
@@ -147,7 +147,7 @@ impl Engine {
         let state = &mut self.boards[board.index()];
         // A board that was known before has counted its hands from zero since its reset; of one that was never heard
         // nobody knows which of its hands are news.
-        let known_before = state.boot.is_some_and(|known| known != boot);
+        let known_before = state.boot.is_some();
         state.boot = Some(boot);
         state.beat = 0;
         state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
@@ -179,7 +179,11 @@ impl Engine {
         let state = &mut self.boards[board.index()];
         state.presence = Presence::Lost;
         for (contact, fallback) in state.contacts.iter_mut().zip(&fallback.relays) {
-            contact.lose(fallback.word.energised(), false);
+            contact.lose(match fallback.word {
+                FallbackWord::On => Some(true),
+                FallbackWord::Off => Some(false),
+                FallbackWord::Keep => None,
+            });
         }
         let name = self.house.board(board).name.clone();
         if self.house.board(board).lease.is_some() {
@@ -188,7 +192,7 @@ impl Engine {
         }
         let index = self.index.clone();
         for sensor in &index.sensors_of_board[board.index()] {
-            self.sensor_changed(*sensor);
+            self.forget_reading(*sensor);
         }
         for port in &index.ports_of_board[board.index()] {
             self.set_contact(*port, None);
@@ -236,8 +240,7 @@ impl Engine {
         // Its birth may have told already.
         let state = &self.boards[board.index()];
         let rebooted = state.boot.is_some_and(|known| known != report.boot || state.beat == 0);
-        let starts_over = state.boot == Some(report.boot) && state.beat >= report.beat;
-        if state.boot != Some(report.boot) || starts_over {
+        if self.boards[board.index()].boot != Some(report.boot) {
             self.adopt_boot(board, report.boot);
         }
         let lease = self.house.board(board).lease;
@@ -251,7 +254,6 @@ impl Engine {
         let found = state.presence != Presence::Present;
         state.presence = Presence::Present;
         state.beat = report.beat;
-        state.born = None;
         state.heard_at = now;
         state.next_number = state.next_number.max(report.taken.saturating_add(1));
         if let Some(lease) = lease {
@@ -273,13 +275,12 @@ impl Engine {
     }
 
     /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one. Once the board
-    /// is lost and born again, anything of that boot counts: it was replaced, or cannot count its boots.
+    /// is lost, that of another boot counts too if it was born in between: it was replaced.
     fn is_news(&self, board: BoardId, report: &Report) -> bool {
         let state = &self.boards[board.index()];
         let Some(boot) = state.boot else { return true };
-        let born_again = state.presence == Presence::Lost && state.born == Some(report.boot);
-        let later = if report.boot == boot { report.beat > state.beat } else { report.boot > boot };
-        later || born_again
+        let replaced = state.presence == Presence::Lost && state.born == Some(report.boot);
+        if report.boot == boot { report.beat > state.beat } else { report.boot > boot || replaced }
     }
 
     fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {
@@ -301,7 +302,7 @@ impl Engine {
     /// What one relay's part of a report leads to.
     fn take_contact(&mut self, relay: Relay, load: Option<LoadId>, heard: Heard, back: Return, out: &mut Vec<Effect>) {
         let energised = self.contact(relay).reported == Some(true);
-        if heard.turned || heard.first || heard.unseen > 0 {
+        if heard.turned || heard.unseen > 0 {
             self.save = true;
         }
         if heard.unseen > 0 {
