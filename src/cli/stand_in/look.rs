@@ -61,7 +61,7 @@ pub async fn look(
     while let Some(event) = inbox.next().await {
         match event {
             LinkEvent::Up => break,
-            LinkEvent::Down { why } => waiting(&why),
+            LinkEvent::Down { why } => waiting(&format!("waiting for the broker: {why}")),
             _ => {}
         }
     }
