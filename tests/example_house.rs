@@ -7,8 +7,8 @@ use std::path::Path;
 
 use jiff::tz::TimeZoneDatabase;
 use standfast::calendar::WindowEnd;
+use standfast::check;
 use standfast::house::{Action, Atom, Condition, Contact, House, OnUnknown, Source, State, ThresholdSide};
-use standfast::syntax;
 use standfast::units::{Span, WallTime};
 use standfast::world::World;
 
@@ -29,10 +29,10 @@ fn files() -> Vec<(String, String)> {
 
 fn house() -> House {
     let files = files();
-    let (house, diagnostics) = syntax::read(&files, &TimeZoneDatabase::bundled());
-    let said: Vec<String> = diagnostics.iter().map(|diagnostic| format!("{diagnostic:?}")).collect();
+    let examined = check::examine(&files, &TimeZoneDatabase::bundled());
+    let said: Vec<String> = examined.diagnostics.iter().map(|diagnostic| format!("{diagnostic:?}")).collect();
     assert!(said.is_empty(), "{}", said.join("\n"));
-    house.expect("without errors there is a house")
+    examined.house.expect("without errors there is a house")
 }
 
 #[test]
@@ -212,4 +212,18 @@ fn the_world_stays_within_the_sensors_ranges() {
             assert!((low..=high).contains(&value), "{} reads {value}", sensor.name);
         }
     }
+}
+
+/// The first house of the README is one: what stands between its TOML fences.
+#[test]
+fn the_first_house_of_the_readme_is_sound() {
+    let readme =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).expect("README.md is there");
+    let (_, rest) = readme.split_once("```toml\n").expect("the README has a house");
+    let (house, _) = rest.split_once("```").expect("the fence is closed");
+    assert!(house.lines().count() <= 10, "it is to be short");
+    let files = [("first.toml".to_owned(), house.to_owned())];
+    let examined = check::examine(&files, &TimeZoneDatabase::bundled());
+    assert!(examined.diagnostics.is_empty(), "{:?}", examined.diagnostics);
+    assert_eq!(examined.house.map(|house| house.rules.len()), Some(1));
 }

@@ -135,7 +135,7 @@ fn it_refuses_while_the_real_board_is_there() {
     let mut board = shed.play();
     board.expect_line(|line| line.contains("boot 17 was born and has not died"), TEN_SECONDS);
     shed.publish("standfast/from/shed/report", "17 231 0 off off");
-    board.expect_line(|line| line.starts_with("shed is there: its boot 17 reports"), TEN_SECONDS);
+    board.expect_line(|line| line.contains("shed is there: its boot 17 reports"), TEN_SECONDS);
     assert_eq!(board.expect_end(TEN_SECONDS).code(), Some(1));
 }
 
@@ -145,7 +145,7 @@ fn a_birth_that_nothing_follows_is_of_one_that_is_gone() {
     publish_retained(shed.broker.port(), "standfast/from/shed/life", "birth 17 power-on");
     let mut board = shed.play();
     // A quarter of the lease, and 2 s.
-    board.expect_line(|line| line == "shed: boot 17 is silent and counts as gone.", TEN_SECONDS);
+    board.expect_line(|line| line.ends_with("shed: boot 17 is silent and counts as gone"), TEN_SECONDS);
     shed.boot("stand-in");
 }
 

@@ -230,15 +230,16 @@ impl Board {
         self.contacts.get_mut(input).is_some_and(|state| std::mem::replace(state, closed) != closed)
     }
 
-    /// Says what someone who has just come needs: a report, and where the contacts stand.
+    /// Says what someone who has just come needs: where the contacts stand, then a report. In this order the orders that
+    /// answer the report know the contacts already.
     pub(super) fn introduce(&mut self, effects: &mut Vec<Effect>) {
-        self.ram.report_due = true;
-        self.move_armatures(effects);
-        self.report_if_due(effects);
         let contacts: Vec<_> = self.contacts.iter().map(|(name, closed)| (name.clone(), *closed)).collect();
         for (name, closed) in contacts {
             self.say_input(&name, &contact_word(closed), effects);
         }
+        self.ram.report_due = true;
+        self.move_armatures(effects);
+        self.report_if_due(effects);
     }
 
     /// Nothing is queued: what happens while the link is down is not said later. Contacts are repeated when it is up.

@@ -112,11 +112,11 @@ fn each_reset_counts_a_boot_in_flash_before_anything_is_said() {
     check(rig.does(Event::LinkUp), &[]);
     check(rig.reset("power-on"), &["store"]);
     assert_eq!(rig.board.flash().boot, 17);
-    check(rig.does(Event::LinkUp), &["life! birth 17 power-on", "report 17 1 0 off:0:0:0 off:0:0:0", "input/door off"]);
+    check(rig.does(Event::LinkUp), &["life! birth 17 power-on", "input/door off", "report 17 1 0 off:0:0:0 off:0:0:0"]);
     assert_eq!(words(&[Effect::Publish(rig.board.will())]), ["life! death 17"]);
     rig.now = 50;
     check(rig.reset("watchdog"), &["store"]);
-    check(rig.does(Event::LinkUp), &["life! birth 18 watchdog", "report 18 1 0 off:0:0:0 off:0:0:0", "input/door off"]);
+    check(rig.does(Event::LinkUp), &["life! birth 18 watchdog", "input/door off", "report 18 1 0 off:0:0:0 off:0:0:0"]);
     assert_eq!(Rig::with(Flash { boot: u32::MAX, fallback: None }, Faults::default()).board.boot(), 1);
 }
 
@@ -322,7 +322,7 @@ fn once_the_lease_has_run_out_a_button_switches_and_the_hand_count_says_so() {
     rig.until(25_000);
     check(rig.does(Event::Pressed { input: "1" }), &["1 on"]);
     rig.now = 30_000;
-    check(rig.does(Event::LinkUp), &["life! birth 1 power-on", "report 1 2 1 on:5:1:1 off:30:0:0", "input/door off"]);
+    check(rig.does(Event::LinkUp), &["life! birth 1 power-on", "input/door off", "report 1 2 1 on:5:1:1 off:30:0:0"]);
     // With the link up it is told by the report, and not as a press as well.
     check(rig.does(Event::Pressed { input: "1" }), &["1 off", "report 1 3 1 off:0:2:2 off:30:0:0"]);
 }
@@ -362,7 +362,7 @@ fn a_contact_is_told_when_it_moves_and_repeated_to_who_comes() {
     let mut rig = Rig::new();
     check(rig.does(Event::Contact { input: "door", closed: true }), &["input/door on"]);
     check(rig.does(Event::Contact { input: "door", closed: true }), &[]);
-    check(rig.hears("controller", "birth 0.3.1 4f2c9a1"), &["report 1 2 0 off:0:0:0 off:0:0:0", "input/door on"]);
+    check(rig.hears("controller", "birth 0.3.1 4f2c9a1"), &["input/door on", "report 1 2 0 off:0:0:0 off:0:0:0"]);
     check(rig.hears("controller", "death"), &[]);
     // What hangs on the terminals outlives power cuts and moves during them.
     rig.does(Event::PowerLost);

@@ -1,15 +1,14 @@
 //! A board of `crate::board` as an MQTT client: the demo's three and the stand-in. It brings time and messages to the board
 //! and never decides what a relay does.
 
-use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 
 use crate::board::{Board, Effect, Event, Faults, Flash, Ignored, Publish};
+use crate::daemon::clock::Pace;
 use crate::mqtt::{self, Inbox, LinkEvent, Message, Outbox, Subscription};
-use crate::units::BootTime;
 use crate::wire::{Code, Life, Report, Word};
 
 /// How much news waits at most for whoever prints it. What a board does never waits for that.
@@ -19,20 +18,11 @@ const DEEDS_WAITING: usize = 64;
 /// Waking this often at least shows time spent in suspend.
 const LOOK_AT_CLOCK: Duration = Duration::from_secs(10);
 
-/// The clock of a board, which may run faster than real time.
-#[derive(Clone)]
-pub struct Pace {
-    /// The time now.
-    pub now: Arc<dyn Fn() -> BootTime + Send + Sync>,
-    /// How many times faster than real time it runs, from 1.
-    pub speed: u32,
-}
-
 /// What a board needs to run.
 pub struct Options {
     /// The board, without power yet.
     pub board: Board,
-    /// Its clock.
+    /// How fast its clock runs.
     pub pace: Pace,
     /// Where the broker is and how to reach it; will and subscriptions are the board's own.
     pub link: mqtt::Options,
@@ -193,9 +183,8 @@ impl Shell {
 
     /// How long until the board wants to be called, in real time.
     fn wait(&self) -> Duration {
-        let due = self.board.next_deadline().map(|due| due.since((self.pace.now)()).0);
-        let real = due.map(|ms| Duration::from_millis(ms.div_ceil(u64::from(self.pace.speed.max(1)))));
-        real.map_or(LOOK_AT_CLOCK, |wait| wait.min(LOOK_AT_CLOCK))
+        let due = self.board.next_deadline().map(|due| Duration::from_millis(self.pace.until(due).0));
+        due.map_or(LOOK_AT_CLOCK, |wait| wait.min(LOOK_AT_CLOCK))
     }
 
     /// False once the board has to leave.
@@ -278,7 +267,7 @@ impl Shell {
     }
 
     fn happen(&mut self, event: Event<'_>) {
-        let effects = self.board.handle((self.pace.now)(), event);
+        let effects = self.board.handle(self.pace.boot_now(), event);
         self.carry_out(effects);
     }
 

@@ -8,7 +8,6 @@ mod words;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::time::Duration;
 
 use anyhow::Context;
@@ -16,10 +15,11 @@ use jiff::tz::TimeZone;
 use tokio::io::{AsyncBufReadExt, BufReader};
 use tokio::signal::unix::{SignalKind, signal};
 
-use super::board_shell::{self, Deed, News, Pace, Running};
+use super::board_shell::{self, Deed, News, Running};
 use super::{Answer, Outcome};
 use crate::board::{Board, Faults, Flash, Setup};
-use crate::daemon::{clock, house_dir, zones};
+use crate::daemon::clock::{self, Pace};
+use crate::daemon::{house_dir, zones};
 use crate::diagnostic;
 use crate::house::{self, BoardId, House, Source};
 use crate::mqtt;
@@ -92,7 +92,8 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     let mut told = String::new();
     let look = look::look(looking, &setup.topics, look::patience(board), |why| {
         if told != why {
-            println!("{}: {why}", board.name);
+            // Where nobody reads any more, the next line says so.
+            let _ = out.line(&format!("{}: {why}", board.name));
             told = why.to_owned();
         }
     });
@@ -102,10 +103,13 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     };
     match presence {
         Presence::There { boot } => {
-            println!("{} is there: its boot {boot} reports. A board cannot be played beside the real one.", board.name);
+            let name = &board.name;
+            out.line(&format!(
+                "{name} is there: its boot {boot} reports. A board cannot be played beside the real one."
+            ))?;
             return Ok(Outcome::No);
         }
-        Presence::Silent { boot } => println!("{}: boot {boot} is silent and counts as gone.", board.name),
+        Presence::Silent { boot } => out.line(&format!("{}: boot {boot} is silent and counts as gone", board.name))?,
         Presence::Absent => {}
     }
 
@@ -115,13 +119,14 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     let boot = u32::try_from(clock::wall_now().0 / 1000).unwrap_or(1);
     let options = board_shell::Options {
         board: Board::new(setup, Flash { boot, fallback: None }, Faults::default()),
-        pace: Pace { now: Arc::new(clock::boot_now), speed: 1 },
+        pace: Pace::from_now(1),
         link: mqtt::Options { client_id: format!("standfast-stand-in-{}", board.name), ..link },
         makes_way: true,
     };
     let running = board_shell::start(options, Word::nearest("stand-in"));
     out.line(&format!("playing {}, {} relays, at {address}", board.name, board.relays))?;
-    println!("{}\n{}\nType what happens to it, or: help", vocabulary.input_names(), vocabulary.reading_names());
+    let (inputs, readings) = (vocabulary.input_names(), vocabulary.reading_names());
+    out.plain(&format!("{inputs}\n{readings}\nType what happens to it, or: help\n"))?;
     Session { house, id, vocabulary, out, readings: BTreeMap::new() }.run(running, stop).await
 }
 
@@ -175,7 +180,7 @@ impl Session<'_> {
                 self.readings.insert(name, text);
             }
             Ok(Line::Silence { name }) => drop(self.readings.remove(&name)),
-            Ok(Line::Help) => print!("{}", self.vocabulary.help()),
+            Ok(Line::Help) => self.out.plain(&self.vocabulary.help())?,
             Ok(Line::Quit) => return Ok(false),
             Err(why) => self.out.line(&why)?,
         }
@@ -230,8 +235,12 @@ impl Printer {
     fn line(&self, text: &str) -> anyhow::Result<()> {
         let at = jiff::Timestamp::from_millisecond(clock::wall_now().0).unwrap_or_default();
         let at = self.zone.to_datetime(at).time();
+        self.plain(&format!("{:02}:{:02}:{:02}  {text}\n", at.hour(), at.minute(), at.second()))
+    }
+
+    fn plain(&self, text: &str) -> anyhow::Result<()> {
         let mut out = std::io::stdout().lock();
-        writeln!(out, "{:02}:{:02}:{:02}  {text}", at.hour(), at.minute(), at.second())?;
+        out.write_all(text.as_bytes())?;
         Ok(out.flush()?)
     }
 }

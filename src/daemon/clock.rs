@@ -119,6 +119,11 @@ impl Pace {
         self.boot(boot_now())
     }
 
+    /// How much real time passes from now until boot time at this pace is that late.
+    pub fn until(self, at: BootTime) -> Span {
+        self.real_boot(at).since(boot_now())
+    }
+
     /// Wall time now at this pace.
     pub fn wall_now(self) -> WallTime {
         self.wall(wall_now())

@@ -8,7 +8,7 @@ use super::timers::Timer;
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{Board, BoardId, LoadId, Relay, Source, State};
 use crate::units::{BootTime, Span};
-use crate::wire::{FallbackWord, Life, Report};
+use crate::wire::{Life, Report};
 
 /// A board without a lease is lost when it is silent for this long.
 const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
@@ -21,7 +21,7 @@ pub(super) struct BoardState {
     pub presence: Presence,
     /// Its present boot; `None` until it is heard.
     pub boot: Option<u32>,
-    /// The boot of its last birth.
+    /// The boot of its last birth, until a report follows.
     pub born: Option<u32>,
     /// The beat of its last report in that boot; 0 before one.
     pub beat: u32,
@@ -147,7 +147,7 @@ impl Engine {
         let state = &mut self.boards[board.index()];
         // A board that was known before has counted its hands from zero since its reset; of one that was never heard
         // nobody knows which of its hands are news.
-        let known_before = state.boot.is_some();
+        let known_before = state.boot.is_some_and(|known| known != boot);
         state.boot = Some(boot);
         state.beat = 0;
         state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
@@ -179,11 +179,7 @@ impl Engine {
         let state = &mut self.boards[board.index()];
         state.presence = Presence::Lost;
         for (contact, fallback) in state.contacts.iter_mut().zip(&fallback.relays) {
-            contact.lose(match fallback.word {
-                FallbackWord::On => Some(true),
-                FallbackWord::Off => Some(false),
-                FallbackWord::Keep => None,
-            });
+            contact.lose(fallback.word.energised(), false);
         }
         let name = self.house.board(board).name.clone();
         if self.house.board(board).lease.is_some() {
@@ -192,7 +188,7 @@ impl Engine {
         }
         let index = self.index.clone();
         for sensor in &index.sensors_of_board[board.index()] {
-            self.forget_reading(*sensor);
+            self.sensor_changed(*sensor);
         }
         for port in &index.ports_of_board[board.index()] {
             self.set_contact(*port, None);
@@ -240,7 +236,8 @@ impl Engine {
         // Its birth may have told already.
         let state = &self.boards[board.index()];
         let rebooted = state.boot.is_some_and(|known| known != report.boot || state.beat == 0);
-        if self.boards[board.index()].boot != Some(report.boot) {
+        let starts_over = state.boot == Some(report.boot) && state.beat >= report.beat;
+        if state.boot != Some(report.boot) || starts_over {
             self.adopt_boot(board, report.boot);
         }
         let lease = self.house.board(board).lease;
@@ -254,6 +251,7 @@ impl Engine {
         let found = state.presence != Presence::Present;
         state.presence = Presence::Present;
         state.beat = report.beat;
+        state.born = None;
         state.heard_at = now;
         state.next_number = state.next_number.max(report.taken.saturating_add(1));
         if let Some(lease) = lease {
@@ -275,12 +273,13 @@ impl Engine {
     }
 
     /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one. Once the board
-    /// is lost, that of another boot counts too if it was born in between: it was replaced.
+    /// is lost and born again, anything of that boot counts: it was replaced, or cannot count its boots.
     fn is_news(&self, board: BoardId, report: &Report) -> bool {
         let state = &self.boards[board.index()];
         let Some(boot) = state.boot else { return true };
-        let replaced = state.presence == Presence::Lost && state.born == Some(report.boot);
-        if report.boot == boot { report.beat > state.beat } else { report.boot > boot || replaced }
+        let born_again = state.presence == Presence::Lost && state.born == Some(report.boot);
+        let later = if report.boot == boot { report.beat > state.beat } else { report.boot > boot };
+        later || born_again
     }
 
     fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {
@@ -302,7 +301,7 @@ impl Engine {
     /// What one relay's part of a report leads to.
     fn take_contact(&mut self, relay: Relay, load: Option<LoadId>, heard: Heard, back: Return, out: &mut Vec<Effect>) {
         let energised = self.contact(relay).reported == Some(true);
-        if heard.turned || heard.unseen > 0 {
+        if heard.turned || heard.first || heard.unseen > 0 {
             self.save = true;
         }
         if heard.unseen > 0 {

@@ -63,8 +63,10 @@ pub struct Possible {
 /// What a report told of a contact.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Heard {
-    /// It is in another state than last reported, or in its first.
+    /// It is in another state than last reported.
     pub turned: bool,
+    /// It was never reported before.
+    pub first: bool,
     /// How many changes happened that no report showed.
     pub unseen: u32,
     /// When it changed last, at the latest.
@@ -111,14 +113,16 @@ impl Contact {
 
     /// Takes a report of the board's present boot that was received at `now`.
     pub fn hear(&mut self, report: &RelayReport, taken: u32, now: BootTime) -> Heard {
-        let turned = self.last_reported != Some(report.energised);
-        let changes = match (self.changes, report.changes) {
-            (Some(before), Some(after)) => after.wrapping_sub(before),
-            _ => u32::from(turned),
+        let first = self.last_reported.is_none();
+        let turned = self.last_reported.is_some_and(|last| last != report.energised);
+        let counted = match (self.changes, report.changes) {
+            (Some(before), Some(after)) => after.checked_sub(before),
+            _ => None,
         };
+        let changes = counted.unwrap_or(u32::from(turned));
         // Without counts nobody knows what a board did while it was not heard.
-        let counted = self.changes.is_some() && report.changes.is_some();
-        let still = !turned && changes == 0 && (counted || self.lost.is_none());
+        let counted = counted.is_some();
+        let still = !first && !turned && changes == 0 && (counted || self.lost.is_none());
         let by_clock = report.seconds.map(|seconds| {
             let said = Span::from_s(u64::from(seconds));
             now.back(said.less(Span(said.0 / DRIFT_DIVISOR)))
@@ -140,7 +144,7 @@ impl Contact {
         self.lost = None;
         self.changes = report.changes;
         self.hands = report.hands;
-        Heard { turned, unseen: changes.saturating_sub(u32::from(turned)), at: self.changed_latest, by_hand }
+        Heard { turned, first, unseen: changes.saturating_sub(u32::from(turned)), at: self.changed_latest, by_hand }
     }
 
     /// Follows whether reports match the orders; returns for how long they have not.
@@ -159,10 +163,10 @@ impl Contact {
     }
 
     /// Its board is not heard any more.
-    pub fn lose(&mut self, fallback: Option<bool>) {
+    pub fn lose(&mut self, fallback: Option<bool>, run_out: bool) {
         self.reported = None;
         self.mismatch_since = None;
-        self.lost = Some(Lost { fallback, run_out: false });
+        self.lost = Some(Lost { fallback, run_out });
     }
 
     /// Its board has a new boot, whose counts start again; `from_zero` where they are known to. Its reset released the
@@ -210,7 +214,7 @@ mod tests {
         assert_eq!(contact.possible(), Possible { energised: true, released: true });
         let heard = contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_500));
         assert_eq!(contact.possible(), Possible { energised: true, released: false });
-        assert_eq!(heard, Heard { turned: true, unseen: 0, at: BootTime(1_002_500), by_hand: false });
+        assert_eq!(heard, Heard { turned: true, first: false, unseen: 0, at: BootTime(1_002_500), by_hand: false });
     }
 
     #[test]
@@ -263,10 +267,10 @@ mod tests {
         let mut contact = reported_off();
         order(&mut contact, true, 11, 1_001_000);
         contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_000));
-        contact.lose(Some(true));
+        contact.lose(Some(true), false);
         assert_eq!(contact.possible(), Possible { energised: true, released: true });
         let mut contact = reported_off();
-        contact.lose(Some(false));
+        contact.lose(Some(false), false);
         assert_eq!(contact.possible(), Possible { energised: false, released: true });
         contact.said_in[1] = 12;
         assert_eq!(contact.possible(), Possible { energised: true, released: true });

@@ -37,7 +37,7 @@ impl Engine {
         self.known_reading(sensor).map(|value| (value, self.sensors[sensor.index()].at))
     }
 
-    /// A sensor's reading; `None` while it is unknown. What comes from a lost board counts only once the board is found.
+    /// A sensor's reading; `None` while it is unknown. That of a lost board counts again once the board is found.
     pub(super) fn known_reading(&self, sensor: SensorId) -> Option<Finite> {
         self.sensors[sensor.index()].value.filter(|_| !self.of_lost_board(sensor))
     }
@@ -107,7 +107,7 @@ impl Engine {
         }
     }
 
-    /// Its board is found again: what it said meanwhile counts now, and if it said nothing its time starts again.
+    /// Its board is found again: its last reading counts if it is not too old, and if there is none its time starts again.
     pub(super) fn welcome_sensor(&mut self, sensor: SensorId) {
         let state = &mut self.sensors[sensor.index()];
         if state.value.is_some() {

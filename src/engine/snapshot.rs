@@ -173,6 +173,9 @@ impl Engine {
             }
             self.rules[number] = memory;
         }
+        if !running {
+            self.lose_sight_of_contacts();
+        }
         self.alarms = snapshot.alarms;
         self.begin();
     }
@@ -191,6 +194,18 @@ impl Engine {
             }
         }
         self.boards[board.index()] = memory;
+    }
+
+    /// Until they are reported again, contacts may have followed their fallback meanwhile.
+    fn lose_sight_of_contacts(&mut self) {
+        for number in 0..self.boards.len() {
+            let fallback = self.fallback(BoardId(number as u32));
+            let has_lease = self.house.boards[number].lease.is_some();
+            let run_out = has_lease && self.boards[number].lease_bound <= self.now.boot;
+            for (contact, fallback) in self.boards[number].contacts.iter_mut().zip(&fallback.relays) {
+                contact.lose(fallback.word.energised(), run_out);
+            }
+        }
     }
 
     fn recall_load(&mut self, load: LoadId, memory: LoadMemory) {

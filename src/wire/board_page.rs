@@ -14,7 +14,7 @@ fn cellar() -> House {
         boards: vec![board("cellar", 4)],
         sensors: vec![sensor("cellar-air", reading("t1")), sensor("cellar-humidity", reading("h1"))],
         loads: vec![],
-        ports: vec![port("1"), port("door"), port("ir")],
+        ports: vec![port("1"), port("door"), port("ir"), port("water")],
         ..house()
     }
 }

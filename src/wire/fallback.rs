@@ -38,6 +38,17 @@ pub enum FallbackWord {
     Keep,
 }
 
+impl FallbackWord {
+    /// Whether the coil is energised then; `None` for as it is.
+    pub const fn energised(self) -> Option<bool> {
+        match self {
+            FallbackWord::On => Some(true),
+            FallbackWord::Off => Some(false),
+            FallbackWord::Keep => None,
+        }
+    }
+}
+
 impl Fallback {
     /// Reads a payload.
     ///
