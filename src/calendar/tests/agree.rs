@@ -93,7 +93,9 @@ proptest! {
     fn clock_windows_compare_local_times(from in 0_i64..96, to in 0_i64..96, place in 0..PLACES.len(), at in any_instant()) {
         let (position, zone) = place_at(place);
         let near_change = zone.following(later(at, -3 * 86_400)).next().is_some_and(|next| next.timestamp() < later(at, 3 * 86_400));
-        prop_assume!(!near_change);
+        if near_change {
+            return Ok(());
+        }
         let [from, to] = [from, to].map(|quarters| Time::midnight().wrapping_add(jiff::ToSpan::minutes(quarters * 15)));
         let window = Window { ends: Some((WindowEnd::Clock(from), WindowEnd::Clock(to))), days: None, dates: None };
         let local = zone.to_datetime(at).time();
