@@ -77,16 +77,12 @@ pub(super) struct Heard {
 
 impl Contact {
     /// Notes that orders with this number went out. `cause` is asked only if they say something new.
-    pub fn order(&mut self, number: u32, now: BootTime, cause: impl FnOnce() -> Cause) {
+    pub fn order(&mut self, number: u32, cause: impl FnOnce() -> Cause) {
         let Some(energised) = self.wish else { return };
         self.said_in[usize::from(energised)] = number;
         if self.said != Some(energised) {
             self.said = Some(energised);
             self.cause = Some(cause());
-            if self.reported != Some(energised) {
-                // From now on it may change at any moment.
-                self.changed_latest = self.changed_latest.max(now);
-            }
         }
     }
 
@@ -197,16 +193,16 @@ mod tests {
         contact
     }
 
-    fn order(contact: &mut Contact, energised: bool, number: u32, now: u64) {
+    fn order(contact: &mut Contact, energised: bool, number: u32) {
         contact.wish = Some(energised);
-        contact.order(number, BootTime(now), || Cause::Resting);
+        contact.order(number, || Cause::Resting);
     }
 
     #[test]
     fn orders_widen_and_reports_narrow() {
         let mut contact = reported_off();
         assert_eq!(contact.possible(), Possible { energised: false, released: true });
-        order(&mut contact, true, 11, 1_001_000);
+        order(&mut contact, true, 11);
         assert_eq!(contact.possible(), Possible { energised: true, released: true });
         assert!(contact.in_flight());
         // A report that was sent before the orders came does not narrow.
@@ -220,8 +216,8 @@ mod tests {
     #[test]
     fn an_older_order_still_under_way_keeps_the_set_wide() {
         let mut contact = reported_off();
-        order(&mut contact, true, 11, 1_001_000);
-        order(&mut contact, false, 12, 1_001_100);
+        order(&mut contact, true, 11);
+        order(&mut contact, false, 12);
         assert!(contact.in_flight(), "order 11 may still arrive");
         contact.hear(&report(false, Some(503), Some(4), Some(1)), 12, BootTime(1_003_000));
         assert!(!contact.in_flight());
@@ -265,7 +261,7 @@ mod tests {
     #[test]
     fn a_lost_contact_may_be_in_its_last_state_its_fallback_or_released() {
         let mut contact = reported_off();
-        order(&mut contact, true, 11, 1_001_000);
+        order(&mut contact, true, 11);
         contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_000));
         contact.lose(Some(true), false);
         assert_eq!(contact.possible(), Possible { energised: true, released: true });

@@ -39,6 +39,8 @@ pub(super) enum Decider {
     Trip,
     /// Until then, or until a change under way is confirmed.
     Dwell(Option<BootTime>),
+    /// Min on or min off runs and an earlier order that would turn it over is still under way: no order is safe but none.
+    Still,
     Hold,
     Settling,
     Rules(u8),
@@ -54,6 +56,19 @@ pub(super) struct Published {
     reported: Option<bool>,
     hold: Option<super::hold::Hold>,
     withdrawn: bool,
+}
+
+/// What min on and min off leave open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Dwell {
+    /// Either state.
+    Free,
+    /// This state until then, or until what is under way is confirmed.
+    Keep(State, Option<BootTime>),
+    /// No order for now. The contact changed since an order went out that would turn it over, and must stay. To repeat that
+    /// order would turn it over; to order the state that is reported would turn it back if the earlier order came first. An
+    /// order without a word for the relay kills the earlier one and moves nothing.
+    Still(State),
 }
 
 impl Engine {
@@ -85,9 +100,10 @@ impl Engine {
             return decided(verdict.state, Decider::Trip);
         }
         let wish = self.resolve_below_dwell(load);
-        match self.dwell(load).filter(|(kept, _)| with_dwell && *kept != wish.state) {
-            Some((kept, until)) => decided(kept, Decider::Dwell(until)),
-            None => wish,
+        match self.dwell(load) {
+            Dwell::Still(reported) if with_dwell => decided(reported, Decider::Still),
+            Dwell::Keep(kept, until) if with_dwell && kept != wish.state => decided(kept, Decider::Dwell(until)),
+            _ => wish,
         }
     }
 
@@ -121,21 +137,24 @@ impl Engine {
         self.contact(definition.relay).reported.map(|energised| definition.state(energised))
     }
 
-    /// What a load's contact must stay at for now, and until when; `None` as the moment means until what is under way is
-    /// confirmed.
-    fn dwell(&self, load: LoadId) -> Option<(State, Option<BootTime>)> {
+    /// What min on and min off leave open for a load's contact.
+    fn dwell(&self, load: LoadId) -> Dwell {
         let definition = self.house.load(load);
         let contact = self.contact(definition.relay);
-        let reported = contact.reported?;
+        let Some(energised) = contact.reported else { return Dwell::Free };
         let least = |state| if state == State::On { definition.min_on } else { definition.min_off };
-        if contact.in_flight() {
-            // It may turn over at any moment, and would then have to stay. What was said last is what it ends in.
-            let said = definition.state(contact.said.unwrap_or(reported));
-            return (!least(said).is_zero()).then_some((said, None));
+        let reported = definition.state(energised);
+        let until = contact.changed_latest + least(reported);
+        let runs = until > self.now.boot;
+        if !contact.in_flight() || (runs && least(reported.opposite()).is_zero()) {
+            return if runs { Dwell::Keep(reported, Some(until)) } else { Dwell::Free };
         }
-        let state = definition.state(reported);
-        let until = contact.changed_latest + least(state);
-        (until > self.now.boot).then_some((state, Some(until)))
+        if runs {
+            return Dwell::Still(reported);
+        }
+        // It may turn over at any moment, and would then have to stay. What was said last is what it ends in.
+        let said = definition.state(contact.said.unwrap_or(energised));
+        if least(said).is_zero() { Dwell::Free } else { Dwell::Keep(said, None) }
     }
 
     /// Whether everything that a load's rules ask for is known.
@@ -165,10 +184,10 @@ impl Engine {
         let (decision, turn) = self.take_turn(load, array);
         let house = self.house.clone();
         let definition = house.load(load);
-        let energised = definition.energised(decision.state);
+        let wish = (decision.by != Decider::Still).then(|| definition.energised(decision.state));
         let contact = self.contact_mut(definition.relay);
-        if contact.wish != Some(energised) {
-            contact.wish = Some(energised);
+        if contact.wish != wish {
+            contact.wish = wish;
             self.due_boards.insert(definition.relay.board);
         }
         self.loads[load.index()].decision = Some(decision);
@@ -183,7 +202,7 @@ impl Engine {
             return (array, None);
         }
         // One that may be closing already is past its turn.
-        let is_closing = matches!(self.dwell(load), Some((State::On, _)));
+        let is_closing = matches!(self.dwell(load), Dwell::Keep(State::On, _));
         let closes = array.state == State::On && reported == State::Off && !is_closing;
         if closes && self.next_closing > self.now.boot {
             return (Decision { state: State::Off, by: Decider::Stagger }, Some(self.next_closing));
@@ -240,7 +259,7 @@ impl Engine {
         match by {
             Decider::Withdrawn => Some(SLOT_WITHDRAWN),
             Decider::Trip => Some(SLOT_TRIP),
-            Decider::Dwell(_) => Some(SLOT_DWELL),
+            Decider::Dwell(_) | Decider::Still => Some(SLOT_DWELL),
             Decider::Hold => Some(SLOT_HOLD),
             Decider::Rules(slot) => Some(slot),
             Decider::Settling | Decider::Resting | Decider::Stagger => None,

@@ -57,16 +57,15 @@ impl Engine {
             out.push(Effect::ReserveOrders { board, through: state.reserved });
         }
         let index = self.index.clone();
-        let now = self.now.boot;
         let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
         for (relay, load) in index.relays(board) {
             let wish = self.contact(relay).wish;
             if wish.is_some() && self.contact(relay).said != wish {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
-                self.contact_mut(relay).order(number, now, || cause);
+                self.contact_mut(relay).order(number, || cause);
                 self.due_loads.extend(load);
             } else {
-                self.contact_mut(relay).order(number, now, || Cause::Unordered);
+                self.contact_mut(relay).order(number, || Cause::Unordered);
             }
             relays.push(match wish {
                 Some(true) => RelayOrder::On,

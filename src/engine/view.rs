@@ -38,6 +38,7 @@ impl Engine {
             Decider::Dwell(until) => {
                 Cause::Dwell { state: decision.state, left: until.map(|until| until.since(self.now.boot)) }
             }
+            Decider::Still => Cause::Dwell { state: decision.state, left: None },
             Decider::Hold => self.hold_view(load).map_or(Cause::Resting, Cause::Hold),
             Decider::Settling => Cause::Settling { waits_for: self.waits_for(load) },
             Decider::Resting => Cause::Resting,
