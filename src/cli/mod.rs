@@ -4,11 +4,15 @@
 //! and its name in [`GROUPS`].
 
 mod almanac;
+mod apply;
+mod ask;
 pub mod board_shell;
 mod check;
+mod hand;
 mod new;
 mod run;
 mod stand_in;
+mod status;
 
 use clap::{Parser, Subcommand};
 
@@ -42,6 +46,20 @@ pub enum Command {
     Check(check::Args),
     /// Look after the house: the daemon itself
     Run(run::Args),
+    /// Tell how everything is and why
+    Status(status::Args),
+    /// Run the house as it is now, also where a load is gone or moved
+    Apply(apply::Args),
+    /// Hold a load on or off for a while
+    Hold(hand::HoldArgs),
+    /// End a load's hold
+    Release(hand::LoadArgs),
+    /// Take a load out of service; this is no isolation
+    Withdraw(hand::WithdrawArgs),
+    /// Put a load back into service
+    Restore(hand::LoadArgs),
+    /// Note that an alarm was seen
+    Acknowledge(hand::AcknowledgeArgs),
     /// Play one board of a house on a real broker, to try rules before the hardware exists
     StandIn(stand_in::Args),
     /// Show when the sun rises and sets, by the site of a house or any other
@@ -51,7 +69,7 @@ pub enum Command {
 /// The commands by what a person is about, in the order in which help shows them.
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look after a house", &["run", "status", "apply"]),
-    ("By hand", &["hold", "release", "withdraw", "restore"]),
+    ("By hand", &["hold", "release", "withdraw", "restore", "acknowledge"]),
     ("Write a house", &["new", "check", "almanac"]),
     ("Try it without wires", &["demo", "stand-in"]),
 ];
@@ -63,6 +81,13 @@ impl Command {
             Command::New(args) => new::run(args),
             Command::Check(args) => check::run(args),
             Command::Run(args) => run::run(args),
+            Command::Status(args) => status::run(args),
+            Command::Apply(args) => apply::run(args),
+            Command::Hold(args) => hand::hold(args),
+            Command::Release(args) => hand::release(args),
+            Command::Withdraw(args) => hand::withdraw(args),
+            Command::Restore(args) => hand::restore(args),
+            Command::Acknowledge(args) => hand::acknowledge(args),
             Command::StandIn(args) => stand_in::run(args),
             Command::Almanac(args) => almanac::run(args),
         }
@@ -77,7 +102,7 @@ pub fn grouped(command: clap::Command) -> clap::Command {
         for name in *names {
             if let Some(sub) = command.find_subcommand(name) {
                 let about = sub.get_about().map(ToString::to_string).unwrap_or_default();
-                lines.push_str(&format!("  {name:<10} {about}\n"));
+                lines.push_str(&format!("  {name:<12} {about}\n"));
             }
         }
         if !lines.is_empty() {

@@ -2,7 +2,13 @@
 
 use std::path::PathBuf;
 
-use super::Answer;
+use anyhow::Context;
+
+use super::{Answer, Outcome};
+use crate::daemon::config::{self, Config, Surroundings};
+use crate::daemon::log;
+use crate::daemon::run::{self as daemon, End};
+use crate::daemon::start::{Setup, StartError};
 
 /// Options of `standfast run`.
 #[derive(Debug, clap::Args)]
@@ -14,5 +20,30 @@ pub struct Args {
 
 /// Runs the daemon until it is told to stop.
 pub fn run(args: Args) -> Answer {
-    anyhow::bail!("the daemon is not built yet ({:?})", args.config)
+    let file = config::find(args.config.as_deref())?;
+    let config = Config::read(&file, &Surroundings::of_process())?;
+    log::start(config.log).context("the log cannot be written")?;
+    end_with_any_thread();
+    tracing::info!("standfast {} with {}", env!("CARGO_PKG_VERSION"), file.display());
+    let setup = Setup { config, pace: None, adapt: None, listener: None };
+    match daemon::run(setup, std::future::pending()) {
+        Ok(End::Asked) => Ok(Outcome::Yes),
+        // The log has said why. The service manager must not start it again.
+        Ok(End::TakenOver) => Ok(Outcome::No),
+        Ok(End::Broken(why)) => anyhow::bail!(why),
+        Err(error @ StartError::House(_)) => {
+            eprintln!("standfast: {error}");
+            Ok(Outcome::No)
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// A thread or task that panics ends the process: nothing may go on without one of its parts.
+fn end_with_any_thread() {
+    let usual = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        usual(panic);
+        std::process::abort();
+    }));
 }

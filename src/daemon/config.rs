@@ -8,6 +8,7 @@ use std::fmt;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
+use crate::diagnostic::Diagnostic;
 use crate::diagnostic::render::{self, Style};
 use crate::mqtt::Address;
 use crate::syntax::read_server;
@@ -179,20 +180,42 @@ fn find_in(named: Option<&Path>, folders: &[PathBuf]) -> Result<PathBuf, ConfigE
     places.iter().find(|place| place.is_file()).cloned().ok_or(ConfigError::NotFound(places))
 }
 
+/// The data folder that a file names, and nothing else of it: whoever asks the daemon something need not be allowed to read
+/// the password.
+///
+/// # Errors
+/// When the file cannot be read or has errors of its own.
+pub fn data_folder(path: &Path, surroundings: &Surroundings) -> Result<PathBuf, ConfigError> {
+    let file = read_text(path)?;
+    let (server, diagnostics) = read_server(&file);
+    match server {
+        Some(server) => Ok(Checker::new(path, surroundings).data(&server)),
+        None => Err(faults(&diagnostics, &file)),
+    }
+}
+
+fn read_text(path: &Path) -> Result<(String, String), ConfigError> {
+    let unreadable = |why: String| ConfigError::Unreadable(path.to_owned(), why);
+    let size = std::fs::metadata(path).map_err(|error| unreadable(error.to_string()))?.len();
+    if size > BYTES_MAX {
+        return Err(unreadable(format!("it is larger than {} KiB", BYTES_MAX / 1024)));
+    }
+    let bytes = std::fs::read(path).map_err(|error| unreadable(error.to_string()))?;
+    let text = String::from_utf8(bytes).map_err(|_| unreadable("it is not UTF-8 text".to_owned()))?;
+    Ok((path.display().to_string(), text))
+}
+
+fn faults(diagnostics: &[Diagnostic], file: &(String, String)) -> ConfigError {
+    ConfigError::Faults(render::text(diagnostics, std::slice::from_ref(file), Style::Plain))
+}
+
 impl Config {
     /// Reads and checks a file, and the password that it names.
     ///
     /// # Errors
     /// All of its errors in one go, each with its place and what to write instead.
     pub fn read(path: &Path, surroundings: &Surroundings) -> Result<Config, ConfigError> {
-        let unreadable = |why: String| ConfigError::Unreadable(path.to_owned(), why);
-        let size = std::fs::metadata(path).map_err(|error| unreadable(error.to_string()))?.len();
-        if size > BYTES_MAX {
-            return Err(unreadable(format!("it is larger than {} KiB", BYTES_MAX / 1024)));
-        }
-        let bytes = std::fs::read(path).map_err(|error| unreadable(error.to_string()))?;
-        let text = String::from_utf8(bytes).map_err(|_| unreadable("it is not UTF-8 text".to_owned()))?;
-        let file = (path.display().to_string(), text);
+        let file = read_text(path)?;
         let (server, mut diagnostics) = read_server(&file);
         let config = server.and_then(|server| {
             let mut checker = Checker::new(path, surroundings);
@@ -202,7 +225,7 @@ impl Config {
         });
         match config {
             Some(config) if diagnostics.is_empty() => Ok(config),
-            _ => Err(ConfigError::Faults(render::text(&diagnostics, std::slice::from_ref(&file), Style::Plain))),
+            _ => Err(faults(&diagnostics, &file)),
         }
     }
 }

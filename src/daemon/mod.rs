@@ -1,11 +1,20 @@
 //! The loop that brings time, messages and storage to the engine. It never decides what a load should be doing.
 
+pub mod change;
 pub mod clock;
 pub mod complaints;
 pub mod config;
 pub mod house_dir;
+pub mod keeper;
+pub mod ledger;
 pub mod log;
+pub mod post;
 pub mod protocol;
+pub mod requests;
+pub mod run;
 pub mod service;
 pub mod socket;
+pub mod source;
+pub mod start;
+pub mod watch;
 pub mod zones;

@@ -28,6 +28,7 @@ pub use condition::{COMBINATORS, KINDS};
 pub use context::Context;
 pub use fields::Fields;
 pub use keys::{ConditionKind, Form, Key, Need, Section};
+pub use near::nearest;
 pub use near::nearest_zone;
 pub use section::SECTIONS;
 pub use server::{BrokerTable, PageTable, SERVER_KEYS, ServerFile, Written, read_server};

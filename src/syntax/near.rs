@@ -4,7 +4,7 @@
 use jiff::tz::TimeZoneDatabase;
 
 /// The candidate nearest to `word`, if one is near enough to be meant: about one slip in three letters.
-pub(super) fn nearest<'c>(word: &str, candidates: impl IntoIterator<Item = &'c str>) -> Option<&'c str> {
+pub fn nearest<'c>(word: &str, candidates: impl IntoIterator<Item = &'c str>) -> Option<&'c str> {
     let word: Vec<char> = folded(word);
     if word.len() > 64 {
         return None;

@@ -32,11 +32,7 @@ impl<'a> Checker<'a> {
     /// The configuration, or `None` where `diagnostics` says why not.
     pub(super) fn config(&mut self, server: &ServerFile) -> Option<Config> {
         let house = self.house(server.house.as_ref());
-        let data = match (&server.data, &self.surroundings.state) {
-            (Some(data), _) => self.folder.join(&data.text),
-            (None, Some(state)) => state.clone(),
-            (None, None) => self.folder.join("data"),
-        };
+        let data = self.data(server);
         let broker = self.broker(server.broker.as_ref());
         let page = server.page.as_ref().map(|page| self.page(page));
         let page = match page {
@@ -73,21 +69,23 @@ impl<'a> Checker<'a> {
         })
     }
 
+    /// The data folder: the one named, else the service's, else the one beside the file.
+    pub(super) fn data(&self, server: &ServerFile) -> PathBuf {
+        match (&server.data, &self.surroundings.state) {
+            (Some(data), _) => self.folder.join(&data.text),
+            (None, Some(state)) => state.clone(),
+            (None, None) => self.folder.join("data"),
+        }
+    }
+
     fn house(&mut self, house: Option<&Written>) -> Option<PathBuf> {
         let Some(house) = house else {
             self.fault("missing-key", None, "the server's file names no `house`", "")
                 .help("add house = \"rules\", the folder of the house; `standfast new DIR` writes a small one");
             return None;
         };
-        let path = self.folder.join(&house.text);
-        if !path.is_dir() {
-            let message = format!("there is no folder {}", path.display());
-            let help =
-                "paths are meant from this file's folder; `standfast new DIR` writes a small house to begin with";
-            self.fault("no-house", Some(house), &message, "").help(help);
-            return None;
-        }
-        Some(path)
+        // Whether it is there is looked at when it is read: while it is gone, the house accepted last runs.
+        Some(self.folder.join(&house.text))
     }
 
     fn broker(&mut self, table: Option<&BrokerTable>) -> Option<Broker> {

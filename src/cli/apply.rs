@@ -1,0 +1,17 @@
+//! `standfast apply`: has the daemon read the house again and run it. It never reads the house itself.
+
+use super::Answer;
+use super::ask::{Reach, ask_and_print};
+use crate::daemon::protocol::Request;
+
+/// Options of `standfast apply`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Applies the house as it is now, also where it takes a load away. SIGHUP to the daemon does the same.
+pub fn run(args: Args) -> Answer {
+    ask_and_print(&args.reach, &Request::Apply)
+}

@@ -1,0 +1,96 @@
+//! The other end of the command socket: finds it, asks, prints the answer. It never decides anything.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::os::unix::net::UnixStream;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use anyhow::{Context, bail};
+
+use super::{Answer, Outcome};
+use crate::daemon::config::{self, Surroundings};
+use crate::daemon::protocol::{Request, Response, ResponseOutcome, SOCKET};
+
+/// The daemon answers within a minute, whatever it is asked.
+const PATIENCE: Duration = Duration::from_secs(90);
+/// The longest answer that is read, in bytes.
+const ANSWER_BYTES: u64 = 16 * 1024 * 1024;
+/// Where the system keeps a service's state; see StateDirectory in systemd.exec(5).
+const SERVICE_STATE: &str = "/var/lib/standfast";
+
+/// How to find the daemon.
+#[derive(Debug, clap::Args)]
+pub struct Reach {
+    /// The server's own file, which names the data folder [default: as for `standfast run`]
+    #[arg(long, value_name = "FILE")]
+    config: Option<PathBuf>,
+    /// The data folder that the daemon runs on
+    #[arg(long, value_name = "DIR", conflicts_with = "config")]
+    data: Option<PathBuf>,
+}
+
+impl Reach {
+    /// Asks the daemon and waits for its answer.
+    ///
+    /// # Errors
+    /// When there is no daemon, or it does not answer.
+    pub fn ask(&self, request: &Request) -> anyhow::Result<Response> {
+        let path = self.socket()?;
+        let stream = UnixStream::connect(&path).with_context(|| {
+            format!("no standfast answers at {}; is `standfast run` running, and are you in its group?", path.display())
+        })?;
+        converse(stream, request).with_context(|| format!("talking to the standfast at {}", path.display()))
+    }
+
+    fn socket(&self) -> anyhow::Result<PathBuf> {
+        if let Some(data) = &self.data {
+            return Ok(data.join(SOCKET));
+        }
+        let file = match config::find(self.config.as_deref()) {
+            Ok(file) => file,
+            // Whoever is in the service's group need not know where its file is.
+            Err(_) if self.config.is_none() && Path::new(SERVICE_STATE).join(SOCKET).exists() => {
+                return Ok(Path::new(SERVICE_STATE).join(SOCKET));
+            }
+            Err(error) => return Err(error.into()),
+        };
+        let beside = config::data_folder(&file, &Surroundings::of_process())?.join(SOCKET);
+        let service = Path::new(SERVICE_STATE).join(SOCKET);
+        Ok(if !beside.exists() && service.exists() { service } else { beside })
+    }
+}
+
+fn converse(mut stream: UnixStream, request: &Request) -> anyhow::Result<Response> {
+    stream.set_read_timeout(Some(PATIENCE))?;
+    stream.set_write_timeout(Some(PATIENCE))?;
+    let mut line = serde_json::to_vec(request)?;
+    line.push(b'\n');
+    stream.write_all(&line)?;
+    let mut answer = Vec::new();
+    BufReader::new(stream).take(ANSWER_BYTES).read_until(b'\n', &mut answer)?;
+    if answer.is_empty() {
+        bail!("it closed the connection");
+    }
+    serde_json::from_slice(&answer).context("it answers something else than this version understands")
+}
+
+/// Asks and prints what becomes of it.
+pub fn ask_and_print(reach: &Reach, request: &Request) -> Answer {
+    let response = reach.ask(request)?;
+    print(&response)
+}
+
+/// Prints an answer, a refusal to standard error.
+pub fn print(response: &Response) -> Answer {
+    match response.outcome {
+        ResponseOutcome::Done => {
+            writeln!(std::io::stdout(), "{}", response.text)?;
+            Ok(Outcome::Yes)
+        }
+        ResponseOutcome::Refused => {
+            writeln!(std::io::stderr(), "{}", response.text)?;
+            Ok(Outcome::No)
+        }
+        ResponseOutcome::Failed => bail!("{}", response.text),
+    }
+}

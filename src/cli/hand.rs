@@ -1,0 +1,94 @@
+//! `standfast hold`, `release`, `withdraw`, `restore`, `acknowledge`: what a person does by hand. It never decides whether it
+//! may be done.
+
+use clap::ValueEnum;
+
+use super::Answer;
+use super::ask::{Reach, ask_and_print};
+use crate::daemon::protocol::Request;
+use crate::house::State;
+
+/// A state as it is typed.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum TypedState {
+    /// Running.
+    On,
+    /// Not running.
+    Off,
+}
+
+/// Options of `standfast hold`.
+#[derive(Debug, clap::Args)]
+pub struct HoldArgs {
+    /// The load's name
+    load: String,
+    /// The state to hold it in
+    state: TypedState,
+    /// How long: `2h`, `until 22:30`, `until sunset+30m`, `next change` [default: the load's hold_for]
+    term: Vec<String>,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Options of `standfast release` and `standfast restore`.
+#[derive(Debug, clap::Args)]
+pub struct LoadArgs {
+    /// The load's name
+    load: String,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Options of `standfast withdraw`.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "A withdrawn load is ordered off until somebody restores it. That is not isolation: it does not make \
+                        the load safe to work on. Isolate it, lock it off and prove it dead as your rules say."
+)]
+pub struct WithdrawArgs {
+    /// The load's name
+    load: String,
+    /// Why, for whoever comes next
+    why: Vec<String>,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Options of `standfast acknowledge`.
+#[derive(Debug, clap::Args)]
+pub struct AcknowledgeArgs {
+    /// The alarm's id, as `standfast status` shows it
+    alarm: String,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Holds a load in a state.
+pub fn hold(args: HoldArgs) -> Answer {
+    let state = match args.state {
+        TypedState::On => State::On,
+        TypedState::Off => State::Off,
+    };
+    let term = (!args.term.is_empty()).then(|| args.term.join(" "));
+    ask_and_print(&args.reach, &Request::Hold { load: args.load, state, term })
+}
+
+/// Ends a load's hold.
+pub fn release(args: LoadArgs) -> Answer {
+    ask_and_print(&args.reach, &Request::Release { load: args.load })
+}
+
+/// Takes a load out of service.
+pub fn withdraw(args: WithdrawArgs) -> Answer {
+    ask_and_print(&args.reach, &Request::Withdraw { load: args.load, why: args.why.join(" ") })
+}
+
+/// Puts a load back into service.
+pub fn restore(args: LoadArgs) -> Answer {
+    ask_and_print(&args.reach, &Request::Restore { load: args.load })
+}
+
+/// Notes that an alarm was seen.
+pub fn acknowledge(args: AcknowledgeArgs) -> Answer {
+    ask_and_print(&args.reach, &Request::Acknowledge { alarm: args.alarm })
+}

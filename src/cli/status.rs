@@ -1,0 +1,29 @@
+//! `standfast status`: how everything is and why. It never changes anything.
+
+use std::io::Write;
+
+use super::ask::{Reach, print};
+use super::{Answer, Outcome};
+use crate::daemon::protocol::Request;
+
+/// Options of `standfast status`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Print JSON instead of sentences
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Prints how everything is.
+pub fn run(args: Args) -> Answer {
+    let response = args.reach.ask(&Request::Status)?;
+    match response.status.as_ref().filter(|_| args.json) {
+        Some(status) => {
+            writeln!(std::io::stdout(), "{}", serde_json::to_string_pretty(status)?)?;
+            Ok(Outcome::Yes)
+        }
+        None => print(&response),
+    }
+}

@@ -1,0 +1,118 @@
+//! Another version of the house while one runs: taken, kept waiting for a person, or refused. A house with errors, or gone,
+//! changes nothing that runs.
+
+use tokio::sync::oneshot;
+
+use super::keeper::Keeper;
+use super::protocol::Response;
+use super::source::{Source, Version};
+use crate::engine::Event;
+use crate::house::{House, losses};
+use crate::store::AcceptedHouse;
+
+/// The alarm about a house with errors.
+pub const HOUSE_ALARM: &str = "house";
+/// The alarm about a house that waits for a person.
+pub const WAITS_ALARM: &str = "house-waits";
+/// So many losses are named in a line.
+const LOSSES_NAMED: usize = 5;
+
+/// Who wants the change.
+#[derive(Debug)]
+pub enum Origin {
+    /// It was seen on disk or in git.
+    Watched,
+    /// A person, who may wait for the answer.
+    Person(Option<oneshot::Sender<Response>>),
+}
+
+/// Changes a decoded house before it runs; for houses that are only played.
+pub type Adapt = Box<dyn Fn(House) -> House + Send>;
+
+/// The versions of the house that come, one at a time.
+pub struct Changes {
+    source: Source,
+    adapt: Option<Adapt>,
+    /// The files of the house that runs.
+    running: Vec<(String, String)>,
+}
+
+impl Changes {
+    /// With the files of the house that runs.
+    pub fn new(source: Source, adapt: Option<Adapt>, running: Vec<(String, String)>) -> Changes {
+        Changes { source, adapt, running }
+    }
+
+    /// Where the house comes from.
+    pub fn source(&self) -> &Source {
+        &self.source
+    }
+
+    /// Takes a version that was read, or says why not.
+    pub fn take(&mut self, keeper: &mut Keeper, version: Version, origin: Origin) {
+        let response = self.decide(keeper, version, matches!(origin, Origin::Person(_)));
+        if let Origin::Person(answer) = origin {
+            tracing::info!("apply: {}", response.text);
+            // Whoever asked may have left, or was a signal.
+            let _ = answer.map(|answer| answer.send(response));
+        }
+    }
+
+    fn decide(&mut self, keeper: &mut Keeper, version: Version, by_person: bool) -> Response {
+        let Version { files, revision, house, warnings, leaves_out_saved } = version;
+        let house = match house {
+            Ok(house) => house,
+            Err(faults) => {
+                let text = format!("the house has errors, so the one before goes on: {}", faults.line);
+                if !by_person {
+                    tracing::error!("{text}");
+                }
+                keeper.step(alarm(HOUSE_ALARM, Some(text)));
+                return Response::refused(format!("the house has errors; the one before goes on\n\n{}", faults.text));
+            }
+        };
+        keeper.step(alarm(HOUSE_ALARM, None));
+        let note = if leaves_out_saved { "; what is saved and not committed is not in it" } else { "" };
+        if files == self.running && revision == keeper.revision() {
+            keeper.step(alarm(WAITS_ALARM, None));
+            return Response::done(format!("house {revision} runs already{note}"));
+        }
+        if !by_person && let Some(losses) = named_losses(keeper.engine().house(), &house) {
+            let text = format!("house {revision} waits for `standfast apply`: {losses}");
+            tracing::warn!("{text}");
+            keeper.step(alarm(WAITS_ALARM, Some(text)));
+            return Response::refused("it takes a load away");
+        }
+        for warning in warnings {
+            tracing::warn!("{warning}");
+        }
+        let house = match &self.adapt {
+            Some(adapt) => adapt(house),
+            None => house,
+        };
+        tracing::info!("house {revision} runs now");
+        keeper.reload(house, revision.clone());
+        keeper.store().accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
+        self.running = files;
+        keeper.step(alarm(WAITS_ALARM, None));
+        Response::done(format!("house {revision} runs now{note}"))
+    }
+}
+
+/// An alarm of the shell's own.
+pub fn alarm(id: &str, text: Option<String>) -> Event {
+    Event::Alarm { id: id.to_owned(), text }
+}
+
+/// What a person has to confirm, in words.
+fn named_losses(before: &House, after: &House) -> Option<String> {
+    let losses = losses(before, after);
+    if losses.is_empty() {
+        return None;
+    }
+    let mut named: Vec<String> = losses.iter().take(LOSSES_NAMED).map(ToString::to_string).collect();
+    if losses.len() > LOSSES_NAMED {
+        named.push(format!("{} more", losses.len() - LOSSES_NAMED));
+    }
+    Some(named.join(", "))
+}

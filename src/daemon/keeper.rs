@@ -1,0 +1,337 @@
+//! The one owner of the engine: tells it what happened and carries out what it wants, in order. It never waits for disk or
+//! network and never decides what a load should be doing.
+
+use std::sync::Arc;
+
+use jiff::tz::TimeZone;
+
+use super::clock::{self, Clock};
+use super::complaints::Complaints;
+use super::ledger::{Asker, Ledger, SaveNews};
+use super::post::Post;
+use super::protocol::Response;
+use crate::engine::{Answer, Effect, Engine, Event, JournalRow, Taken, take};
+use crate::house::{House, LoadId, SensorId, Source};
+use crate::mqtt::{self, LinkEvent};
+use crate::store::{Store, StoredSnapshot};
+use crate::units::WallTime;
+use crate::wire::{Prefix, Refusal, Router, subscriptions};
+
+/// Hears every row of the journal as it is written, with the site's zone.
+pub type Listener = Box<dyn FnMut(&JournalRow, &TimeZone) + Send>;
+
+/// What the keeper is made of.
+pub struct Parts {
+    /// The clock.
+    pub clock: Clock,
+    /// The engine, not stepped yet.
+    pub engine: Engine,
+    /// The way out.
+    pub post: Post,
+    /// The store.
+    pub store: Store,
+    /// The book of open answers.
+    pub ledger: Ledger,
+    /// The head of every topic.
+    pub prefix: Prefix,
+    /// The revision of the engine's house.
+    pub revision: String,
+    /// Who hears rows of the journal beside the log.
+    pub listener: Option<Listener>,
+}
+
+/// The engine with its surroundings.
+pub struct Keeper {
+    clock: Clock,
+    engine: Engine,
+    /// The house that the router was made for.
+    routed: Arc<House>,
+    router: Router,
+    post: Post,
+    store: Store,
+    ledger: Ledger,
+    complaints: Complaints,
+    revision: String,
+    boot_id: Option<String>,
+    listener: Option<Listener>,
+    effects: Vec<Effect>,
+}
+
+/// The subscriptions for a house as the link takes them.
+pub fn link_subscriptions(house: &House, prefix: &Prefix) -> Vec<mqtt::Subscription> {
+    let subscription = |one: crate::wire::Subscription| mqtt::Subscription {
+        filter: one.filter,
+        acknowledged: one.qos > 0,
+        retain_as_published: one.retain_as_published,
+    };
+    subscriptions(house, prefix).into_iter().map(subscription).collect()
+}
+
+impl Keeper {
+    /// Takes over the engine and steps it once.
+    pub fn new(parts: Parts) -> Keeper {
+        let Parts { clock, engine, post, store, ledger, prefix, revision, listener } = parts;
+        let routed = engine.house().clone();
+        let mut keeper = Keeper {
+            router: Router::new(&routed, prefix),
+            routed,
+            clock,
+            engine,
+            post,
+            store,
+            ledger,
+            complaints: Complaints::default(),
+            revision,
+            boot_id: clock::boot_id(),
+            listener,
+            effects: Vec::new(),
+        };
+        keeper.step(Event::Woken);
+        keeper
+    }
+
+    /// The engine, to look at.
+    pub fn engine(&self) -> &Engine {
+        &self.engine
+    }
+
+    /// The clock, to sleep by.
+    pub fn clock(&self) -> &Clock {
+        &self.clock
+    }
+
+    /// The way out, to close it.
+    pub fn post(&self) -> &Post {
+        &self.post
+    }
+
+    /// The revision of the house that runs.
+    pub fn revision(&self) -> &str {
+        &self.revision
+    }
+
+    /// The store, to put an accepted house into.
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// Whether the link is up.
+    pub fn is_linked(&self) -> bool {
+        self.post.outbox().is_up()
+    }
+
+    /// Tells the engine what happened, now.
+    pub fn step(&mut self, event: Event) {
+        let before = self.engine.now();
+        let now = self.clock.now();
+        if now.trusted != before.trusted {
+            tracing::info!("the wall clock is {}", if now.trusted { "trusted" } else { "not trusted" });
+        }
+        let mut effects = std::mem::take(&mut self.effects);
+        self.engine.step(now, event, &mut effects);
+        self.carry_out(effects);
+    }
+
+    /// Runs another house from now on, under its revision.
+    pub fn reload(&mut self, house: House, revision: String) {
+        self.step(Event::Woken);
+        self.revision = revision;
+        let mut effects = std::mem::take(&mut self.effects);
+        self.engine.reload(house, &mut effects);
+        self.carry_out(effects);
+        self.post.birth(&self.revision);
+        self.step(Event::Woken);
+    }
+
+    /// Takes in what the link tells. Two of its events are the loop's: they end it.
+    pub fn hear(&mut self, event: LinkEvent) {
+        match event {
+            LinkEvent::Up => {
+                tracing::info!("connected to the broker");
+                self.post.flush();
+                self.post.birth(&self.revision);
+                self.step(Event::LinkUp);
+            }
+            LinkEvent::Down { why } => {
+                tracing::warn!("no broker: {why}; trying again until there is one");
+                self.step(Event::LinkDown);
+            }
+            LinkEvent::Message { topic, payload, retain } => self.hear_message(&topic, &payload, retain),
+            LinkEvent::TooLarge { topic, bytes } => {
+                let limit = mqtt::PAYLOAD_LIMIT;
+                self.complain(&topic, &Refusal::TooLong { bytes, limit }.to_string());
+            }
+            LinkEvent::Lost { messages } => {
+                tracing::warn!(messages, "more messages than can be read; some were dropped")
+            }
+            LinkEvent::TakenOver => {}
+        }
+    }
+
+    fn hear_message(&mut self, topic: &str, payload: &[u8], retain: bool) {
+        let token = self.ledger.open(Asker::Message { topic: topic.to_owned() });
+        let mut taken = Vec::new();
+        match self.router.route(topic, payload, retain) {
+            Ok(incoming) => take(incoming, token, &mut |one| taken.push(one)),
+            // Boards may say more than a house uses.
+            Err(Refusal::Unused { what }) => tracing::debug!(topic, "nothing in the house uses this {what}"),
+            Err(refusal) => taken.push(Taken::Refused(refusal.to_string())),
+        }
+        for one in taken {
+            match one {
+                Taken::Refused(why) => self.complain(topic, &why),
+                Taken::Event(event) => self.step(event),
+            }
+        }
+        self.ledger.forget(token);
+    }
+
+    /// Logs bad input, in measure.
+    fn complain(&mut self, topic: &str, why: &str) {
+        // The pace of a played house must not multiply lines.
+        self.complaints.log(topic, why, clock::boot_now());
+    }
+
+    /// Opens an answer for a person.
+    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<Response>) -> u64 {
+        self.ledger.open(Asker::Person(answer))
+    }
+
+    /// Takes in what became of a save.
+    pub fn hear_save(&mut self, news: SaveNews) {
+        for load in self.ledger.hear(news) {
+            if let Some(load) = self.engine.house().load_named(&load) {
+                self.show(load, false);
+            }
+        }
+    }
+
+    /// Whether all that must survive is on disk.
+    pub fn is_stored(&self) -> bool {
+        self.ledger.is_stored(false)
+    }
+
+    /// Stores the engine's memory now.
+    pub fn save(&mut self) {
+        let stored = self.store.save(StoredSnapshot {
+            snapshot: self.engine.snapshot(),
+            boot_id: self.boot_id.clone(),
+            taken: self.engine.now(),
+        });
+        self.ledger.saving(stored);
+    }
+
+    /// Sends again what a busy or absent broker did not take.
+    pub fn flush(&mut self) {
+        if self.is_linked() {
+            self.post.flush();
+        }
+    }
+
+    /// Gives up everything but what is needed to end in good order.
+    pub fn into_ends(self) -> (Post, Store) {
+        (self.post, self.store)
+    }
+
+    fn carry_out(&mut self, mut effects: Vec<Effect>) {
+        if !Arc::ptr_eq(&self.routed, self.engine.house()) {
+            self.reroute();
+        }
+        let saves = effects.iter().any(|effect| matches!(effect, Effect::Save));
+        for effect in effects.drain(..) {
+            self.carry_out_one(effect, saves);
+        }
+        // The same room again for the next step.
+        self.effects = effects;
+    }
+
+    fn carry_out_one(&mut self, effect: Effect, saves: bool) {
+        let house = self.routed.clone();
+        match effect {
+            Effect::SendOrders { board, orders } => self.post.orders(house.board(board), &orders),
+            Effect::SetFallback { board, fallback } => self.post.fallback(&house.board(board).name, &fallback),
+            Effect::PublishLoad { load } => self.show(load, saves),
+            Effect::PublishAlarm { id, alarm } => {
+                let status = self.engine.alarm_status(&id, &alarm);
+                self.post.alarm(&id, status);
+            }
+            Effect::ClearRetained(retained) => self.post.clear(&retained),
+            Effect::ReserveOrders { board, through } => self.store.reserve(board, through),
+            Effect::Record(row) => self.record(row),
+            Effect::Save => self.save(),
+            Effect::Answer { token, answer } => {
+                let response = respond(&house, answer);
+                if let Some((topic, why)) = self.ledger.answer(token, response, saves) {
+                    self.complain(&topic, &why);
+                }
+            }
+            Effect::ReadingDropped { sensor, value, why: _ } => {
+                let topic = topic_of(&house, self.router.prefix(), sensor);
+                let sensor = house.sensor(sensor);
+                let range = sensor.range.map(|(least, most)| format!(" {least} to {most}")).unwrap_or_default();
+                let why = format!(
+                    "{} {} is outside of the range{range} of sensor \"{}\"",
+                    value.get(),
+                    sensor.unit,
+                    sensor.name
+                );
+                self.complain(&topic, &why);
+            }
+        }
+    }
+
+    /// Publishes a load's state.
+    fn show(&mut self, load: LoadId, save_follows: bool) {
+        let name = self.routed.load(load).name.clone();
+        let is_stored = self.ledger.is_stored(save_follows);
+        if !is_stored {
+            self.ledger.shown_unsaved(&name, save_follows);
+        }
+        let status = self.engine.load_status(load, is_stored, &self.revision);
+        self.post.load(&name, status);
+    }
+
+    fn record(&mut self, row: JournalRow) {
+        let zone = &self.routed.site.zone;
+        tracing::info!("{}", row.entry.sentence(zone));
+        if let Some(listener) = &mut self.listener {
+            listener(&row, zone);
+        }
+        self.store.record(row, self.revision.clone());
+    }
+
+    fn reroute(&mut self) {
+        self.routed = self.engine.house().clone();
+        let prefix = self.router.prefix().clone();
+        self.post.outbox().listen_to(link_subscriptions(&self.routed, &prefix));
+        self.router = Router::new(&self.routed, prefix);
+    }
+}
+
+/// The answer to a person's order in words.
+fn respond(house: &House, answer: Answer) -> Response {
+    match answer {
+        Answer::Held { load, state, until } => {
+            let until = match until {
+                Some(until) => format!("until {}", clock_time(until, &house.site.zone)),
+                None => "until the rules say something else, at most 24 h".to_owned(),
+            };
+            Response::done(format!("{} is held {state} {until}", house.load(load).name))
+        }
+        Answer::Done => Response::done("done"),
+        Answer::Nothing => Response::done("there was nothing to do"),
+        Answer::Refused(why) => Response::refused(why),
+    }
+}
+
+/// `Wed 22:30`, as explanations show it.
+fn clock_time(at: WallTime, zone: &TimeZone) -> String {
+    at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
+}
+
+fn topic_of(house: &House, prefix: &Prefix, sensor: SensorId) -> String {
+    match &house.sensor(sensor).source {
+        Source::Board { board, reading } => format!("{prefix}/from/{}/reading/{reading}", house.board(*board).name),
+        Source::Topic { topic, .. } => topic.clone(),
+    }
+}

@@ -1,0 +1,105 @@
+//! The engine's effects as messages. What a broker should keep is sent again until it is taken; orders never are, because a
+//! newer one follows. It never decides what is said.
+
+use std::collections::BTreeMap;
+
+use crate::engine::Retained;
+use crate::house::Board;
+use crate::mqtt::{Message, Outbox};
+use crate::units::Span;
+use crate::wire::{ControllerLife, Fallback, Orders, Prefix, Topics, Word};
+
+/// Orders to a board without a lease expire after this long, so that no queue hands them out much later.
+const WITHOUT_LEASE: Span = Span::from_s(90);
+
+/// The way out.
+pub struct Post {
+    outbox: Outbox,
+    topics: Topics,
+    /// Retained messages that were not taken, by topic: at most one for each load, board and alarm.
+    unsent: BTreeMap<String, Message>,
+}
+
+impl Post {
+    /// Over this outbox, below this prefix.
+    pub fn new(outbox: Outbox, prefix: Prefix) -> Post {
+        Post { outbox, topics: Topics::new(prefix), unsent: BTreeMap::new() }
+    }
+
+    /// Where the messages go out.
+    pub fn outbox(&self) -> &Outbox {
+        &self.outbox
+    }
+
+    /// Sends orders, to expire with the lease.
+    pub fn orders(&self, board: &Board, orders: &Orders) {
+        let message = Message {
+            topic: self.topics.orders(&board.name),
+            payload: orders.encode().into_bytes(),
+            acknowledged: true,
+            retain: false,
+            expires: Some(board.lease.unwrap_or(WITHOUT_LEASE)),
+        };
+        if let Err(refusal) = self.outbox.publish(&message) {
+            // The board's next report is answered with newer ones.
+            tracing::debug!(board = board.name, "orders not sent: {refusal}");
+        }
+    }
+
+    /// Sends a board's fallback.
+    pub fn fallback(&mut self, board: &str, fallback: &Fallback) {
+        self.keep(self.topics.fallback(board), fallback.encode());
+    }
+
+    /// Sends a load's state.
+    pub fn load(&mut self, load: &str, status: String) {
+        self.keep(self.topics.load(load), status);
+    }
+
+    /// Sends an alarm.
+    pub fn alarm(&mut self, id: &str, status: String) {
+        self.keep(self.topics.alarm(id), status);
+    }
+
+    /// Empties a topic.
+    pub fn clear(&mut self, retained: &Retained) {
+        let topic = match retained {
+            Retained::Alarm(id) => self.topics.alarm(id),
+            Retained::Load(load) => self.topics.load(load),
+            Retained::Board(board) => self.topics.fallback(board),
+        };
+        self.keep(topic, String::new());
+    }
+
+    /// Says that the controller is there, with the revision of its house.
+    pub fn birth(&mut self, revision: &str) {
+        let version = Word::nearest(env!("CARGO_PKG_VERSION"));
+        let life = ControllerLife::Birth { version, revision: Word::nearest(revision) };
+        self.keep(self.topics.controller(), life.encode());
+    }
+
+    /// What the controller says last, and the broker for it when it cannot.
+    pub fn death(prefix: &Prefix) -> Message {
+        let topic = Topics::new(prefix.clone()).controller();
+        retained(topic, ControllerLife::Death.encode())
+    }
+
+    /// Tries again what was not taken.
+    pub fn flush(&mut self) {
+        let outbox = &self.outbox;
+        self.unsent.retain(|_, message| outbox.publish(message).is_err());
+    }
+
+    fn keep(&mut self, topic: String, payload: String) {
+        let message = retained(topic, payload);
+        // Older words on the same topic are void either way.
+        self.unsent.remove(&message.topic);
+        if self.outbox.publish(&message).is_err() {
+            self.unsent.insert(message.topic.clone(), message);
+        }
+    }
+}
+
+fn retained(topic: String, payload: String) -> Message {
+    Message { topic, payload: payload.into_bytes(), acknowledged: true, retain: true, expires: None }
+}

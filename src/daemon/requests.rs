@@ -1,0 +1,120 @@
+//! What people ask over the command socket, carried to the engine. It never decides whether an order is sensible.
+
+use tokio::sync::oneshot;
+
+use super::keeper::Keeper;
+use super::protocol::{Request, Response};
+use super::socket::Asked;
+use crate::engine::{By, Event, Hand, HandOrder, Presence};
+use crate::house::{BoardId, LoadId, Term};
+use crate::syntax::nearest;
+
+/// A request that the keeper alone cannot answer.
+pub enum Left {
+    /// Read the house again.
+    Apply(oneshot::Sender<Response>),
+}
+
+/// Answers a request, or hands back what is the loop's.
+pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
+    let Asked { request, user, answer } = asked;
+    let order = match request {
+        Request::Apply => return Some(Left::Apply(answer)),
+        Request::Status => {
+            let _ = answer.send(status(keeper));
+            return None;
+        }
+        Request::Hold { load, state, term } => find(keeper, &load).and_then(|load| {
+            let term = term.map(|term| Term::parse(&term)).transpose().map_err(|error| error.to_string())?;
+            Ok(HandOrder::Hold { load, state, term })
+        }),
+        Request::Release { load } => find(keeper, &load).map(|load| HandOrder::Release { load }),
+        Request::Withdraw { load, why } => {
+            let why = why.chars().filter(|c| !c.is_control()).take(200).collect();
+            find(keeper, &load).map(|load| HandOrder::Withdraw { load, why })
+        }
+        Request::Restore { load } => find(keeper, &load).map(|load| HandOrder::Restore { load }),
+        Request::Acknowledge { alarm } => find_alarm(keeper, alarm).map(|alarm| HandOrder::Acknowledge { alarm }),
+    };
+    match order {
+        Ok(order) => {
+            let token = keeper.open(answer);
+            keeper.step(Event::Hand(Hand { token, by: By::Command(user), order }));
+        }
+        Err(why) => {
+            let _ = answer.send(Response::refused(why));
+        }
+    }
+    None
+}
+
+fn find(keeper: &Keeper, name: &str) -> Result<LoadId, String> {
+    let house = keeper.engine().house();
+    house.load_named(name).ok_or_else(|| unknown("load", name, house.loads.iter().map(|load| load.name.as_str())))
+}
+
+fn find_alarm(keeper: &Keeper, id: String) -> Result<String, String> {
+    let alarms = keeper.engine().alarms();
+    if alarms.contains_key(&id) { Ok(id) } else { Err(unknown("alarm", &id, alarms.keys().map(String::as_str))) }
+}
+
+fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'n str> + Clone) -> String {
+    let help = match nearest(name, names.clone()) {
+        Some(near) => format!("; did you mean \"{near}\"?"),
+        None => {
+            let names: Vec<&str> = names.collect();
+            if names.is_empty() { String::new() } else { format!("; there are: {}", names.join(", ")) }
+        }
+    };
+    format!("there is no {what} \"{name}\"{help}")
+}
+
+/// How everything is: sentences for people, and the same as data.
+fn status(keeper: &Keeper) -> Response {
+    let engine = keeper.engine();
+    let house = engine.house();
+    let zone = &house.site.zone;
+    let trusted = engine.now().trusted;
+    let mut lines = vec![format!(
+        "standfast {}, house {}; {}; the clock is {}",
+        env!("CARGO_PKG_VERSION"),
+        keeper.revision(),
+        if keeper.is_linked() { "connected to the broker" } else { "no broker" },
+        if trusted { "trusted" } else { "not trusted" }
+    )];
+    for (id, alarm) in engine.alarms() {
+        let seen = if alarm.acknowledged { ", acknowledged" } else { "" };
+        lines.push(format!("alarm {id}{seen}: {}", alarm.text));
+    }
+    let boards = house.boards.iter().enumerate().map(|(number, board)| {
+        let presence = match engine.presence(BoardId(number as u32)) {
+            Presence::Present => "heard",
+            Presence::Unheard => "not heard yet",
+            Presence::Lost => "lost",
+        };
+        (board.name.clone(), presence)
+    });
+    let boards: Vec<(String, &str)> = boards.collect();
+    lines.extend(boards.iter().map(|(name, presence)| format!("board {name}: {presence}")));
+    let ids = (0..house.loads.len()).map(|number| LoadId(number as u32));
+    let mut loads = Vec::new();
+    for load in ids {
+        lines.push(engine.explain(load).sentence(zone));
+        let json = engine.load_status(load, keeper.is_stored(), keeper.revision());
+        loads.push(serde_json::from_str::<serde_json::Value>(&json).unwrap_or_default());
+    }
+    let alarms = engine.alarms().iter().map(|(id, alarm)| engine.alarm_status(id, alarm));
+    let alarms: Vec<serde_json::Value> = alarms.map(|json| serde_json::from_str(&json).unwrap_or_default()).collect();
+    let boards: Vec<serde_json::Value> =
+        boards.iter().map(|(name, presence)| serde_json::json!({ "board": name, "presence": presence })).collect();
+    let status = serde_json::json!({
+        "version": env!("CARGO_PKG_VERSION"),
+        "revision": keeper.revision(),
+        "broker": keeper.is_linked(),
+        "clock_trusted": trusted,
+        "alarms": alarms,
+        "boards": boards,
+        "loads": loads,
+    });
+    Response { status: Some(status), ..Response::done(lines.join("\n")) }
+}

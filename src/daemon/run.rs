@@ -1,0 +1,281 @@
+//! The loop: one task that owns the engine and turns round everything that can happen. When any of its sources ends, it
+//! ends, and the leases carry the boards.
+
+use std::future::pending;
+use std::time::Duration;
+
+use tokio::signal::unix::{Signal, SignalKind, signal};
+use tokio::sync::{mpsc, oneshot};
+use tokio::time::{Interval, MissedTickBehavior, interval};
+
+use super::change::{Origin, alarm};
+use super::clock;
+use super::post::Post;
+use super::requests::{self, Left};
+use super::service;
+use super::source::Version;
+use super::start::{Running, Setup, StartError, start};
+use crate::engine::Event;
+use crate::mqtt::LinkEvent;
+use crate::store::StoreEvent;
+use crate::units::{BootTime, Span};
+
+/// How often small chores are done.
+const CHORES: Duration = Duration::from_secs(1);
+/// How often the engine's memory is stored even if nothing asks for it: how old readings may be after a crash.
+const SAVE_EVERY: Span = Span::from_s(60);
+/// A clock that is not trusted for this long is an alarm; right after a start it is usual.
+const UNTRUSTED_FOR: Span = Span::from_min(5);
+/// The alarm about the disk.
+const STORE_ALARM: &str = "store";
+/// The alarm about the clock.
+const CLOCK_ALARM: &str = "clock";
+
+/// How a run ended.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum End {
+    /// It was asked to.
+    Asked,
+    /// Another daemon with the same prefix has taken its place at the broker. It must not come back by itself.
+    TakenOver,
+    /// Something that it cannot do without has ended.
+    Broken(String),
+}
+
+/// Runs a house until `stop` is fulfilled, a signal asks for it, or something breaks.
+///
+/// # Errors
+/// When it cannot start.
+pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> Result<End, StartError> {
+    let other = |error: std::io::Error| StartError::Other(format!("the runtime does not start: {error}"));
+    let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(other)?;
+    let (end, broker) = runtime.block_on(async {
+        let signals = Signals::new().map_err(other)?;
+        let running = start(setup)?;
+        Ok(turn(running, signals, stop).await)
+    })?;
+    runtime.shutdown_timeout(Duration::from_secs(1));
+    #[cfg(feature = "embedded-broker")]
+    if let Some(broker) = broker {
+        broker.stop();
+    }
+    #[cfg(not(feature = "embedded-broker"))]
+    let _ = broker;
+    Ok(end)
+}
+
+struct Signals {
+    hang_up: Signal,
+    terminate: Signal,
+    interrupt: Signal,
+}
+
+impl Signals {
+    fn new() -> std::io::Result<Signals> {
+        Ok(Signals {
+            hang_up: signal(SignalKind::hangup())?,
+            terminate: signal(SignalKind::terminate())?,
+            interrupt: signal(SignalKind::interrupt())?,
+        })
+    }
+}
+
+/// A version of the house that was read, and who wanted it.
+type Wanted = (Version, Origin);
+
+/// What the loop keeps for itself.
+struct Turning {
+    running: Running,
+    /// Where versions of the house arrive that were read.
+    read: (mpsc::Sender<Wanted>, mpsc::Receiver<Wanted>),
+    /// A version is being read.
+    is_reading: bool,
+    /// Who wants the next one read.
+    wanted: Option<Origin>,
+    saved_at: BootTime,
+    untrusted_since: Option<BootTime>,
+}
+
+async fn turn(
+    mut running: Running,
+    mut signals: Signals,
+    stop: impl Future<Output = ()>,
+) -> (End, super::start::EmbeddedBroker) {
+    let broker_ended = broker_end(&mut running);
+    let mut turning = Turning {
+        running,
+        read: mpsc::channel(4),
+        is_reading: false,
+        wanted: None,
+        saved_at: clock::boot_now(),
+        untrusted_since: None,
+    };
+    service::ready(&turning.status());
+    let (mut chores, mut watchdog) = (every(CHORES), service::watchdog_interval().map(every));
+    tokio::pin!(stop, broker_ended);
+    let end = loop {
+        let Turning { running, read, .. } = &mut turning;
+        let deadline = running.keeper.engine().next_deadline();
+        tokio::select! {
+            event = running.inbox.next() => match event {
+                Some(LinkEvent::TakenOver) => break End::TakenOver,
+                Some(event) => running.keeper.hear(event),
+                None => break End::Broken("the link to the broker has ended".to_owned()),
+            },
+            slept = running.keeper.clock().sleep_until(deadline) => match slept {
+                Ok(()) => running.keeper.step(Event::Woken),
+                Err(error) => break End::Broken(format!("the system's timers fail: {error}")),
+            },
+            asked = running.asked.recv() => match asked {
+                Some(asked) => if let Some(Left::Apply(answer)) = requests::take(&mut running.keeper, asked) {
+                    turning.want(Origin::Person(Some(answer)));
+                },
+                None => break End::Broken("the command socket has ended".to_owned()),
+            },
+            Some((version, origin)) = read.1.recv() => turning.take(version, origin),
+            Some(news) = running.saves.recv() => running.keeper.hear_save(news),
+            event = running.store_events.recv() => match event {
+                Some(event) => turning.hear_store(event),
+                None => break End::Broken("the store has ended".to_owned()),
+            },
+            sign = running.signs.recv() => match sign {
+                Some(()) => turning.want(Origin::Watched),
+                None => break End::Broken("the watch over the house has ended".to_owned()),
+            },
+            _ = chores.tick() => turning.chores(),
+            () = tick(&mut watchdog) => service::alive(),
+            Some(()) = signals.hang_up.recv() => turning.want(Origin::Person(None)),
+            Some(()) = signals.terminate.recv() => break End::Asked,
+            Some(()) = signals.interrupt.recv() => break End::Asked,
+            why = &mut broker_ended => break End::Broken(format!("the embedded broker has ended: {why}")),
+            () = &mut stop => break End::Asked,
+        }
+    };
+    service::stopping();
+    (end.clone(), turning.finish(&end).await)
+}
+
+impl Turning {
+    fn status(&self) -> String {
+        let keeper = &self.running.keeper;
+        format!("house {}, {} loads", keeper.revision(), keeper.engine().house().loads.len())
+    }
+
+    /// Reads the house in the background; one reading at a time, and what comes meanwhile leads to one more.
+    fn want(&mut self, origin: Origin) {
+        if self.is_reading {
+            // A person's wish outweighs a sign, and a later person finds what an earlier one has done.
+            let wanted = match (self.wanted.take(), origin) {
+                (Some(Origin::Person(answer)), Origin::Watched) => Origin::Person(answer),
+                (Some(Origin::Person(Some(earlier))), Origin::Person(later)) => {
+                    let response = super::protocol::Response::done("another `standfast apply` does it");
+                    let _ = earlier.send(response);
+                    Origin::Person(later)
+                }
+                (_, origin) => origin,
+            };
+            self.wanted = Some(wanted);
+            return;
+        }
+        self.is_reading = true;
+        let (source, read) = (self.running.changes.source().clone(), self.read.0.clone());
+        tokio::spawn(async move {
+            let version = tokio::task::spawn_blocking(move || source.read()).await;
+            // The loop may have ended; a reader that panicked has ended the process.
+            if let Ok(version) = version {
+                let _ = read.send((version, origin)).await;
+            }
+        });
+    }
+
+    fn take(&mut self, version: Version, origin: Origin) {
+        self.is_reading = false;
+        self.running.changes.take(&mut self.running.keeper, version, origin);
+        service::status(&self.status());
+        if let Some(origin) = self.wanted.take() {
+            self.want(origin);
+        }
+    }
+
+    fn hear_store(&mut self, event: StoreEvent) {
+        let text = match event {
+            StoreEvent::Failing { why } => {
+                Some(format!("the disk cannot be written ({why}): a restart would forget holds and withdrawn loads"))
+            }
+            StoreEvent::Recovered { .. } => None,
+        };
+        self.running.keeper.step(alarm(STORE_ALARM, text));
+    }
+
+    fn chores(&mut self) {
+        let now = clock::boot_now();
+        let keeper = &mut self.running.keeper;
+        keeper.flush();
+        if now.since(self.saved_at) >= SAVE_EVERY {
+            self.saved_at = now;
+            keeper.save();
+        }
+        if keeper.engine().now().trusted {
+            if self.untrusted_since.take().is_some_and(|since| now.since(since) >= UNTRUSTED_FOR) {
+                keeper.step(alarm(CLOCK_ALARM, None));
+            }
+        } else if now.since(*self.untrusted_since.get_or_insert(now)) >= UNTRUSTED_FOR {
+            let text = "the clock is not trusted, so rules that ask it are unknown; see `clock` in standfast.toml";
+            keeper.step(alarm(CLOCK_ALARM, Some(text.to_owned())));
+        }
+    }
+
+    /// Ends in good order: the last word, the memory, the disk. The leases carry the boards from here.
+    async fn finish(self, end: &End) -> super::start::EmbeddedBroker {
+        let Running { mut keeper, broker, prefix, .. } = self.running;
+        match end {
+            End::Asked => tracing::info!("stopping; the boards keep their orders until their leases run out"),
+            End::TakenOver => tracing::error!(
+                "another standfast with the prefix {prefix} has connected to the broker; this one stops and stays away"
+            ),
+            End::Broken(why) => tracing::error!("{why}; stopping"),
+        }
+        keeper.step(Event::Woken);
+        keeper.save();
+        let (post, store) = keeper.into_ends();
+        // Who was taken over has no word left to say there.
+        if *end != End::TakenOver {
+            post.outbox().close(vec![Post::death(&prefix)]).await;
+        }
+        store.close();
+        broker
+    }
+}
+
+/// Yields why the embedded broker ended; never where there is none.
+fn broker_end(running: &mut Running) -> impl Future<Output = String> + use<> {
+    #[cfg(feature = "embedded-broker")]
+    let ended: Option<oneshot::Receiver<String>> =
+        running.broker.as_mut().and_then(crate::mqtt::embedded::Embedded::ended);
+    #[cfg(not(feature = "embedded-broker"))]
+    let ended: Option<oneshot::Receiver<String>> = {
+        let _ = running;
+        None
+    };
+    async move {
+        match ended {
+            Some(ended) => ended.await.unwrap_or_else(|_| "its thread is gone".to_owned()),
+            None => pending().await,
+        }
+    }
+}
+
+fn every(period: Duration) -> Interval {
+    let mut interval = interval(period);
+    interval.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    interval
+}
+
+async fn tick(interval: &mut Option<Interval>) {
+    match interval {
+        Some(interval) => {
+            interval.tick().await;
+        }
+        None => pending().await,
+    }
+}

@@ -1,0 +1,247 @@
+//! From a configuration to everything that the loop needs: store, house, engine, broker, link, socket. It never starts half:
+//! what fails here leaves nothing running.
+
+use std::fmt;
+use std::sync::Arc;
+
+use tokio::sync::mpsc;
+
+use super::change::{Adapt, Changes, HOUSE_ALARM, alarm};
+use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
+use super::config::{Broker, BrokerPlace, Config};
+use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
+use super::ledger::{Ledger, SaveNews};
+use super::post::Post;
+use super::socket::{Asked, CommandSocket};
+use super::source::{Faults, Source, Version};
+use super::{watch, zones};
+use crate::engine::{Engine, Event, Settings};
+use crate::house::House;
+use crate::mqtt::{self, Inbox, LatestWins, Outbox, Seat, Tls};
+use crate::store::{AcceptedHouse, Kept, Store, StoreEvent};
+use crate::wire::Prefix;
+
+/// The alarm about a memory that was lost.
+const MEMORY_ALARM: &str = "memory";
+
+/// What to run.
+pub struct Setup {
+    /// The configuration.
+    pub config: Config,
+    /// How fast time runs; as it does where none is given.
+    pub pace: Option<Pace>,
+    /// Changes each house before it runs.
+    pub adapt: Option<Adapt>,
+    /// Hears every row of the journal.
+    pub listener: Option<Listener>,
+}
+
+/// Why nothing runs. Shown, it says what to do.
+#[derive(Debug)]
+pub enum StartError {
+    /// The house has errors, and none was accepted before.
+    House(Faults),
+    /// Something else cannot be had.
+    Other(String),
+}
+
+impl fmt::Display for StartError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            StartError::House(faults) => write!(f, "the house cannot run, and none ran before\n\n{}", faults.text),
+            StartError::Other(why) => f.write_str(why),
+        }
+    }
+}
+
+impl std::error::Error for StartError {}
+
+/// Everything that the loop turns round.
+pub struct Running {
+    /// The engine and its surroundings.
+    pub keeper: Keeper,
+    /// Versions of the house.
+    pub changes: Changes,
+    /// What the link tells.
+    pub inbox: Inbox,
+    /// What people ask.
+    pub asked: mpsc::Receiver<Asked>,
+    /// What becomes of saves.
+    pub saves: mpsc::UnboundedReceiver<SaveNews>,
+    /// What the store tells.
+    pub store_events: mpsc::Receiver<StoreEvent>,
+    /// Signs that the house may have changed.
+    pub signs: mpsc::Receiver<()>,
+    /// The embedded broker, where there is one.
+    pub broker: EmbeddedBroker,
+    /// The head of every topic.
+    pub prefix: Prefix,
+}
+
+/// The embedded broker, in builds that have one.
+#[cfg(feature = "embedded-broker")]
+pub type EmbeddedBroker = Option<mqtt::embedded::Embedded>;
+/// The embedded broker: this build has none.
+#[cfg(not(feature = "embedded-broker"))]
+pub type EmbeddedBroker = Option<std::convert::Infallible>;
+
+/// Starts everything. Must be called within a tokio runtime; blocks for as long as disk and git take.
+///
+/// # Errors
+/// When something needed cannot be had; nothing is left running then.
+pub fn start(setup: Setup) -> Result<Running, StartError> {
+    let Setup { config, pace, adapt, listener } = setup;
+    let other = |why: String| StartError::Other(why);
+    let (store, kept, store_events) = Store::open(&config.data).map_err(|error| other(error.to_string()))?;
+    let source = Source::new(config.house.clone(), config.apply, zones::zones());
+    let (version, faults) = first_version(&source, kept.accepted.clone())?;
+    let Version { files, revision, house, warnings, .. } = version;
+    let house = house.map_err(StartError::House)?;
+    warnings.iter().for_each(|warning| tracing::warn!("{warning}"));
+    let house = match &adapt {
+        Some(adapt) => adapt(house),
+        None => house,
+    };
+    let (broker, address) = start_broker(&config)?;
+    let clock =
+        clock(config.clock, pace, &kept).map_err(|error| other(format!("the system gives no timers: {error}")))?;
+    let (engine, clock) = engine(house, &config, clock, &kept);
+    let prefix = config.broker.prefix.clone();
+    let (outbox, inbox) = link(&config.broker, address, engine.house())?;
+    let socket = CommandSocket::bind(&config.data)
+        .map_err(|error| other(format!("the command socket in {} cannot be made: {error}", config.data.display())))?;
+    let (ledger, saves) = Ledger::new();
+    if faults.is_none() {
+        store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
+    }
+    tracing::info!("house {revision} from {} runs: {} loads", source.dir().display(), engine.house().loads.len());
+    let post = Post::new(outbox, prefix.clone());
+    let mut keeper =
+        Keeper::new(Parts { clock, engine, post, store, ledger, prefix: prefix.clone(), revision, listener });
+    tell_of_the_start(&mut keeper, &config, &kept, faults);
+    let signs = watch::start(source.dir(), source.mode());
+    let changes = Changes::new(source, adapt, files);
+    Ok(Running { keeper, changes, inbox, asked: socket.serve(), saves, store_events, signs, broker, prefix })
+}
+
+/// The house on disk, or the one accepted last with what is wrong with the one on disk.
+fn first_version(source: &Source, accepted: Option<AcceptedHouse>) -> Result<(Version, Option<Faults>), StartError> {
+    let version = source.read();
+    let Err(faults) = &version.house else { return Ok((version, None)) };
+    let faults = faults.clone();
+    let Some(accepted) = accepted else { return Err(StartError::House(faults)) };
+    let version = source.accepted(accepted);
+    if version.house.is_err() {
+        return Err(StartError::House(faults));
+    }
+    tracing::error!("the house has errors, so the one accepted last runs ({}): {}", version.revision, faults.line);
+    Ok((version, Some(faults)))
+}
+
+fn clock(policy: ClockPolicy, pace: Option<Pace>, kept: &Kept) -> std::io::Result<Clock> {
+    let clock = Clock::new(Trust::new(policy, kept.latest))?;
+    Ok(match pace {
+        Some(pace) => clock.at_pace(pace),
+        None => clock,
+    })
+}
+
+/// The engine, from its memory where there is one.
+fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engine, Clock) {
+    let (house, settings, now) = (Arc::new(house), Settings { settle: config.settle }, clock.now());
+    let engine = match &kept.snapshot {
+        None => Engine::new(house, settings, now),
+        Some(stored) => {
+            let same_boot = stored.boot_id.is_some() && stored.boot_id == clock::boot_id();
+            let mut snapshot = stored.snapshot.clone();
+            for (board, through) in &kept.reserved {
+                snapshot.reserve(board, *through);
+            }
+            Engine::restore(house, settings, now, snapshot, same_boot)
+        }
+    };
+    (engine, clock)
+}
+
+fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: Option<Faults>) {
+    config.notices.iter().for_each(|notice| tracing::warn!("{notice}"));
+    if config.page.is_some() {
+        tracing::warn!("[page] is checked, but this version serves no page yet");
+    }
+    kept.notices.iter().for_each(|notice| tracing::error!("{notice}"));
+    let memory = (!kept.notices.is_empty()).then(|| kept.notices.join("; "));
+    keeper.step(alarm(MEMORY_ALARM, memory));
+    let house = faults.map(|faults| format!("the house has errors, so the one accepted last runs: {}", faults.line));
+    keeper.step(alarm(HOUSE_ALARM, house));
+    keeper.step(Event::Woken);
+}
+
+/// Starts the embedded broker where it is wanted, and says where the broker is.
+fn start_broker(config: &Config) -> Result<(EmbeddedBroker, mqtt::Address), StartError> {
+    match &config.broker.place {
+        BrokerPlace::At { address, .. } => Ok((None, address.clone())),
+        #[cfg(feature = "embedded-broker")]
+        BrokerPlace::Embedded(listen) => {
+            let account = config.broker.password.as_ref().map(|password| {
+                let username = config.broker.username.clone().unwrap_or_default();
+                (username, password.reveal().to_owned())
+            });
+            let storage = Some(config.data.join("broker"));
+            let options = mqtt::embedded::EmbeddedOptions { listen: *listen, storage, account };
+            let broker =
+                mqtt::embedded::Embedded::start(&options).map_err(|error| StartError::Other(error.to_string()))?;
+            let mut reached = broker.address();
+            if reached.ip().is_unspecified() {
+                let loopback: std::net::IpAddr = match reached {
+                    std::net::SocketAddr::V4(_) => std::net::Ipv4Addr::LOCALHOST.into(),
+                    std::net::SocketAddr::V6(_) => std::net::Ipv6Addr::LOCALHOST.into(),
+                };
+                reached.set_ip(loopback);
+            }
+            tracing::info!("the embedded broker listens on {}", broker.address());
+            let address = mqtt::Address { host: reached.ip().to_string(), port: reached.port(), tls: false };
+            Ok((Some(broker), address))
+        }
+        #[cfg(not(feature = "embedded-broker"))]
+        BrokerPlace::Embedded(_) => Err(StartError::Other("this build has no broker of its own".to_owned())),
+    }
+}
+
+fn link(broker: &Broker, address: mqtt::Address, house: &House) -> Result<(Outbox, Inbox), StartError> {
+    let tls = match &broker.place {
+        BrokerPlace::At { address, ca_file } if address.tls => {
+            Some(Tls::new(ca_file.as_deref()).map_err(|error| StartError::Other(error.to_string()))?)
+        }
+        _ => None,
+    };
+    let prefix = &broker.prefix;
+    let death = Post::death(prefix);
+    tracing::info!("the broker is {address}");
+    Ok(mqtt::start(mqtt::Options {
+        address,
+        tls,
+        // One controller for each prefix: a second one takes the session, and the first stops.
+        client_id: prefix.as_str().replace('/', "-"),
+        username: broker.username.clone(),
+        password: broker.password.as_ref().map(|password| password.reveal().to_owned()),
+        seat: Some(Seat { topic: death.topic.clone(), instance: instance() }),
+        will: Some(death),
+        subscriptions: link_subscriptions(house, prefix),
+        latest_wins: latest_wins(prefix),
+    }))
+}
+
+/// A name that no other process has, now or later.
+fn instance() -> String {
+    let boot = clock::boot_id().unwrap_or_default();
+    format!("{boot}/{}/{}", std::process::id(), clock::boot_now().0)
+}
+
+/// Of readings the newest is enough; whatever else comes is taken in order.
+fn latest_wins(prefix: &Prefix) -> LatestWins {
+    let prefix = prefix.clone();
+    Arc::new(move |topic: &str| match prefix.below(topic) {
+        Some(below) => below.split('/').nth(2) == Some("reading"),
+        None => true,
+    })
+}

@@ -1,0 +1,200 @@
+//! Notices that the house may have changed, on disk or in git, and says so once things are quiet. It never reads the house.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use notify::{RecommendedWatcher, RecursiveMode, Watcher};
+use tokio::sync::mpsc;
+use tokio::time::{sleep, timeout};
+
+use super::config::Apply;
+
+/// After the last sign of a change it has to be quiet for this long: editors and git write in several steps.
+const QUIET: Duration = Duration::from_millis(300);
+/// Constant change is told after this long all the same.
+const LONGEST: Duration = Duration::from_secs(3);
+/// Watches are made anew this often and a change is supposed: folders may have been replaced, and network file systems
+/// tell of nothing.
+const AGAIN: Duration = Duration::from_secs(60);
+/// A folder that is gone is looked for this often.
+const GONE: Duration = Duration::from_secs(2);
+
+/// Starts watching; the receiver yields each time that the house is worth reading again. Where changes are only taken on
+/// command it never does.
+pub fn start(dir: &Path, mode: Apply) -> mpsc::Receiver<()> {
+    // One waiting sign stands for all that came before it is read.
+    let (sender, receiver) = mpsc::channel(1);
+    tokio::spawn(watch(dir.to_owned(), mode, sender));
+    receiver
+}
+
+async fn watch(dir: PathBuf, mode: Apply, sender: mpsc::Sender<()>) {
+    if mode == Apply::Command {
+        return sender.closed().await;
+    }
+    loop {
+        let (signs, mut seen) = mpsc::channel(1);
+        let watcher = watcher(&dir, mode, signs);
+        if let Err(error) = &watcher {
+            tracing::debug!("cannot watch {}: {error}", dir.display());
+        }
+        let look_again = sleep(if dir.is_dir() { AGAIN } else { GONE });
+        tokio::pin!(look_again);
+        loop {
+            let sign = tokio::select! {
+                // Where there is no watcher, its end of the channel is gone; then only time tells.
+                Some(()) = seen.recv() => true,
+                () = &mut look_again => false,
+                () = sender.closed() => return,
+            };
+            if sign {
+                let settle = async { while let Ok(Some(())) = timeout(QUIET, seen.recv()).await {} };
+                let _ = timeout(LONGEST, settle).await;
+            }
+            // Full means that one is waiting to be read.
+            let _ = sender.try_send(());
+            if !sign || !dir.is_dir() {
+                break;
+            }
+        }
+    }
+}
+
+/// Watches what changes when the house does.
+fn watcher(dir: &Path, mode: Apply, signs: mpsc::Sender<()>) -> notify::Result<RecommendedWatcher> {
+    let mut watcher = notify::recommended_watcher(move |event: notify::Result<notify::Event>| {
+        // Reading a file is no change of it, and would never end.
+        if event.map_or(true, |event| !event.kind.is_access()) {
+            let _ = signs.try_send(());
+        }
+    })?;
+    if mode == Apply::Save {
+        watcher.watch(dir, RecursiveMode::Recursive)?;
+        return Ok(watcher);
+    }
+    for (path, recursive) in git_places(dir) {
+        watcher.watch(&path, recursive)?;
+    }
+    Ok(watcher)
+}
+
+/// Where git writes when something is committed or another branch is checked out: `HEAD` of the work tree, and the
+/// references of the repository that it belongs to. See gitrepository-layout(5).
+fn git_places(dir: &Path) -> Vec<(PathBuf, RecursiveMode)> {
+    let Some(git) = git_folder(dir) else { return Vec::new() };
+    let shared = std::fs::read_to_string(git.join("commondir")).map_or(git.clone(), |path| git.join(path.trim()));
+    let mut places = vec![(git.clone(), RecursiveMode::NonRecursive), (shared.join("refs"), RecursiveMode::Recursive)];
+    if shared != git {
+        places.push((shared, RecursiveMode::NonRecursive));
+    }
+    places
+}
+
+/// The `.git` of the nearest folder upwards that has one, followed where it is a file that names a folder.
+fn git_folder(dir: &Path) -> Option<PathBuf> {
+    let dir = dir.canonicalize().ok()?;
+    let git = dir.ancestors().map(|above| above.join(".git")).find(|git| git.exists())?;
+    if git.is_dir() {
+        return Some(git);
+    }
+    let text = std::fs::read_to_string(&git).ok()?;
+    let path = text.strip_prefix("gitdir:")?.trim();
+    Some(git.parent()?.join(path))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::process::Command;
+
+    use super::*;
+
+    const PATIENCE: Duration = Duration::from_secs(20);
+
+    /// Waits for a sign, repeating the change until the watch is there to see it.
+    async fn seen_after(receiver: &mut mpsc::Receiver<()>, change: impl Fn(usize)) {
+        for round in 0..40 {
+            change(round);
+            if timeout(Duration::from_millis(500), receiver.recv()).await.is_ok() {
+                return;
+            }
+        }
+        panic!("the change was not seen");
+    }
+
+    async fn is_quiet(receiver: &mut mpsc::Receiver<()>) {
+        while timeout(Duration::from_secs(1), receiver.recv()).await.is_ok() {}
+    }
+
+    #[tokio::test]
+    async fn saving_a_file_is_seen_also_in_a_new_folder_and_reading_is_not() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = folder.path().join("house.toml");
+        let mut receiver = start(folder.path(), Apply::Save);
+        seen_after(&mut receiver, |round| std::fs::write(&file, round.to_string()).expect("written")).await;
+        is_quiet(&mut receiver).await;
+        std::fs::read_to_string(&file).expect("read");
+        assert!(timeout(Duration::from_secs(1), receiver.recv()).await.is_err(), "reading is no change");
+        std::fs::create_dir(folder.path().join("new")).expect("made");
+        seen_after(&mut receiver, |round| {
+            std::fs::write(folder.path().join("new/more.toml"), round.to_string()).expect("written");
+        })
+        .await;
+    }
+
+    fn git(dir: &Path, arguments: &[&str]) {
+        let mut command = Command::new("git");
+        command.args(["-c", "user.name=Test", "-c", "user.email=test@example.org"]).args(arguments).current_dir(dir);
+        let output = command.output().expect("git runs");
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    }
+
+    #[tokio::test]
+    async fn a_commit_is_seen_and_a_saved_file_is_not() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let house = folder.path().join("rules");
+        std::fs::create_dir(&house).expect("made");
+        git(folder.path(), &["init", "-q"]);
+        git(folder.path(), &["commit", "-q", "--allow-empty", "-m", "first"]);
+        let mut receiver = start(&house, Apply::Commit);
+        seen_after(&mut receiver, |_| git(folder.path(), &["commit", "-q", "--allow-empty", "-m", "more"])).await;
+        is_quiet(&mut receiver).await;
+        std::fs::write(house.join("house.toml"), "x").expect("written");
+        assert!(timeout(Duration::from_secs(1), receiver.recv()).await.is_err(), "saved is not committed");
+    }
+
+    #[tokio::test]
+    async fn a_commit_in_a_linked_work_tree_is_seen() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (main, linked) = (folder.path().join("main"), folder.path().join("linked"));
+        std::fs::create_dir(&main).expect("made");
+        git(&main, &["init", "-q"]);
+        git(&main, &["commit", "-q", "--allow-empty", "-m", "first"]);
+        git(&main, &["worktree", "add", "-q", "../linked"]);
+        let mut receiver = start(&linked, Apply::Commit);
+        seen_after(&mut receiver, |_| git(&linked, &["commit", "-q", "--allow-empty", "-m", "more"])).await;
+    }
+
+    #[tokio::test]
+    async fn on_command_nothing_is_seen() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut receiver = start(folder.path(), Apply::Command);
+        std::fs::write(folder.path().join("house.toml"), "x").expect("written");
+        assert!(timeout(Duration::from_secs(1), receiver.recv()).await.is_err());
+    }
+
+    #[tokio::test]
+    async fn a_folder_that_goes_and_comes_back_is_seen() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let house = folder.path().join("rules");
+        let mut receiver = start(&house, Apply::Save);
+        let write = |round: usize| {
+            std::fs::create_dir_all(&house).expect("made");
+            std::fs::write(house.join("a.toml"), round.to_string()).expect("written");
+        };
+        seen_after(&mut receiver, write).await;
+        is_quiet(&mut receiver).await;
+        std::fs::remove_dir_all(&house).expect("removed");
+        timeout(PATIENCE, receiver.recv()).await.expect("seen in time").expect("the watch goes on");
+        seen_after(&mut receiver, write).await;
+    }
+}
