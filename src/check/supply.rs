@@ -17,7 +17,7 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
         let message = format!("the supply of board \"{}\" is too small for its relays", board.name);
         let diagnostic = Diagnostic::warning("small-supply", message)
             .because(format!("{used} relays with a load need {needed} when all are energised, and it gives {supply}"))
-            .help("use a larger supply, or wire loads that are mostly on to NC contacts of another board");
+            .help("use a larger supply, or move loads to another board");
         found.push(subject.at(diagnostic, "board", &board.name, "supply", ""));
     }
     found

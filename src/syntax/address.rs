@@ -3,14 +3,14 @@
 use super::context::Context;
 use super::fields::{Fields, Refused, clip};
 use super::name;
-use crate::house::{BoardId, RELAYS_MAX, Relay, WIRE_NAME_MAX};
+use crate::house::{BOARD_NAME_MAX, BoardId, RELAYS_MAX, Relay, WIRE_NAME_MAX};
 
 /// `yard/2`: a board that exists and one of its relays.
 pub(super) fn relay(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<Relay> {
     let text = fields.text(context, key)?;
     let number = text.split_once('/').and_then(|(board, number)| Some((board, plain_number(number)?)));
     let Some((board, number)) = number else {
-        let board = context.names("board").first().copied().unwrap_or("yard");
+        let board = some_board(context);
         let help = format!("write board/number, counted from 1, such as \"{board}/2\"");
         fields.refuse(context, key, Refused::new(format!("\"{}\" is no relay", clip(&text)), help));
         return None;
@@ -35,6 +35,12 @@ pub(super) fn relay(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -
     }
 }
 
+/// A board to show in an example.
+fn some_board(context: &Context<'_>) -> String {
+    let named = context.names("board").first().map(|board| name::tidied(board, BOARD_NAME_MAX));
+    named.filter(|board| !board.is_empty()).unwrap_or_else(|| "yard".to_owned())
+}
+
 /// Digits without a sign.
 fn plain_number(text: &str) -> Option<u32> {
     if text.is_empty() || !text.bytes().all(|byte| byte.is_ascii_digit()) {
@@ -47,12 +53,10 @@ fn plain_number(text: &str) -> Option<u32> {
 pub(super) fn endpoint(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<(BoardId, String)> {
     let text = fields.text(context, key)?;
     let Some((board, wire_name)) = text.split_once('/') else {
-        let board = context.names("board").first().copied().unwrap_or("yard");
-        let help = format!(
-            "write board/name, such as \"{board}/{}\"",
-            if name::fault(&text, WIRE_NAME_MAX).is_none() { &text } else { "t1" }
-        );
-        fields.refuse(context, key, Refused::new(format!("\"{}\" names no board", clip(&text)), help));
+        let fits = name::fault(&text, WIRE_NAME_MAX).is_none() && context.index("board", &text).is_none();
+        let (board, example) = (some_board(context), if fits { &*text } else { "t1" });
+        let help = format!("write board/name, such as \"{board}/{example}\"");
+        fields.refuse(context, key, Refused::new(format!("\"{}\" is not board/name", clip(&text)), help));
         return None;
     };
     let fault = name::fault(wire_name, WIRE_NAME_MAX);

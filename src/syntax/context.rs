@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::tz::TimeZoneDatabase;
 
+use super::name::tidied;
 use super::near::nearest;
 use super::tree::{Node, Spot};
 use crate::diagnostic::Diagnostic;
@@ -93,13 +94,18 @@ impl<'t> Context<'t> {
     /// The index of a name in a section; when it is not there, an error with the nearest that is.
     pub(super) fn resolve(&mut self, section: &'static str, name: &str, spot: Spot) -> Option<u32> {
         let found = self.index(section, name);
-        if found.is_none() {
+        if found.is_none() && !self.is_misspelt(section, name) {
             let diagnostic = self
                 .error("unknown-name", spot, format!("there is no {section} \"{name}\""), "")
                 .help(self.instead_of(section, name));
             self.push(diagnostic);
         }
         found
+    }
+
+    /// Whether a table of the section would have this name if its own were written rightly, which has been reported there.
+    fn is_misspelt(&self, section: &str, name: &str) -> bool {
+        self.names(section).iter().any(|written| *written != name && tidied(written, name.len()) == name)
     }
 
     /// What to do about a name that a section does not have.

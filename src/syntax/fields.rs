@@ -61,7 +61,10 @@ impl<'t> Fields<'t> {
                 continue;
             }
             let free = keys.iter().map(|key| key.name).filter(|name| table.get(name).is_none());
-            let near = nearest(&entry.key, free).or_else(|| nearest(&entry.key, keys.iter().map(|key| key.name)));
+            let guessed = keys.iter().find(|key| key.guesses.contains(&entry.key.as_str())).map(|key| key.name);
+            let near = guessed
+                .or_else(|| nearest(&entry.key, free))
+                .or_else(|| nearest(&entry.key, keys.iter().map(|key| key.name)));
             meant.extend(near);
             let help = match near {
                 Some(near) => format!("did you mean `{near}`?"),
@@ -86,9 +89,9 @@ impl<'t> Fields<'t> {
     }
 
     fn report_missing(&self, context: &mut Context<'_>, key: &Key) {
+        let label = format!("missing: {}", clause(key.meaning));
         let diagnostic = context
-            .error("missing-key", self.spot, format!("{} has no `{}`", self.title, key.name), "")
-            .because(key.meaning)
+            .error("missing-key", self.spot, format!("{} has no `{}`", self.title, key.name), &label)
             .help(format!("add for example: {} = {}", key.name, key.example));
         context.push(diagnostic);
     }
@@ -142,6 +145,11 @@ impl<'t> Fields<'t> {
             (Form::WindowEnd, Value::Date) => Some(written),
             _ => None,
         };
+        if let (Form::Whole, Value::Text(text)) = (key.form, &node.value)
+            && text.parse::<i64>().is_ok()
+        {
+            return format!("write it without quotes: {} = {text}", key.name);
+        }
         if let Some(word) = quoted {
             return format!("write {} = \"{word}\"", key.name);
         }
@@ -259,6 +267,13 @@ impl<'t> Fields<'t> {
         let text = self.text(context, name)?;
         context.resolve(section, &text, self.spot_of(name))
     }
+}
+
+/// A sentence as a clause: without its capital letter and its full stop.
+fn clause(sentence: &str) -> String {
+    let mut letters = sentence.trim_end_matches('.').chars();
+    let first = letters.next().map(|first| first.to_lowercase().to_string()).unwrap_or_default();
+    first + letters.as_str()
 }
 
 /// A finite number of either kind.

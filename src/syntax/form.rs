@@ -1,12 +1,18 @@
 //! Faults of form: what is not TOML at all, said so that a newcomer knows what to type. It never gives the text a meaning.
 
-use super::context::Context;
-use super::tree::{self, Spot, Table};
-use super::{FILE_BYTES_MAX, HOUSE_BYTES_MAX};
-use crate::diagnostic::{Diagnostic, Label, line_column};
+mod duplicate;
+mod echo;
+mod explain;
 
-/// The codes of faults that may only be echoes of a fault of form nearby.
-const ECHOES: [&str; 2] = ["missing-key", "unknown-name"];
+pub(super) use echo::without_echoes;
+
+use super::context::Context;
+use super::tree::{self, Table};
+use super::{FILE_BYTES_MAX, HOUSE_BYTES_MAX};
+use crate::diagnostic::{Diagnostic, line_column};
+
+/// How many faults of one file are looked for.
+const FAULTS_MAX: usize = 100;
 
 /// The code of a fault of form.
 const FORM: &str = "not-toml";
@@ -30,10 +36,8 @@ pub(super) fn parse_all(context: &mut Context<'_>) -> Vec<Table> {
             context.push(diagnostic);
             continue;
         }
-        let (root, errors) = tree::parse(index as u32, text);
-        for diagnostic in faults(index as u32, path, text, &errors) {
-            context.push(diagnostic);
-        }
+        let (root, faults) = parse(index as u32, path, text);
+        faults.into_iter().for_each(|diagnostic| context.push(diagnostic));
         roots.push(root);
     }
     if context.files.is_empty() {
@@ -44,35 +48,106 @@ pub(super) fn parse_all(context: &mut Context<'_>) -> Vec<Table> {
     roots
 }
 
-/// The faults of one file, the first of each line: what follows on a line is mostly its echo.
-fn faults(file: u32, path: &str, text: &str, errors: &[toml::de::Error]) -> Vec<Diagnostic> {
-    let mut seen_lines: Vec<usize> = Vec::new();
-    let mut twice_in: Option<usize> = None;
+/// Parses one file, with all of its faults.
+///
+/// The parser gives up at some faults, so that all that follows would be lost. Therefore the place of the first fault is
+/// blanked out and the rest parsed anew, until it has no fault or too many. Blanks keep every byte where it was.
+fn parse(file: u32, path: &str, text: &str) -> (Table, Vec<Diagnostic>) {
+    let mut mended = text.to_owned();
     let mut faults = Vec::new();
-    for error in errors {
-        let span = error.span().unwrap_or(text.len()..text.len());
-        let (line, _) = line_column(text, span.start);
-        if seen_lines.contains(&line) {
-            continue;
-        }
-        if error.message().starts_with("duplicate key") {
-            let spot = Spot { file, start: span.start as u32, end: span.end as u32 };
-            let header = header_of(text, spot.range().start);
-            // All keys of a table that is there twice are there twice: the header says it.
-            if twice_in == Some(header) && line_of(text, header) != line {
-                continue;
+    loop {
+        let (root, errors) = tree::parse(file, &mended);
+        let is_twice = |error: &toml::de::Error| error.message().starts_with("duplicate key");
+        let first = errors.iter().filter(|error| !is_twice(error)).min_by_key(|error| start_of(error, text));
+        let blanked = first.filter(|_| faults.len() < FAULTS_MAX).map(|error| {
+            faults.push(fault(path, text, error));
+            mend(&mended, start_of(error, text), error.message())
+        });
+        match blanked {
+            Some(blanked) if blanked != mended => mended = blanked,
+            _ => {
+                faults.extend(duplicate::duplicates(file, path, text, &errors));
+                return (root, faults);
             }
-            if line_of(text, header) == line {
-                twice_in = Some(header);
-            }
-            faults.push(duplicate(path, text, spot));
-        } else {
-            let (cause, help) = explained(error.message(), text, span.start);
-            faults.push(Diagnostic::error(FORM, cause).at(path, span, "").help(help));
         }
-        seen_lines.push(line);
     }
-    faults
+}
+
+fn start_of(error: &toml::de::Error, text: &str) -> usize {
+    error.span().map_or(text.len(), |span| span.start.min(text.len()))
+}
+
+/// What one error of the parser says to a person.
+fn fault(path: &str, text: &str, error: &toml::de::Error) -> Diagnostic {
+    let span = error.span().unwrap_or(text.len()..text.len());
+    let (cause, help) = explain::explained(error.message(), text, span.start);
+    let fault = Diagnostic::error(FORM, cause).at(path, span.clone(), "").help(help);
+    match opened(text, span.start, error.message()) {
+        Some(open) => fault.also(path, open..open + 1, "it begins here"),
+        None => fault,
+    }
+}
+
+/// The text with the place of a fault made harmless, and everything else where it was.
+fn mend(text: &str, at: usize, message: &str) -> String {
+    let line_start = text[..at].rfind('\n').map_or(0, |before| before + 1);
+    let line_end = text[at..].find('\n').map_or(text.len(), |after| at + after);
+    let line = &text[line_start..line_end];
+    let header = line.trim_start().starts_with('[') && message.starts_with("unclosed");
+    if header && opened(text, at, message).is_none() {
+        return closed_header(text, line_start, line);
+    }
+    // A list that is not closed has swallowed what stands before the fault, not the line of the fault itself.
+    let region = match opened(text, at, message) {
+        Some(open) if open < line_start => text[..open].rfind('\n').map_or(0, |before| before + 1)..line_start,
+        _ => line_start..line_end,
+    };
+    blank(text, region)
+}
+
+/// Blanks in place of a region, line ends kept.
+fn blank(text: &str, region: std::ops::Range<usize>) -> String {
+    let blanked: String = text[region.clone()]
+        .bytes()
+        .map(|byte| if matches!(byte, b'\n' | b'\r') { byte as char } else { ' ' })
+        .collect();
+    format!("{}{blanked}{}", &text[..region.start], &text[region.end..])
+}
+
+/// A header that lacks its bracket, with one: behind the name if there is a blank; else in place of the name's last letter,
+/// or of the point before a name of one letter. Losing the header would give its keys to the table before.
+fn closed_header(text: &str, line_start: usize, line: &str) -> String {
+    let indent = line.len() - line.trim_start().len();
+    let header = line.trim_start().split([' ', '\t', '#', '\r']).next().unwrap_or("");
+    let line_end = line_start + line.len();
+    let name = header.rsplit('.').next().unwrap_or("");
+    if !header.is_ascii() || header.len() < 3 {
+        return blank(text, line_start..line_end);
+    }
+    let blanked = blank(text, line_start..line_end);
+    let closed = if indent + header.len() < line.len() {
+        format!("{header}]")
+    } else if name.len() > 1 {
+        format!("{}]", &header[..header.len() - 1])
+    } else {
+        format!("{}]", header.replacen('.', "", 1))
+    };
+    let start = line_start + indent;
+    let end = start + closed.len();
+    if end > line_end { blanked } else { format!("{}{closed}{}", &blanked[..start], &blanked[end..]) }
+}
+
+/// Where the list or the braces begin that an error says are not closed.
+fn opened(text: &str, at: usize, message: &str) -> Option<usize> {
+    let list = message.contains("array") && !message.contains("array table");
+    let braces = message.contains("inline table") || message.contains("between key-value pairs");
+    if !list && !braces {
+        return None;
+    }
+    // The last value before the fault that begins so behind a key.
+    let before = text.get(..at.min(text.len()))?;
+    let sign = if list { '[' } else { '{' };
+    before.rmatch_indices(sign).map(|(open, _)| open).find(|open| before[..*open].trim_end().ends_with('='))
 }
 
 fn line_of(text: &str, byte: usize) -> usize {
@@ -91,163 +166,4 @@ fn header_of(text: &str, byte: usize) -> usize {
         start += line.len();
     }
     header
-}
-
-/// A key or a header that is there twice, with the place of the first.
-fn duplicate(path: &str, text: &str, second: Spot) -> Diagnostic {
-    let range = second.range();
-    let key = text.get(range.clone()).unwrap_or_default().to_owned();
-    let line_start = text[..range.start].rfind('\n').map_or(0, |at| at + 1);
-    let line_end = text[range.start..].find('\n').map_or(text.len(), |at| range.start + at);
-    let line = text[line_start..line_end].trim();
-    let is_header = line.starts_with('[');
-    let first = if is_header { first_header(text, line_start, line, &key) } else { first_key(text, range.start, &key) };
-    let what = if is_header { header_name(line) } else { format!("`{key}`") };
-    let help = match is_header {
-        true => "keep one of them, or give one another name",
-        false => "keep one of the two lines",
-    };
-    let diagnostic = Diagnostic::error("defined-twice", format!("{what} is there twice"))
-        .at(path, range, "the second time")
-        .help(help);
-    match first {
-        Some(start) => diagnostic.also(path, start..start + key.len(), "the first time"),
-        None => diagnostic,
-    }
-}
-
-/// `[load.fan]` of a header's line, without what stands behind it.
-fn header_name(line: &str) -> String {
-    line.split_inclusive(']').next().unwrap_or(line).to_owned()
-}
-
-fn first_header(text: &str, before: usize, line: &str, key: &str) -> Option<usize> {
-    let wanted: String = header_name(line).chars().filter(|c| !c.is_whitespace()).collect();
-    let mut start = 0;
-    for other in text[..before].split_inclusive('\n') {
-        let name: String = header_name(other.trim()).chars().filter(|c| !c.is_whitespace()).collect();
-        if name == wanted {
-            return other.find(key).map(|at| start + at);
-        }
-        start += other.len();
-    }
-    None
-}
-
-/// The nearest earlier place below the same header where the key stands before a `=`.
-fn first_key(text: &str, before: usize, key: &str) -> Option<usize> {
-    let from = header_of(text, before);
-    let part = text.get(from..before)?;
-    let is_key = |at: &usize| {
-        let ends = part[at + key.len()..].trim_start_matches([' ', '\t']).starts_with(['=', '.']);
-        let begins = part[..*at].chars().next_back().is_none_or(|c| matches!(c, ' ' | '\t' | '\n' | '{' | ',' | '.'));
-        ends && begins
-    };
-    if key.is_empty() {
-        return None;
-    }
-    part.match_indices(key).map(|(at, _)| at).filter(is_key).last().map(|at| from + at)
-}
-
-/// What a fault of form means and what to type instead.
-fn explained(message: &str, text: &str, at: usize) -> (String, String) {
-    let first = message.split(", expected").next().unwrap_or(message);
-    let line_start = text[..at.min(text.len())].rfind('\n').map_or(0, |at| at + 1);
-    let line = text[line_start..].lines().next().unwrap_or("").trim();
-    let (cause, help) = match first {
-        "string values must be quoted" => ("a text must stand in quotes", quoted_line(line)),
-        "key with no value" | "missing value for key" | "missing value" => {
-            ("there is nothing behind the key", "write key = value, such as power = \"45 W\"".to_owned())
-        }
-        "missing assignment between key-value pairs" | "missing key for inline table element" => {
-            ("there is no `=` between key and value", "write key = value, such as power = \"45 W\"".to_owned())
-        }
-        "unclosed array" | "missing comma between array elements" => {
-            ("the list is not finished here", "put a comma between its parts and a ] behind the last".to_owned())
-        }
-        "unclosed inline table" | "missing comma between key-value pairs" => {
-            ("the braces are not finished here", "put a comma between the keys and a } behind the last".to_owned())
-        }
-        "unclosed table" | "unclosed array table" => {
-            ("the header is not closed", "write it as [section.name]".to_owned())
-        }
-        "invalid basic string"
-        | "invalid literal string"
-        | "invalid multi-line basic string"
-        | "invalid multi-line literal string" => (
-            "the text in quotes is not finished, or has a character that it may not have",
-            "put a straight quote before and behind it, on the same line; write \\\\ for a backslash".to_owned(),
-        ),
-        "invalid unquoted key" | "unquoted keys cannot be empty" => (
-            "a key or name has a character that it may not have",
-            "keep to lower-case letters, digits and hyphens".to_owned(),
-        ),
-        "recursion limit" | "cannot recurse further; max recursion depth met" => {
-            ("this is nested too deep", "nest less deep".to_owned())
-        }
-        _ => ("", String::new()),
-    };
-    if !cause.is_empty() {
-        return (cause.to_owned(), help);
-    }
-    let help = "the house is written in TOML: [section.name] headers, and below each lines of key = value";
-    (format!("this is not TOML: {message}"), help.to_owned())
-}
-
-/// The line with its value in quotes.
-fn quoted_line(line: &str) -> String {
-    let Some((key, value)) = line.split_once('=') else { return "put it in quotes".to_owned() };
-    let value = value.split('#').next().unwrap_or("").trim();
-    if value.is_empty() || value.contains(['"', '\'', '[', '{']) || value.chars().count() > 60 {
-        return "put it in quotes".to_owned();
-    }
-    format!("write {} = \"{value}\"", key.trim())
-}
-
-/// Leaves out what only follows from a fault of form: any other fault on its line, a key that is missing from its table,
-/// and a name whose table it may have swallowed.
-pub(super) fn without_echoes(files: &[(String, String)], diagnostics: Vec<Diagnostic>) -> Vec<Diagnostic> {
-    let text_of = |path: &str| files.iter().find(|(name, _)| name == path).map(|(_, text)| text.as_str());
-    let place = |label: &Label| {
-        let text = text_of(&label.file)?;
-        Some((line_of(text, label.span.start), header_of(text, label.span.start.min(text.len()))))
-    };
-    // File, line and header of each fault of form.
-    let faults: Vec<(String, usize, usize)> = diagnostics
-        .iter()
-        .filter(|diagnostic| diagnostic.code == FORM)
-        .filter_map(|diagnostic| diagnostic.at.as_ref())
-        .filter_map(|label| place(label).map(|(line, header)| (label.file.clone(), line, header)))
-        .collect();
-    if faults.is_empty() {
-        return diagnostics;
-    }
-    let is_echo = |diagnostic: &Diagnostic| {
-        if diagnostic.code == FORM {
-            return false;
-        }
-        if diagnostic.code == "unknown-name" {
-            return swallowed(files, &faults, diagnostic);
-        }
-        let Some(label) = &diagnostic.at else { return false };
-        let Some((line, header)) = place(label) else { return false };
-        faults.iter().any(|(file, other_line, other_header)| {
-            *file == label.file
-                && (*other_line == line || (ECHOES.contains(&diagnostic.code.as_str()) && *other_header == header))
-        })
-    };
-    diagnostics.into_iter().filter(|diagnostic| !is_echo(diagnostic)).collect()
-}
-
-/// Whether the table that is missed stands in a file with a fault of form.
-fn swallowed(files: &[(String, String)], faults: &[(String, usize, usize)], diagnostic: &Diagnostic) -> bool {
-    // The message reads: there is no <section> "<name>".
-    let Some((section, name)) =
-        diagnostic.message.strip_prefix("there is no ").and_then(|rest| rest.strip_suffix('"')?.split_once(" \""))
-    else {
-        return false;
-    };
-    let header = format!("{section}.{name}]");
-    let broken = |path: &str| faults.iter().any(|(file, _, _)| file == path);
-    files.iter().any(|(path, text)| broken(path) && text.contains(&header))
 }

@@ -60,6 +60,8 @@ pub struct Key {
     pub meaning: &'static str,
     /// An example value as TOML.
     pub example: &'static str,
+    /// What people write for it who do not know its name.
+    pub guesses: &'static [&'static str],
 }
 
 /// Whether a key must be there.
@@ -179,17 +181,22 @@ impl Form {
 impl Key {
     /// A key that must be there.
     pub(super) const fn required(name: &'static str, form: Form, example: &'static str, meaning: &'static str) -> Key {
-        Key { name, form, need: Need::Required, unit: "", meaning, example }
+        Key { name, form, need: Need::Required, unit: "", meaning, example, guesses: &[] }
     }
 
     /// A key that may be left out.
     pub(super) const fn optional(name: &'static str, form: Form, example: &'static str, meaning: &'static str) -> Key {
-        Key { name, form, need: Need::Optional, unit: "", meaning, example }
+        Key { name, form, need: Need::Optional, unit: "", meaning, example, guesses: &[] }
     }
 
     /// The same key with what holds when it is left out.
     pub(super) const fn or(self, default: &'static str) -> Key {
         Key { need: Need::Default(default), ..self }
+    }
+
+    /// The same key with what people write for it who do not know its name.
+    pub(super) const fn guessed(self, guesses: &'static [&'static str]) -> Key {
+        Key { guesses, ..self }
     }
 
     /// The same key with the unit of its numbers.

@@ -27,7 +27,7 @@ pub(super) fn fault(name: &str, most: usize) -> Option<Refused> {
 }
 
 /// The nearest text that is a name.
-fn tidied(name: &str, most: usize) -> String {
+pub(super) fn tidied(name: &str, most: usize) -> String {
     let lower = name.to_lowercase();
     let mut tidy = String::new();
     for c in lower.chars() {

@@ -14,7 +14,8 @@ pub(super) static INPUT: ConditionKind = ConditionKind {
     meaning: "True while an on/off contact is in a state.",
     keys: &[
         Key::required("input", Form::Name("input"), "\"cellar-door\"", "The contact."),
-        Key::required("is", Form::OneOf(&["on", "off"]), "\"on\"", "The condition is true while the contact is so."),
+        Key::required("is", Form::OneOf(&["on", "off"]), "\"on\"", "The condition is true while the contact is so.")
+            .guessed(&["state"]),
     ],
     example: "{ input = \"cellar-door\", is = \"on\" }",
     decode,

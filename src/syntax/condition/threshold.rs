@@ -19,8 +19,10 @@ pub(super) static THRESHOLD: ConditionKind = ConditionKind {
             Form::Comparison,
             "\">= 28.0\"",
             "The condition becomes true here; inclusive, in the sensor's unit, which may be written behind.",
-        ),
-        Key::optional("cut_out", Form::Comparison, "\"<= 26.5\"", "The condition becomes false here; inclusive."),
+        )
+        .guessed(&["above", "on", "min"]),
+        Key::optional("cut_out", Form::Comparison, "\"<= 26.5\"", "The condition becomes false here; inclusive.")
+            .guessed(&["below", "off", "max"]),
     ],
     example: "{ sensor = \"sunroom-air\", cut_in = \">= 28.0\", cut_out = \"<= 26.5\" }",
     decode,
@@ -154,7 +156,10 @@ fn report_half(
                 format!("say where it becomes {meaning}, for example: {missing} = \"{sign} {other}\""),
             )
         }
-        (false, None) => (format!("this threshold has no `{missing}`"), format!("add `{missing}` beside `{present}`")),
+        (false, None) => (
+            format!("this threshold has no `{missing}`"),
+            format!("add `{missing}` with the comparator that looks the other way, such as {missing} = \"<= 26.5\""),
+        ),
     };
     let spot = if neither { fields.spot } else { fields.spot_of(present) };
     let diagnostic = context.error("no-deadband", spot, message, "").because(DEADBAND).help(help);

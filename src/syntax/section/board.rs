@@ -20,6 +20,7 @@ pub(super) static BOARD: Section = Section {
             "How long the board obeys its last orders without fresh ones, from 5 s to 1 h; then each relay goes to its \
              fallback. \"none\" keeps the last state for ever.",
         )
+        .guessed(&["timeout"])
         .or("90s"),
         Key::optional("coil", Form::Current, "\"72 mA\"", "The current of one energised coil, from the data sheet."),
         Key::optional("supply", Form::Current, "\"1 A\"", "The current that the board's supply can give."),

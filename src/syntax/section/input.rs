@@ -13,14 +13,16 @@ pub(super) static INPUT: Section = Section {
     named: Some(NAME_MAX),
     meaning: "A push button, a key of an infrared remote, or an on/off contact.",
     keys: &[
-        Key::required("at", Form::Endpoint, "\"hall/2\"", "The board that reports it, and its name on the wire."),
+        Key::required("at", Form::Endpoint, "\"hall/2\"", "The board that reports it, and its name on the wire.")
+            .guessed(&["reading", "pin", "source", "input"]),
         Key::optional("code", Form::Text, "\"20DF40BF\"", "The code that the key of a remote sends."),
         Key::optional(
             "toggles",
             Form::Name("load"),
             "\"hall-lamp\"",
             "A press holds this load in the opposite of what is wanted now.",
-        ),
+        )
+        .guessed(&["load"]),
         Key::optional("holds", Form::LoadState, "\"porch-lamps off\"", "A press holds this load in this state."),
         Key::optional("releases", Form::Name("load"), "\"porch-lamps\"", "A press ends this load's hold."),
         Key::optional(

@@ -30,9 +30,11 @@ pub(super) static LOAD: Section = Section {
     named: Some(NAME_MAX),
     meaning: "The appliance behind a relay.",
     keys: &[
-        Key::optional("label", Form::Text, "\"Sun-room fan\"", "What a person calls it; its name where none is given."),
+        Key::optional("label", Form::Text, "\"Sun-room fan\"", "What a person calls it; its name where none is given.")
+            .guessed(&["name", "title"]),
         Key::optional("room", Form::Text, "\"sun room\"", "The room it is in, for grouping."),
-        Key::required("relay", Form::Relay, "\"yard/2\"", "The relay it hangs on: board, and number from 1."),
+        Key::required("relay", Form::Relay, "\"yard/2\"", "The relay it hangs on: board, and number from 1.")
+            .guessed(&["output", "pin", "channel"]),
         Key::optional(
             "contact",
             Form::OneOf(&["NO", "NC"]),
@@ -55,8 +57,9 @@ pub(super) static LOAD: Section = Section {
             ]),
             "\"motor\"",
             "What the appliance is to a contact; contacts wear differently under each kind.",
-        ),
-        Key::optional("power", Form::Power, "\"45 W\"", "Rated power, from the appliance's plate."),
+        )
+        .guessed(&["type"]),
+        Key::optional("power", Form::Power, "\"45 W\"", "Rated power, from the appliance's plate.").guessed(&["watts"]),
         Key::optional(
             "safe",
             Form::OneOf(&["on", "off"]),

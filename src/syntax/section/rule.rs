@@ -26,13 +26,15 @@ pub(super) static RULE: Section = Section {
             Form::OneOf(&["on", "off"]),
             "\"on\"",
             "What the rule demands of the load while its condition is true.",
-        ),
+        )
+        .guessed(&["state", "action", "then", "set", "do"]),
         Key::required(
             "while",
             Form::Condition,
             "{ sensor = \"sunroom-air\", cut_in = \">= 28\", cut_out = \"<= 26.5\" }",
             "The rule demands its state while this condition is true.",
-        ),
+        )
+        .guessed(&["when", "if", "condition"]),
         Key::optional(
             "priority",
             Form::Whole,
@@ -40,7 +42,9 @@ pub(super) static RULE: Section = Section {
             "The slot that the rule fills: 9 to 16, or 2 for a safety trip; the lowest number that is set wins.",
         )
         .or("16"),
-        Key::optional("on_delay", Form::Duration, "\"1m\"", "How long the condition must have been true.").or("0s"),
+        Key::optional("on_delay", Form::Duration, "\"1m\"", "How long the condition must have been true.")
+            .guessed(&["delay"])
+            .or("0s"),
         Key::optional(
             "off_delay",
             Form::Duration,
@@ -53,7 +57,8 @@ pub(super) static RULE: Section = Section {
             Form::OneOf(&["on", "off"]),
             "\"off\"",
             "What the rule demands while its condition is false; without it the rule gives way.",
-        ),
+        )
+        .guessed(&["else"]),
         Key::optional(
             "on_unknown",
             Form::OneOf(&["safe", "release"]),

@@ -19,7 +19,8 @@ pub(super) static SENSOR: Section = Section {
             Form::Endpoint,
             "\"yard/t1\"",
             "The board that measures, and the reading's name on the wire.",
-        ),
+        )
+        .guessed(&["source", "input"]),
         Key::optional(
             "topic",
             Form::Topic,
@@ -31,7 +32,8 @@ pub(super) static SENSOR: Section = Section {
             Form::Pointer,
             "\"/outdoor/t\"",
             "Where the number stands in the JSON behind `topic`; without it the payload is the bare number.",
-        ),
+        )
+        .guessed(&["path", "pointer"]),
         Key::optional("unit", Form::Unit, "\"°C\"", "The unit of the readings: a symbol, or its SenML code."),
         Key::optional(
             "range",
@@ -46,6 +48,7 @@ pub(super) static SENSOR: Section = Section {
             "\"3m\"",
             "After this long without a reading the sensor is unknown, and its rules demand the safe state.",
         )
+        .guessed(&["timeout", "max_age"])
         .or("5m"),
     ],
     is_condition: false,

@@ -14,8 +14,10 @@ pub(super) static SITE: Section = Section {
     meaning: "Where the house stands, for the sun and the clock.",
     keys: &[
         Key::required("position", Form::Pair, "[54.60, -3.14]", "Sunrise and sunset are computed for this place.")
+            .guessed(&["location", "latitude", "longitude"])
             .unit("degrees north, degrees east"),
-        Key::required("zone", Form::Text, "\"Europe/London\"", "Clock times are meant in this IANA time zone."),
+        Key::required("zone", Form::Text, "\"Europe/London\"", "Clock times are meant in this IANA time zone.")
+            .guessed(&["timezone", "time_zone", "tz"]),
         Key::optional(
             "stagger",
             Form::Duration,
