@@ -26,6 +26,11 @@ impl Standfast {
         Standfast(Process::start("standfast", command().current_dir(folder).args(arguments)))
     }
 
+    /// Starts it with further variables in its environment.
+    pub fn start_with<S: AsRef<OsStr>>(arguments: &[S], environment: &[(&str, &OsStr)]) -> Standfast {
+        Standfast(Process::start("standfast", command().args(arguments).envs(environment.iter().copied())))
+    }
+
     /// Runs it to its end and returns all that it printed.
     pub fn run<S: AsRef<OsStr>>(arguments: &[S]) -> Output {
         command().args(arguments).output().expect("the binary under test is built")

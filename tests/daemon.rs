@@ -1,0 +1,23 @@
+//! `standfast run` as a process against Debian's mosquitto, with `mosquitto_pub` and `mosquitto_sub` as the board: brokers
+//! that come late, die or freeze, restarts, changes of the house, bad input, hands. It knows nothing of Standfast's code.
+
+#![cfg(feature = "daemon")]
+
+mod support;
+
+#[path = "daemon/bad_input.rs"]
+mod bad_input;
+#[path = "daemon/broker.rs"]
+mod broker;
+#[path = "daemon/change.rs"]
+mod change;
+#[path = "daemon/hands.rs"]
+mod hands;
+#[path = "daemon/home.rs"]
+mod home;
+#[path = "daemon/restart.rs"]
+mod restart;
+#[path = "daemon/service.rs"]
+mod service;
+#[path = "daemon/start.rs"]
+mod start;

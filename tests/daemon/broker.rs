@@ -1,0 +1,120 @@
+//! The broker comes late, dies, freezes, or another daemon comes: what the log says, and that the house goes on.
+
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+use super::home::Home;
+use super::support::{Broker, TEN_SECONDS};
+
+const ON: [bool; 2] = [true, false];
+const OFF: [bool; 2] = [false, false];
+/// A half-open link is noticed after at most 2 × 5 s + 5 s; the rest is room for a loaded machine.
+const FROZEN_NOTICED_WITHIN: Duration = Duration::from_secs(25);
+
+#[test]
+fn from_a_reading_to_a_closed_contact_and_back() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut said = home.listen("standfast/#");
+    let _daemon = home.run();
+    said.expect(
+        |message| message.payload.starts_with("birth ") && message.topic == "standfast/controller",
+        TEN_SECONDS,
+    );
+    let fallback = said.expect(|message| message.topic == "standfast/to/yard/fallback", TEN_SECONDS);
+    assert_eq!(fallback.payload, "60 off off");
+    let mut board = home.board();
+    board.birth();
+    assert_eq!(board.report(), OFF);
+    home.say("from/yard/reading/t1", "28.0");
+    board.expect(ON);
+    let load = said.expect(
+        |message| message.topic == "standfast/load/fan" && message.payload.contains(r#""known":"on""#),
+        TEN_SECONDS,
+    );
+    assert!(load.payload.contains("rule fan-when-hot: sunroom-air is 28 °C, cut-in >= 28"), "{}", load.payload);
+    home.say("from/yard/reading/t1", "27.9");
+    home.say("from/yard/reading/t1", "26.5");
+    board.expect(OFF);
+}
+
+#[test]
+fn a_late_broker_is_logged_once_and_then_found() {
+    let mut broker = Broker::start();
+    broker.kill();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.start();
+    daemon.expect_line(|line| line.contains("no broker: connection refused"), TEN_SECONDS);
+    // Long enough for several attempts.
+    while daemon.next_line(Duration::from_secs(2)).is_some() {}
+    assert_eq!(daemon.lines().iter().filter(|line| line.text.contains("no broker")).count(), 1);
+    broker.restart();
+    daemon.expect_line(|line| line.contains("connected to the broker"), TEN_SECONDS);
+}
+
+#[test]
+fn a_broker_killed_and_back_finds_the_house_going_on() {
+    let mut broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    broker.kill();
+    daemon.expect_line(|line| line.contains("no broker"), TEN_SECONDS);
+    broker.restart();
+    daemon.expect_line(|line| line.contains("connected to the broker"), TEN_SECONDS);
+    // Everything retained is there again, though the broker had forgotten it.
+    let mut said = home.listen("standfast/#");
+    let mut missing: BTreeSet<&str> = ["controller", "to/yard/fallback", "load/fan", "load/lamp"].into_iter().collect();
+    while !missing.is_empty() {
+        let message = said.next(TEN_SECONDS).unwrap_or_else(|| panic!("{missing:?} is missing"));
+        if message.retained {
+            missing.retain(|topic| message.topic != format!("standfast/{topic}"));
+        }
+    }
+    let mut board = board.again(&home);
+    board.birth();
+    assert_eq!(board.report(), ON);
+    home.say("from/yard/reading/t1", "20");
+    board.expect(OFF);
+    assert_eq!(daemon.lines().iter().filter(|line| line.text.contains("no broker")).count(), 1);
+}
+
+#[test]
+fn a_frozen_broker_is_given_up_and_found_again() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    broker.freeze();
+    daemon.expect_line(|line| line.contains("no broker"), FROZEN_NOTICED_WITHIN);
+    broker.thaw();
+    daemon.expect_line(|line| line.contains("connected to the broker"), FROZEN_NOTICED_WITHIN);
+    let mut board = board.again(&home);
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+}
+
+#[test]
+fn a_second_daemon_on_the_same_broker_takes_over_and_the_first_stays_away() {
+    let broker = Broker::start();
+    let (first, second) = (Home::on_save(broker.port()), Home::on_save(broker.port()));
+    let mut first_daemon = first.run();
+    let mut second_daemon = second.run();
+    first_daemon.expect_line(|line| line.contains("this one stops and stays away"), TEN_SECONDS);
+    // Not 0 and not 2: the service manager must not start it again.
+    assert_eq!(first_daemon.expect_end(TEN_SECONDS).code(), Some(1));
+    let mut board = second.board();
+    board.birth();
+    board.report();
+    second.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    assert!(second_daemon.runs());
+}

@@ -1,0 +1,149 @@
+//! The house changes while it runs: saved, committed, half-written, emptied, applied by hand.
+
+use super::home::{HOUSE, Home};
+use super::support::{Broker, Standfast, TEN_SECONDS};
+
+const OFF: [bool; 2] = [false, false];
+const ON: [bool; 2] = [true, false];
+const THRESHOLD: &str = "cut_in = \">= 28.0\"";
+const LOWER: &str = "cut_in = \">= 27.0\"";
+
+fn says(daemon: &mut Standfast, part: &str) -> String {
+    daemon.expect_line(|line| line.contains(part), TEN_SECONDS).text
+}
+
+#[test]
+fn a_saved_threshold_takes_effect_and_the_revision_shows() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "27.2");
+    assert_eq!(board.report(), OFF);
+    let mut said = home.listen("standfast/controller");
+    let before = said.next(TEN_SECONDS).expect("a birth").payload;
+    home.save_with(THRESHOLD, LOWER);
+    says(&mut daemon, "runs now");
+    board.expect(ON);
+    let after = said.next(TEN_SECONDS).expect("another birth").payload;
+    assert!(after.starts_with("birth ") && after != before, "{before} {after}");
+}
+
+#[test]
+fn a_half_written_or_wrong_house_changes_nothing_and_raises_an_alarm_that_says_why() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    let mut alarms = home.listen("standfast/alarm/house");
+    for wrong in [&HOUSE[..HOUSE.len() / 2 + 7], &HOUSE.replace("kind = \"motor\"", "kind = \"moter\""), ""] {
+        home.folder.write("rules/house.toml", wrong);
+        says(&mut daemon, "the house has errors, so the one before goes on");
+        let alarm = alarms.next(TEN_SECONDS).expect("an alarm");
+        assert!(alarm.payload.contains("house.toml") || wrong.is_empty(), "{alarm:?}");
+        home.say("from/yard/reading/t1", "30");
+        board.expect(ON);
+        home.say("from/yard/reading/t1", "20");
+        board.expect(OFF);
+    }
+    home.folder.write("rules/house.toml", HOUSE);
+    let cleared = alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+    assert_eq!(cleared.payload, "");
+}
+
+#[test]
+fn a_house_that_is_gone_changes_nothing() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    std::fs::remove_dir_all(home.folder.path("rules")).expect("removed");
+    says(&mut daemon, "the house has errors, so the one before goes on");
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    home.folder.write("rules/house.toml", &HOUSE.replace(THRESHOLD, "cut_in = \">= 33.0\"").replace("26.5", "32"));
+    says(&mut daemon, "runs now");
+    board.expect(OFF);
+}
+
+#[test]
+fn a_watched_change_that_takes_a_load_away_waits_for_a_person() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    assert_eq!(home.ask(&["hold", "lamp", "on", "2h"]).code, 0);
+    board.expect([false, true]);
+    let mut alarms = home.listen("standfast/alarm/house-waits");
+    let without_lamp = HOUSE.replace("[load.lamp]\nrelay = \"yard/2\"\nkind = \"led\"\nhold_for = \"1h\"\n", "");
+    home.folder.write("rules/house.toml", &without_lamp);
+    let alarm = alarms.next(TEN_SECONDS).expect("an alarm").payload;
+    assert!(alarm.contains("waits for `standfast apply`") && alarm.contains("on yard/2 is gone"), "{alarm}");
+    assert_eq!(board.report(), [false, true]);
+    home.folder.write(
+        "rules/house.toml",
+        &HOUSE
+            .replace("\"yard/2\"", "\"yard/1\"")
+            .replace("[load.fan]\nrelay = \"yard/1\"", "[load.fan]\nrelay = \"yard/2\""),
+    );
+    says(&mut daemon, "moves from yard/1 to yard/2");
+    assert_eq!(board.report(), [false, true]);
+    home.folder.write("rules/house.toml", &without_lamp);
+    says(&mut daemon, "on yard/2 is gone");
+    let answer = home.ask(&["apply"]);
+    assert!(answer.code == 0 && answer.out.contains("runs now"), "{answer:?}");
+    // A relay without a load is opened.
+    board.expect(OFF);
+    alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+}
+
+#[test]
+fn in_a_work_tree_only_what_is_committed_runs() {
+    let broker = Broker::start();
+    let home = Home::new(broker.port(), "");
+    home.git(&["init", "-q"]);
+    home.git(&["add", "."]);
+    home.git(&["commit", "-q", "-m", "the house"]);
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "27.2");
+    home.save_with(THRESHOLD, LOWER);
+    let answer = home.ask(&["apply"]);
+    assert!(answer.out.contains("runs already; what is saved and not committed is not in it"), "{answer:?}");
+    assert_eq!(board.report(), OFF);
+    home.git(&["commit", "-q", "-a", "-m", "sooner"]);
+    says(&mut daemon, "runs now");
+    board.expect(ON);
+}
+
+#[test]
+fn on_command_only_a_command_or_a_hang_up_takes_a_change() {
+    let broker = Broker::start();
+    let home = Home::new(broker.port(), "apply = \"command\"");
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "27.2");
+    home.save_with(THRESHOLD, LOWER);
+    assert_eq!(board.report(), OFF);
+    assert!(home.ask(&["apply"]).out.contains("runs now"));
+    board.expect(ON);
+    home.folder.write("rules/house.toml", HOUSE);
+    daemon.signal(rustix::process::Signal::HUP);
+    says(&mut daemon, "apply: house");
+    home.folder.write("rules/house.toml", "nonsense");
+    let answer = home.ask(&["apply"]);
+    assert_eq!(answer.code, 1);
+    assert!(answer.err.contains("house.toml") && answer.err.contains("the one before goes on"), "{answer:?}");
+}
