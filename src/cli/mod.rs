@@ -8,6 +8,8 @@ mod apply;
 mod ask;
 pub mod board_shell;
 mod check;
+#[cfg(feature = "embedded-broker")]
+mod demo;
 mod hand;
 mod new;
 mod run;
@@ -60,6 +62,9 @@ pub enum Command {
     Restore(hand::LoadArgs),
     /// Note that an alarm was seen
     Acknowledge(hand::AcknowledgeArgs),
+    /// Watch an invented house being looked after, over real MQTT on this machine
+    #[cfg(feature = "embedded-broker")]
+    Demo(demo::Args),
     /// Play one board of a house on a real broker, to try rules before the hardware exists
     StandIn(stand_in::Args),
     /// Show when the sun rises and sets, by the site of a house or any other
@@ -88,6 +93,8 @@ impl Command {
             Command::Withdraw(args) => hand::withdraw(args),
             Command::Restore(args) => hand::restore(args),
             Command::Acknowledge(args) => hand::acknowledge(args),
+            #[cfg(feature = "embedded-broker")]
+            Command::Demo(args) => demo::run(args),
             Command::StandIn(args) => stand_in::run(args),
             Command::Almanac(args) => almanac::run(args),
         }

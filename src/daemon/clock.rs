@@ -114,6 +114,11 @@ impl Pace {
         Pace { times: times.max(1), boot: boot_now(), wall: wall_now() }
     }
 
+    /// How many times as fast it runs.
+    pub const fn speed(self) -> u32 {
+        self.times
+    }
+
     /// Boot time now at this pace.
     pub fn boot_now(self) -> BootTime {
         self.boot(boot_now())

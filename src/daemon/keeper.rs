@@ -10,7 +10,7 @@ use super::complaints::Complaints;
 use super::ledger::{Asker, Ledger, SaveNews};
 use super::post::Post;
 use super::protocol::Response;
-use crate::engine::{Answer, Effect, Engine, Event, JournalRow, Taken, take};
+use crate::engine::{Answer, Effect, Engine, Event, JournalEntry, JournalRow, Now, Taken, take};
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::mqtt::{self, LinkEvent};
 use crate::store::{Store, StoredSnapshot};
@@ -137,6 +137,9 @@ impl Keeper {
         self.step(Event::Woken);
         self.revision = revision;
         let mut effects = std::mem::take(&mut self.effects);
+        let Now { wall: at, trusted, .. } = self.engine.now();
+        let entry = JournalEntry::HouseTaken { revision: self.revision.clone() };
+        effects.push(Effect::Record(JournalRow { at, trusted, entry }));
         self.engine.reload(house, &mut effects);
         self.carry_out(effects);
         self.post.birth(&self.revision);

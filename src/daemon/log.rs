@@ -11,12 +11,27 @@ use super::config::Log;
 /// What is logged unless `$RUST_LOG` says otherwise. The client library's own lines repeat what this crate says better.
 const LEVELS: &str = "info,rumqttc=off,mqtt5=warn";
 
+/// What is logged where the journal's rows are printed anyhow: only what they do not tell.
+const FEW_LEVELS: &str = "warn,rumqttc=off,mqtt5=error";
+
 /// Starts logging. A second call changes nothing.
 ///
 /// # Errors
 /// When the log is to go to the system's journal and there is none.
 pub fn start(log: Log) -> std::io::Result<()> {
-    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new(LEVELS));
+    start_with(log, LEVELS)
+}
+
+/// Starts logging warnings and errors only, as lines for people.
+///
+/// # Errors
+/// None that lines for people can have.
+pub fn start_quietly() -> std::io::Result<()> {
+    start_with(Log::Text, FEW_LEVELS)
+}
+
+fn start_with(log: Log, levels: &str) -> std::io::Result<()> {
+    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new(levels));
     let registry = tracing_subscriber::registry().with(filter);
     let lines = tracing_subscriber::fmt::layer().with_writer(std::io::stderr).with_target(false);
     // The journal stamps lines itself.

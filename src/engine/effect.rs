@@ -189,6 +189,11 @@ pub enum JournalEntry {
         /// The board.
         board: String,
     },
+    /// Another house, or another version of it, runs from here on.
+    HouseTaken {
+        /// Its revision.
+        revision: String,
+    },
     /// An alarm was raised.
     AlarmRaised {
         /// Its id.

@@ -29,6 +29,7 @@ impl JournalEntry {
             JournalEntry::Restored { load } => format!("{load} restored to service"),
             JournalEntry::BoardFound { board } => format!("board {board} is heard"),
             JournalEntry::BoardLost { board } => format!("board {board} is not heard any more"),
+            JournalEntry::HouseTaken { revision } => format!("house {revision} runs now"),
             JournalEntry::AlarmRaised { alarm, text } => format!("alarm {alarm}: {text}"),
             JournalEntry::AlarmCleared { alarm } => format!("alarm {alarm} cleared"),
         }
