@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use support::{Broker, Folder, Subscriber, TEN_SECONDS, free_port, try_publish};
+use support::{Broker, Folder, Standfast, Subscriber, TEN_SECONDS, free_port, try_publish};
 
 fn sample(name: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy").join(name);
@@ -106,6 +106,33 @@ fn nobody_comes_in_without_a_password() {
 #[test]
 fn the_sample_sends_at_once() {
     assert!(sample("mosquitto.conf").lines().any(|line| line == "set_tcp_nodelay true"));
+}
+
+#[test]
+fn the_daemon_logs_in_with_the_credential_of_its_unit() {
+    let unit = sample("standfast.service");
+    assert!(unit.contains("\nLoadCredential=broker.password:"), "the unit hands the password in under this name");
+    let broker = broker();
+    let folder = Folder::new();
+    folder.copy_in(&Path::new(env!("CARGO_MANIFEST_DIR")).join("rules"), "rules");
+    let settings = format!(
+        "house = \"rules\"\ndata = \"data\"\napply = \"save\"\n\n[broker]\nurl = \"{}\"\nusername = \"standfast\"\n\
+         password_file = \"broker.password\"\n",
+        broker.url()
+    );
+    let settings = folder.write("standfast.toml", &settings);
+    folder.write("credentials/broker.password", "standfast\n");
+    let mut household = subscribe(&broker, "household", &["standfast/controller", "standfast/to/+/fallback"]);
+    let arguments = ["run".as_ref(), "--config".as_ref(), settings.as_os_str()];
+    let credentials = folder.path("credentials");
+    let mut daemon = Standfast::start_with(&arguments, &[("CREDENTIALS_DIRECTORY", credentials.as_os_str())]);
+    household.expect(
+        |message| message.topic == "standfast/controller" && message.payload.starts_with("birth "),
+        TEN_SECONDS,
+    );
+    household.expect(|message| message.topic == "standfast/to/cellar/fallback", TEN_SECONDS);
+    daemon.terminate();
+    assert!(daemon.expect_end(TEN_SECONDS).success(), "{}", daemon.transcript());
 }
 
 /// The unit with the binary that was built instead of the installed one, which systemd would miss.
