@@ -100,10 +100,10 @@ fn from_here(
     diagnostics: &[Diagnostic],
     files: &[(String, String)],
 ) -> (Vec<Diagnostic>, Vec<(String, String)>) {
-    let longer = |path: &str| match dir == Path::new(".") {
-        true => path.to_owned(),
-        false => dir.join(path).display().to_string(),
-    };
+    let here = std::env::current_dir().unwrap_or_default();
+    let dir = dir.strip_prefix(&here).unwrap_or(dir);
+    let dir = dir.strip_prefix(".").unwrap_or(dir);
+    let longer = |path: &str| dir.join(path).display().to_string();
     let mut diagnostics = diagnostics.to_vec();
     for label in diagnostics.iter_mut().flat_map(|one| one.at.iter_mut().chain(one.also.iter_mut())) {
         label.file = longer(&label.file);

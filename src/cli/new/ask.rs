@@ -76,6 +76,10 @@ impl<'a> Asker<'a> {
 
 /// The answers, from options where they are given.
 pub(super) fn answers(args: &Args, mut asker: Asker<'_>) -> anyhow::Result<Answers> {
+    let missing = missing(args);
+    if asker.lines.is_none() && !missing.is_empty() {
+        bail!("give {} too, or run it at a terminal, where it asks", missing.join(", "));
+    }
     let zones = zones();
     let given = |result: Result<_, String>, option: &str| result.map_err(|why| anyhow::anyhow!("{option}: {why}"));
     let (latitude, longitude) = match (args.latitude, args.longitude) {
@@ -101,6 +105,18 @@ pub(super) fn answers(args: &Args, mut asker: Asker<'_>) -> anyhow::Result<Answe
         None => asker.ask("--relays", "How many relays has it", "8", count)?,
     };
     Ok(Answers { latitude, longitude, zone, board, relays })
+}
+
+/// The options that were not given.
+fn missing(args: &Args) -> Vec<&'static str> {
+    let options = [
+        ("--latitude", args.latitude.is_none()),
+        ("--longitude", args.longitude.is_none()),
+        ("--zone", args.zone.is_none()),
+        ("--board", args.board.is_none()),
+        ("--relays", args.relays.is_none()),
+    ];
+    options.into_iter().filter(|(_, missing)| *missing).map(|(option, _)| option).collect()
 }
 
 /// Two numbers, each with a letter behind it perhaps.

@@ -1,15 +1,42 @@
 //! The files of a new house. They are written to be read: each line that a newcomer will change says what it is.
 
 use super::Answers;
+use crate::check;
+use crate::daemon::zones::zones;
+
+/// The column in which remarks begin.
+const REMARKS: usize = 32;
 
 /// Paths below the folder, and texts.
 pub(super) fn files(answers: &Answers) -> [(&'static str, String); 4] {
+    let site = aligned(&site(answers));
+    let mut lamp = lamp(answers, "sunset");
+    let house = [("lamp.toml".to_owned(), lamp.clone()), ("site.toml".to_owned(), site.clone())];
+    // Far north and far south the sun sets after the lamp goes off, or not at all: there the clock serves better.
+    if !check::examine(&house, &zones()).diagnostics.is_empty() {
+        lamp = self::lamp(answers, "17:00");
+    }
     [
-        ("standfast.toml", SERVER.to_owned()),
-        ("rules/site.toml", site(answers)),
-        ("rules/lamp.toml", LAMP.replace("{board}", &answers.board)),
+        ("standfast.toml", aligned(SERVER)),
+        ("rules/site.toml", site),
+        ("rules/lamp.toml", lamp),
         (".gitignore", "/data/\n*.password\n".to_owned()),
     ]
+}
+
+fn lamp(answers: &Answers, evening: &str) -> String {
+    aligned(&LAMP.replace("{board}", &answers.board).replace("{evening}", evening))
+}
+
+/// The text with the remarks behind its lines below one another.
+fn aligned(text: &str) -> String {
+    let line = |line: &str| match line.split_once(" # ") {
+        Some((code, remark)) if !line.starts_with('#') => {
+            format!("{:<REMARKS$}# {remark}\n", format!("{} ", code.trim_end()))
+        }
+        _ => format!("{line}\n"),
+    };
+    text.lines().map(line).collect()
 }
 
 /// The server's own file.
@@ -60,7 +87,7 @@ hold_for = \"2h\"                  # how long the button below wins over the rul
 [rule.porch-lit-in-the-evening]
 load = \"porch-lamp\"
 demand = \"on\"
-while = { from = \"sunset\", to = \"23:00\" }
+while = { from = \"{evening}\", to = \"23:00\" }
 
 [input.porch-button]
 at = \"{board}/button\"            # board, and the name by which it reports the button

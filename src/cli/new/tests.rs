@@ -36,7 +36,7 @@ fn what_is_not_given_is_asked() {
 #[test]
 fn without_a_terminal_everything_must_be_given() {
     let error = ask::answers(&args(Path::new("x")), Asker::nobody()).unwrap_err();
-    assert!(error.to_string().contains("--latitude and --longitude"), "{error}");
+    assert!(error.to_string().contains("--latitude, --longitude, --zone, --board, --relays"), "{error}");
     let given = Args {
         latitude: Some(54.60),
         longitude: Some(-3.14),
@@ -47,13 +47,16 @@ fn without_a_terminal_everything_must_be_given() {
     };
     assert_eq!(ask::answers(&given, Asker::nobody()).unwrap(), rowan());
     let half = Args { longitude: None, ..given };
-    assert!(ask::answers(&half, Asker::nobody()).unwrap_err().to_string().contains("go together"));
+    assert!(ask::answers(&half, Asker::nobody()).unwrap_err().to_string().contains("give --longitude too"));
+    let asked = ask::answers(&half, Asker::of("1\n".as_bytes(), Vec::new()));
+    assert!(asked.unwrap_err().to_string().contains("go together"));
 }
 
 #[test]
 fn what_is_written_passes_the_check_without_a_warning() {
+    let longest = "a-board-of-20-letter";
     for (board, relays, latitude) in
-        [("hall", 8, 54.60), ("a-board-of-20-letters"[..20].trim_end_matches('-'), 1, -33.0)]
+        [("hall", 8, 54.60), (longest, 1, -33.0), ("x", 16, 0.0), ("hut", 2, 68.5), ("hut", 2, -90.0)]
     {
         let folder = tempfile::tempdir().unwrap();
         let answers = Answers { board: board.into(), relays, latitude, ..rowan() };

@@ -4,8 +4,7 @@ use super::super::address;
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, clip};
 use super::super::keys::{Form, Key, Section};
-use super::load::term;
-use crate::house::{Action, Input, LoadId, NAME_MAX, Port, PortId, State};
+use crate::house::{Action, Input, LoadId, NAME_MAX, Port, PortId, State, Term};
 
 pub(super) static INPUT: Section = Section {
     word: "input",
@@ -47,7 +46,7 @@ fn input(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opt
     let at = address::endpoint(context, fields, "at");
     let code = optional(fields.has("code"), || fields.parsed(context, "code", code));
     let action = action(context, fields);
-    let hold_for = optional(fields.has("hold_for"), || fields.parsed(context, "hold_for", term));
+    let hold_for = optional(fields.has("hold_for"), || fields.parsed(context, "hold_for", Term::parse));
     if fields.has("hold_for") && !fields.has("toggles") && !fields.has("holds") {
         let diagnostic = context
             .error("contradiction", fields.key_spot_of("hold_for"), format!("{} makes no hold", fields.title), "")

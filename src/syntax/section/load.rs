@@ -95,7 +95,7 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
     let resting = fields.word(context, "resting", &STATE_WORDS);
     let min_on = fields.duration(context, "min_on", Span::ZERO, DWELL_MAX);
     let min_off = fields.duration(context, "min_off", Span::ZERO, DWELL_MAX);
-    let hold_for = fields.parsed(context, "hold_for", term);
+    let hold_for = fields.parsed(context, "hold_for", Term::parse);
     Some(Load {
         name: item.name.to_owned(),
         label: label.unwrap_or_else(|| item.name.to_owned()),
@@ -111,14 +111,6 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         hold_for: hold_for?,
         place: context.place(item.name_spot),
     })
-}
-
-/// How long a hold lasts, as it is said everywhere.
-pub(super) fn term(text: &str) -> Result<Term, Refused> {
-    if text == "next change" {
-        return Ok(Term::NextChange);
-    }
-    Span::parse(text).map(Term::For).map_err(Refused::from)
 }
 
 /// A text for people: one line, not empty, not endless.
