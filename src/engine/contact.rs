@@ -69,7 +69,7 @@ pub(super) struct Heard {
     pub first: bool,
     /// How many changes happened that no report showed.
     pub unseen: u32,
-    /// When it changed last, at the latest.
+    /// When it changed last, as far as the board tells.
     pub at: BootTime,
     /// A hand at the board switched it.
     pub by_hand: bool,
@@ -134,13 +134,20 @@ impl Contact {
             (Some(before), Some(after)) => after > before,
             _ => false,
         };
+        let by_board = report.seconds.map(|seconds| now.back(Span::from_s(u64::from(seconds))));
         self.reported = Some(report.energised);
         self.last_reported = self.reported;
         self.taken = taken;
         self.lost = None;
         self.changes = report.changes;
         self.hands = report.hands;
-        Heard { turned, first, unseen: changes.saturating_sub(u32::from(turned)), at: self.changed_latest, by_hand }
+        Heard {
+            turned,
+            first,
+            unseen: changes.saturating_sub(u32::from(turned)),
+            at: by_board.unwrap_or(self.changed_latest),
+            by_hand,
+        }
     }
 
     /// Follows whether reports match the orders; returns for how long they have not.
@@ -244,7 +251,7 @@ mod tests {
     fn counts_tell_of_changes_that_nobody_saw() {
         let mut contact = reported_off();
         let heard = contact.hear(&report(false, Some(3), Some(8), Some(1)), 10, BootTime(2_000_000));
-        assert_eq!((heard.turned, heard.unseen, heard.at), (false, 4, BootTime(2_000_000 - 2_970)));
+        assert_eq!((heard.turned, heard.unseen, heard.at), (false, 4, BootTime(2_000_000 - 3_000)));
         let heard = contact.hear(&report(true, Some(3), Some(11), Some(1)), 10, BootTime(2_010_000));
         assert_eq!((heard.turned, heard.unseen), (true, 2));
     }

@@ -109,22 +109,34 @@ impl Engine {
 
     fn hold_of(&self, load: LoadId, state: State, term: &Term, by: By, since: BootTime) -> Result<Hold, String> {
         let began = self.now.wall - self.now.boot.since(since);
+        let next_change = || (NEXT_CHANGE_MAX, None, Some(self.overruled(load)));
         let (span, wall_end, unless) = match term {
             Term::For(span) => (*span, None, None),
-            Term::NextChange => (NEXT_CHANGE_MAX, None, Some(self.rules_demand(load).state)),
-            Term::UntilClock(_) | Term::UntilSun(..) => {
-                if !self.now.trusted {
+            Term::NextChange => next_change(),
+            Term::UntilClock(_) | Term::UntilSun(..) if !self.now.trusted => match by {
+                // Nobody reads a refusal at a button, and a light button must not be dead.
+                By::Input(_) | By::Board(_) => next_change(),
+                By::Message | By::Command(_) => {
                     return Err(format!(
                         "the clock is not trusted yet, so \"{term}\" cannot be kept; say for how long instead, as in \"2h\""
                     ));
                 }
+            },
+            Term::UntilClock(_) | Term::UntilSun(..) => {
                 let end = term
-                    .resolve(self.now.wall, self.setting())
+                    .resolve(began, self.setting())
                     .ok_or_else(|| format!("\"{term}\" does not come within a year here; say for how long instead"))?;
-                (Span((end.0 - began.0).max(0) as u64), Some(end), None)
+                (Span(end.0.saturating_sub(began.0).max(0) as u64), Some(end), None)
             }
         };
         Ok(Hold { state, boot_end: since + span, wall_end, unless, by, began })
+    }
+
+    /// What a hold until the next change overrules: what the rules demand, or as long as they are waited for after a
+    /// start, what the load is kept at.
+    fn overruled(&self, load: LoadId) -> State {
+        let kept = if self.loads[load.index()].settled { None } else { self.reported(load) };
+        kept.unwrap_or_else(|| self.rules_demand(load).state)
     }
 
     /// When a hold ends at the latest, by the present wall clock.
@@ -171,7 +183,7 @@ impl Engine {
     pub(super) fn end_overruled_hold(&mut self, load: LoadId, out: &mut Vec<Effect>) {
         let Some(unless) = self.loads[load.index()].hold.as_ref().and_then(|hold| hold.unless) else { return };
         let demand = self.rules_demand(load);
-        if demand.known && demand.state != unless {
+        if self.loads[load.index()].settled && demand.known && demand.state != unless {
             self.end_hold(load, HoldEndReason::RulesChanged, out);
         }
     }
