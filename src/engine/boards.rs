@@ -90,6 +90,13 @@ impl Engine {
         }
     }
 
+    pub(super) fn of_absent_board(&self, sensor: crate::house::SensorId) -> bool {
+        match &self.house.sensor(sensor).source {
+            Source::Board { board, .. } => self.presence(*board) != Presence::Present,
+            Source::Topic { .. } => false,
+        }
+    }
+
     /// After this much silence a board is lost: two thirds of its lease.
     fn silence_max(board: &Board) -> Span {
         board.lease.map_or(SILENCE_WITHOUT_LEASE, |lease| Span(lease.0 * 2 / 3))

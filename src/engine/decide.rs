@@ -173,6 +173,9 @@ impl Engine {
         let waited = state.settle_by.is_some_and(|by| by <= self.now.boot);
         if waited || self.is_informed(load) {
             self.loads[load.index()].settled = true;
+            for rule in &self.index.clone().rules_of_load[load.index()] {
+                self.follow_rule(*rule);
+            }
         }
     }
 

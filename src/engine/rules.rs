@@ -24,6 +24,9 @@ pub(super) struct RuleState {
     pub truth: Truth,
     /// When a delay that runs will be over.
     pub delay_end: Option<BootTime>,
+    /// After a start, since when nobody has followed its condition; `None` once it was known again.
+    #[serde(skip)]
+    pub unseen_since: Option<BootTime>,
     /// What it has put into its load's slot.
     #[serde(skip)]
     pub demand: Demand,
@@ -94,47 +97,47 @@ impl Engine {
     pub(super) fn follow_rule(&mut self, rule: RuleId) {
         let condition = self.condition_truth(rule);
         let definition = self.house.rule(rule);
+        if condition == Truth::Unknown && !self.loads[definition.load.index()].settled {
+            // After a start what it was may still be so: its delays go on until it is known or no longer waited for.
+            return self.put_demand(rule, Truth::Unknown);
+        }
+        let now = self.now.boot;
         let state = &mut self.rules[rule.index()];
-        let delay = match (state.truth, condition) {
+        let unseen_since = state.unseen_since.take();
+        let delay_end = match (state.truth, condition) {
             // Nothing to change, or nothing known: a delay that runs has lost its reason, and unknown never waits.
             (_, Truth::Unknown) | (Truth::True, Truth::True) | (Truth::False, Truth::False) => None,
-            (_, Truth::True) => Some(definition.on_delay),
-            (Truth::True, Truth::False) => Some(definition.off_delay),
+            (_, Truth::True) => Some(state.delay_end.unwrap_or(now + definition.on_delay)),
+            // It may have become false as soon as nobody looked.
+            (Truth::True, Truth::False) => {
+                Some(state.delay_end.unwrap_or(unseen_since.unwrap_or(now) + definition.off_delay))
+            }
             // What was unknown has nothing to keep on for.
             (Truth::Unknown, Truth::False) => None,
         };
-        match delay.filter(|delay| !delay.is_zero()) {
+        match delay_end.filter(|end| *end > now) {
             None => {
                 state.truth = condition;
                 state.delay_end = None;
                 self.boot_timers.clear(Timer::Delay(rule));
             }
-            Some(delay) => {
+            Some(end) => {
                 if state.truth == Truth::Unknown {
                     state.truth = Truth::False;
                 }
-                let end = *state.delay_end.get_or_insert(self.now.boot + delay);
+                // A restart goes on with the delay.
+                self.save |= state.delay_end.is_none();
+                state.delay_end = Some(end);
                 self.boot_timers.set(Timer::Delay(rule), end);
             }
         }
-        self.put_demand(rule);
-    }
-
-    /// A delay is over: the condition has held all the while, or the delay would have ended before.
-    pub(super) fn handle_delay_over(&mut self, rule: RuleId) {
-        let condition = self.condition_truth(rule);
-        let state = &mut self.rules[rule.index()];
-        state.delay_end = None;
-        if condition != Truth::Unknown {
-            state.truth = condition;
-        }
-        self.touch_rule(rule);
+        self.put_demand(rule, self.rules[rule.index()].truth);
     }
 
     /// Puts what a rule demands into its load's slot.
-    fn put_demand(&mut self, rule: RuleId) {
+    fn put_demand(&mut self, rule: RuleId, truth: Truth) {
         let definition = self.house.rule(rule);
-        let demand = match self.rules[rule.index()].truth {
+        let demand = match truth {
             Truth::True => Demand::Known(definition.demand),
             Truth::False => definition.otherwise.map_or(Demand::None, Demand::Known),
             Truth::Unknown => match definition.on_unknown {

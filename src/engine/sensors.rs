@@ -94,7 +94,8 @@ impl Engine {
             }
             self.forget_reading(sensor);
         }
-        if !self.of_lost_board(sensor) {
+        // The alarm of a board that is not heard speaks for its sensors.
+        if !self.of_absent_board(sensor) {
             let text = if self.sensors[sensor.index()].refused >= REFUSED_MAX {
                 self.unusable(sensor)
             } else {

@@ -55,7 +55,7 @@ impl Snapshot {
         if same_boot {
             Some(now.boot.since(self.taken.boot))
         } else if now.trusted && self.taken.trusted {
-            Some(Span((now.wall.0 - self.taken.wall.0).max(0) as u64))
+            Some(Span(now.wall.0.saturating_sub(self.taken.wall.0).max(0) as u64))
         } else {
             None
         }
@@ -131,8 +131,14 @@ impl Engine {
         if !same_boot {
             snapshot.move_to(now, elapsed);
         }
+        // Where nothing tells how long nobody looked, a rule that was true has nothing to keep on for.
+        let unseen_since = match elapsed {
+            Some(gap) => now.boot.back(gap),
+            None => BootTime(0),
+        };
         let mut engine = Engine::new(house, settings, now);
         engine.recall(snapshot, false);
+        engine.rules.iter_mut().for_each(|rule| rule.unseen_since = Some(unseen_since));
         engine
     }
 

@@ -49,7 +49,8 @@ impl Engine {
                 Timer::BoardLost(board) => self.handle_board_silent(board, out),
                 Timer::LeaseOut(board) => self.handle_lease_out(board),
                 Timer::Stale(sensor) => self.handle_silent_sensor(sensor, out),
-                Timer::Delay(rule) => self.handle_delay_over(rule),
+                // The condition has held all the while, or the delay would have ended before.
+                Timer::Delay(rule) => self.touch_rule(rule),
                 Timer::HoldOver(load) => self.handle_hold_over(load, out),
                 Timer::Decide(load) => {
                     self.dirty_loads.insert(load);
