@@ -105,7 +105,12 @@ impl Bench {
 
     /// An engine that has just been made.
     pub fn unlinked(start: &str, text: &str) -> Bench {
-        let house = Arc::new(house(text));
+        Bench::of_house(start, house(text))
+    }
+
+    /// The same for a house that was changed in code.
+    pub fn of_house(start: &str, house: House) -> Bench {
+        let house = Arc::new(house);
         let now = Now { boot: BOOT, wall: wall(start, &house), trusted: true };
         let settle = Span::from_s(30);
         let engine = Engine::new(house.clone(), Settings { settle }, now);

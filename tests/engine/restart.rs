@@ -1,1 +1,378 @@
-//! Later.
+//! The daemon or its machine restarts: nothing moves within the lease, and what ran goes on as far as the clocks allow.
+
+use standfast::engine::{Event, HoldEndReason};
+use standfast::house::State::{Off, On};
+
+use crate::bench::{Bench, span};
+
+const HOUSE: &str = r#"
+[input.ask]
+at = "yard/ask"
+[sensor.air]
+reading = "yard/t1"
+stale_after = "5m"
+[load.pump]
+relay = "yard/1"
+kind = "motor"
+min_on = "2m"
+min_off = "3m"
+[load.lamp]
+relay = "yard/2"
+kind = "led"
+[load.fan]
+relay = "yard/3"
+kind = "led"
+[rule.asks]
+load = "pump"
+demand = "on"
+while = { input = "ask", is = "on" }
+[rule.lit]
+load = "lamp"
+demand = "on"
+off_delay = "5m"
+while = { input = "ask", is = "on" }
+[rule.late]
+load = "fan"
+demand = "on"
+on_delay = "5m"
+while = { input = "ask", is = "on" }
+"#;
+
+fn ask(bench: &mut Bench, closed: bool) {
+    bench.happen("yard", standfast::board::Event::Contact { input: "ask", closed });
+    bench.run_for("100ms");
+}
+
+fn played() -> Bench {
+    let mut bench = Bench::played(HOUSE);
+    bench.run_for("4m");
+    bench
+}
+
+/// Runs on and says which contacts moved.
+fn moves_within(bench: &mut Bench, time: &str) -> Vec<String> {
+    let state = |bench: &Bench| [1, 2, 3, 4].map(|n| bench.closed(&format!("yard/{n}")));
+    let mut moves = Vec::new();
+    let mut before = state(bench);
+    for _ in 0..span(time).0 / 20 {
+        bench.run_for("20ms");
+        let now = state(bench);
+        for (n, (was, is)) in before.iter().zip(&now).enumerate() {
+            if was != is {
+                moves.push(format!("yard/{} {is}", n + 1));
+            }
+        }
+        before = now;
+    }
+    moves
+}
+
+#[test]
+fn a_restart_within_the_lease_changes_no_contact() {
+    for same_boot in [true, false] {
+        let mut bench = played();
+        ask(&mut bench, true);
+        bench.run_for("6m");
+        bench.hold("lamp", "on 2h");
+        bench.run_for("1s");
+        assert_eq!([1, 2, 3].map(|n| bench.closed(&format!("yard/{n}"))), [true; 3]);
+        bench.restart(HOUSE, "40s", same_boot, true);
+        assert_eq!(moves_within(&mut bench, "2m"), [] as [String; 0], "same boot: {same_boot}");
+    }
+}
+
+#[test]
+fn a_restart_without_a_trusted_clock_changes_no_contact_either() {
+    let text = HOUSE.replace("{ input = \"ask\", is = \"on\" }", "{ from = \"06:00\", to = \"22:00\" }");
+    let mut bench = Bench::played(&text);
+    bench.run_for("6m");
+    bench.restart(&text, "40s", false, false);
+    let moves = moves_within(&mut bench, "10s");
+    bench.trust(true);
+    assert_eq!(moves, [] as [String; 0]);
+    assert_eq!(moves_within(&mut bench, "1m"), [] as [String; 0]);
+}
+
+#[test]
+fn beyond_the_lease_the_relays_fell_back_and_come_back_after_settling() {
+    let mut bench = played();
+    ask(&mut bench, true);
+    bench.run_for("3m");
+    bench.restart(HOUSE, "10m", true, true);
+    assert!(!bench.runs("pump"), "its fallback");
+    bench.run_for("10s");
+    assert!(bench.runs("lamp"));
+    assert!(bench.runs("pump"), "off for longer than min off, by the board's own count");
+}
+
+#[test]
+fn min_on_goes_on_across_a_restart() {
+    let mut bench = played();
+    ask(&mut bench, true);
+    bench.run_for("30s");
+    ask(&mut bench, false);
+    bench.restart(HOUSE, "20s", true, true);
+    bench.run_for("60s");
+    assert!(bench.runs("pump"));
+    bench.run_for("15s");
+    assert!(!bench.runs("pump"));
+}
+
+#[test]
+fn in_another_boot_with_nothing_to_tell_how_long_it_took_a_protection_starts_in_full() {
+    let text = format!("{HOUSE}\n[board.yard]\nrelays = 4\n");
+    let mut bench = Bench::new(&text);
+    bench.from("yard/report", "17 1 0 on off off off");
+    bench.from("yard/input/ask", "off");
+    bench.run_for("110s");
+    bench.from("yard/report", "17 2 0 on off off off");
+    // Firmware that tells neither seconds nor counts; the clock is wrong by years.
+    bench.restart(&text, "10m", false, false);
+    bench.from("yard/report", "17 3 0 on off off off");
+    bench.from("yard/input/ask", "off");
+    bench.run_for("59s");
+    bench.from("yard/report", "17 4 0 on off off off");
+    bench.run_for("58s");
+    bench.from("yard/report", "17 5 0 on off off off");
+    assert_eq!(bench.wanted("pump"), On);
+    bench.run_for("4s");
+    assert_eq!(bench.wanted("pump"), Off);
+}
+
+#[test]
+fn an_off_delay_goes_on_across_a_restart_of_the_daemon() {
+    let mut bench = played();
+    ask(&mut bench, true);
+    ask(&mut bench, false);
+    bench.run_for("2m");
+    assert!(bench.runs("lamp"));
+    bench.restart(HOUSE, "30s", true, true);
+    bench.run_for("2m28s");
+    assert!(bench.runs("lamp"), "five minutes since the contact opened are not over");
+    bench.run_for("3s");
+    assert!(!bench.runs("lamp"));
+}
+
+#[test]
+fn an_on_delay_goes_on_across_a_restart_of_the_daemon() {
+    let mut bench = played();
+    ask(&mut bench, true);
+    bench.run_for("4m");
+    bench.restart(HOUSE, "30s", true, true);
+    bench.run_for("29s");
+    assert!(!bench.runs("fan"));
+    bench.run_for("3s");
+    assert!(bench.runs("fan"), "five minutes since the contact closed");
+}
+
+#[test]
+fn an_off_delay_that_ended_during_the_restart_ends_with_the_first_answer() {
+    let mut bench = played();
+    ask(&mut bench, true);
+    ask(&mut bench, false);
+    bench.run_for("4m50s");
+    bench.restart(HOUSE, "20s", true, true);
+    bench.run_for("1s");
+    assert!(!bench.runs("lamp"));
+}
+
+#[test]
+fn a_condition_that_stays_unknown_after_a_restart_loses_its_delay_when_settling_is_over() {
+    let mut bench = Bench::new(HOUSE);
+    bench.relays("yard", "off off off off");
+    bench.from("yard/input/ask", "on");
+    bench.from("yard/input/ask", "off");
+    assert_eq!(bench.wanted("lamp"), On);
+    bench.restart(HOUSE, "5s", true, true);
+    bench.relays("yard", "off on off off");
+    bench.run_for("29s");
+    assert_eq!(bench.wanted("lamp"), On, "as reported");
+    bench.run_for("2s");
+    assert_eq!(bench.wanted("lamp"), Off, "the contact is still unknown: safe");
+    bench.from("yard/input/ask", "off");
+    assert_eq!(bench.wanted("lamp"), Off);
+}
+
+#[test]
+fn a_reading_keeps_its_age_across_a_restart() {
+    let text = r#"
+[sensor.air]
+reading = "yard/t1"
+stale_after = "5m"
+[load.fan]
+relay = "yard/1"
+kind = "led"
+[rule.airs]
+load = "fan"
+demand = "on"
+while = { sensor = "air", cut_in = ">= 28", cut_out = "<= 26" }
+"#;
+    for same_boot in [true, false] {
+        let mut bench = Bench::played(text);
+        bench.reading("air", 30.0);
+        bench.run_for("3m");
+        bench.restart(text, "1m", same_boot, true);
+        bench.run_for("1s");
+        assert_eq!(bench.wanted("fan"), On);
+        let (_, at) = bench.engine.reading(bench.sensor("air")).expect("known");
+        if same_boot {
+            assert_eq!(bench.now.boot.since(at), span("241s"));
+            bench.run_for("58s");
+            assert_eq!(bench.wanted("fan"), On);
+            bench.run_for("2s");
+            assert_eq!(bench.wanted("fan"), Off, "five minutes since it was measured");
+        }
+    }
+}
+
+#[test]
+fn a_reading_whose_age_nobody_knows_is_forgotten() {
+    let mut bench = played();
+    bench.reading("air", 30.0);
+    bench.restart(HOUSE, "1m", false, false);
+    assert_eq!(bench.engine.reading(bench.sensor("air")), None);
+}
+
+#[test]
+fn a_reading_too_old_by_the_time_of_the_restart_is_forgotten() {
+    let mut bench = played();
+    bench.reading("air", 30.0);
+    bench.restart(HOUSE, "6m", true, true);
+    assert_eq!(bench.engine.reading(bench.sensor("air")), None);
+}
+
+fn ends(bench: &mut Bench, load: &str) -> Vec<HoldEndReason> {
+    use standfast::engine::JournalEntry::HoldEnded;
+    let rows = std::mem::take(&mut bench.journal);
+    rows.into_iter()
+        .filter_map(|row| match row.entry {
+            HoldEnded { load: of, why } if of == load => Some(why),
+            _ => None,
+        })
+        .collect()
+}
+
+#[test]
+fn in_the_same_boot_a_hold_ends_to_the_millisecond() {
+    let mut bench = played();
+    bench.hold("lamp", "on 1h");
+    bench.run_for("20m");
+    bench.restart(HOUSE, "10m", true, false);
+    bench.run_for("29m59s");
+    assert_eq!(ends(&mut bench, "lamp"), []);
+    bench.run_for("1s");
+    assert_eq!(ends(&mut bench, "lamp"), [HoldEndReason::TimeUp]);
+}
+
+#[test]
+fn in_another_boot_with_a_trusted_clock_a_hold_loses_the_time_that_passed() {
+    let mut bench = played();
+    bench.hold("lamp", "on 1h");
+    bench.run_for("20m");
+    bench.restart(HOUSE, "10m", false, true);
+    bench.run_for("29m59s");
+    assert_eq!(ends(&mut bench, "lamp"), []);
+    bench.run_for("1s");
+    assert_eq!(ends(&mut bench, "lamp"), [HoldEndReason::TimeUp]);
+}
+
+#[test]
+fn in_another_boot_without_a_trusted_clock_a_hold_keeps_the_time_that_it_had_left() {
+    let mut bench = played();
+    bench.hold("lamp", "on 1h");
+    bench.run_for("20m");
+    bench.restart(HOUSE, "10m", false, false);
+    bench.run_for("39m59s");
+    assert_eq!(ends(&mut bench, "lamp"), []);
+    bench.run_for("1s");
+    assert_eq!(ends(&mut bench, "lamp"), [HoldEndReason::TimeUp]);
+}
+
+#[test]
+fn a_hold_that_ended_meanwhile_ends_at_the_start() {
+    let mut bench = played();
+    bench.hold("lamp", "on 1h");
+    bench.restart(HOUSE, "2h", true, true);
+    assert_eq!(ends(&mut bench, "lamp"), [HoldEndReason::TimeUp]);
+    assert_eq!(bench.explain("lamp").hold, None);
+}
+
+#[test]
+fn a_hold_until_a_clock_time_ends_then_in_another_boot_once_the_clock_is_trusted() {
+    let mut bench = Bench::played(HOUSE);
+    bench.hold("lamp", "on until 13:00");
+    bench.restart(HOUSE, "10m", false, false);
+    bench.run_for("45m");
+    assert_eq!(ends(&mut bench, "lamp"), []);
+    bench.trust(true);
+    bench.run_until("12:59");
+    assert_eq!(ends(&mut bench, "lamp"), []);
+    bench.run_until("13:00");
+    assert_eq!(ends(&mut bench, "lamp"), [HoldEndReason::TimeUp]);
+}
+
+#[test]
+fn a_hold_until_the_next_change_is_not_ended_by_the_restart_itself() {
+    let mut bench = played();
+    ask(&mut bench, true);
+    bench.hold("pump", "off");
+    bench.run_for("5m");
+    bench.restart(HOUSE, "10s", true, true);
+    bench.run_for("5m");
+    assert_eq!(ends(&mut bench, "pump"), []);
+    ask(&mut bench, false);
+    assert_eq!(ends(&mut bench, "pump"), [HoldEndReason::RulesChanged]);
+}
+
+#[test]
+fn a_withdrawal_outlives_everything() {
+    let mut bench = played();
+    bench.withdraw("pump", "seal leaks");
+    for (after, same_boot, trusted) in [("10s", true, true), ("30d", false, true), ("1h", false, false)] {
+        bench.restart(HOUSE, after, same_boot, trusted);
+        bench.run_for("1m");
+        assert_eq!(bench.explain("pump").slot, Some(1));
+        assert_eq!(bench.fallbacks["yard"].encode(), "90 off! off off off");
+    }
+    assert!(bench.why("pump").contains("seal leaks"));
+}
+
+#[test]
+fn alarms_and_their_acknowledgement_outlive_a_restart() {
+    let mut bench = played();
+    bench.step(Event::Alarm { id: "store".to_owned(), text: Some("the disk is full".to_owned()) });
+    bench.acknowledge("store");
+    let before = bench.alarm("store").clone();
+    bench.restart(HOUSE, "10s", false, true);
+    assert_eq!(*bench.alarm("store"), before);
+}
+
+#[test]
+fn a_hand_at_the_board_while_the_daemon_was_down_is_one_hold_dated_from_the_change() {
+    let text = format!("{HOUSE}[input.button]\nat = \"yard/button\"\ntoggles = \"lamp\"\n")
+        .replace("[load.lamp]", "[load.lamp]\nhold_for = \"1h\"");
+    let mut bench = Bench::played(&text);
+    let stored = serde_json::to_string(&bench.engine.snapshot()).expect("JSON");
+    // The controller is down for an hour and a half; the lease runs out, and at half past someone presses.
+    bench.run_players_alone(bench.now.boot + span("1h"));
+    bench.pass_to(bench.now.boot + span("1h"));
+    bench.press("yard", "button");
+    bench.in_air.clear();
+    let snapshot = serde_json::from_str(&stored).expect("JSON");
+    bench.engine = standfast::engine::Engine::restore(
+        bench.engine.house().clone(),
+        standfast::engine::Settings { settle: span("30s") },
+        bench.now,
+        snapshot,
+        true,
+    );
+    bench.run_players_alone(bench.now.boot + span("30m"));
+    bench.pass_to(bench.now.boot + span("30m"));
+    bench.link_up();
+    bench.run_for("1s");
+    let hold = bench.explain("lamp").hold.expect("a hold");
+    assert_eq!(hold.state, On);
+    let left = hold.until.0 - bench.now.wall.0;
+    assert!((29 * 60_000..=30 * 60_000 + 20_000).contains(&left), "{left} ms left");
+    assert!(bench.runs("lamp"));
+}
