@@ -195,9 +195,9 @@ impl Keeper {
         self.complaints.log(topic, why, clock::boot_now());
     }
 
-    /// Opens an answer for a person.
-    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<Response>) -> u64 {
-        self.ledger.open(Asker::Person(answer))
+    /// Opens an answer for a person, with what to say when it is done.
+    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<Response>, done: String) -> u64 {
+        self.ledger.open(Asker::Person { answer, done })
     }
 
     /// Takes in what became of a save.
@@ -263,7 +263,7 @@ impl Keeper {
             Effect::Record(row) => self.record(row),
             Effect::Save => self.save(),
             Effect::Answer { token, answer } => {
-                let response = respond(&house, answer);
+                let response = respond(&house, answer, self.ledger.done_words(token));
                 if let Some((topic, why)) = self.ledger.answer(token, response, saves) {
                     self.complain(&topic, &why);
                 }
@@ -312,7 +312,7 @@ impl Keeper {
 }
 
 /// The answer to a person's order in words.
-fn respond(house: &House, answer: Answer) -> Response {
+fn respond(house: &House, answer: Answer, done: String) -> Response {
     match answer {
         Answer::Held { load, state, until } => {
             let until = match until {
@@ -321,7 +321,7 @@ fn respond(house: &House, answer: Answer) -> Response {
             };
             Response::done(format!("{} is held {state} {until}", house.load(load).name))
         }
-        Answer::Done => Response::done("done"),
+        Answer::Done => Response::done(done),
         Answer::Nothing => Response::done("there was nothing to do"),
         Answer::Refused(why) => Response::refused(why),
     }

@@ -16,7 +16,12 @@ const PATIENCE: Duration = Duration::from_secs(2);
 #[derive(Debug)]
 pub enum Asker {
     /// A person at the command socket.
-    Person(oneshot::Sender<Response>),
+    Person {
+        /// Where the answer goes.
+        answer: oneshot::Sender<Response>,
+        /// What to say when it is done.
+        done: String,
+    },
     /// A message; only a refusal is told, in the log.
     Message {
         /// The topic that it came on.
@@ -72,6 +77,14 @@ impl Ledger {
         token
     }
 
+    /// What to say to whoever asked when it is done.
+    pub fn done_words(&self, token: u64) -> String {
+        match self.askers.get(&token) {
+            Some(Asker::Person { done, .. }) => done.clone(),
+            _ => String::new(),
+        }
+    }
+
     /// Forgets a token that leads to no answer.
     pub fn forget(&mut self, token: u64) {
         self.askers.remove(&token);
@@ -84,11 +97,11 @@ impl Ledger {
             Asker::Message { topic } => {
                 (response.outcome == ResponseOutcome::Refused).then_some((topic, response.text))
             }
-            Asker::Person(answer) if save_follows => {
+            Asker::Person { answer, .. } if save_follows => {
                 self.waiting.push((self.begun + 1, answer, response));
                 None
             }
-            Asker::Person(answer) => {
+            Asker::Person { answer, .. } => {
                 // Whoever asked may have left.
                 let _ = answer.send(response);
                 None
@@ -156,11 +169,15 @@ impl Ledger {
 mod tests {
     use super::*;
 
+    fn person(answer: oneshot::Sender<Response>) -> Asker {
+        Asker::Person { answer, done: "done".to_owned() }
+    }
+
     #[tokio::test]
     async fn an_answer_waits_for_the_save_and_one_without_does_not() {
         let (mut ledger, mut news) = Ledger::new();
         let (answer, mut answered) = oneshot::channel();
-        let token = ledger.open(Asker::Person(answer));
+        let token = ledger.open(person(answer));
         assert_eq!(ledger.answer(token, Response::done("held"), true), None);
         assert!(!ledger.is_stored(true));
         ledger.shown_unsaved("fan", true);
@@ -174,7 +191,7 @@ mod tests {
         assert_eq!(answered.await.expect("answered"), Response::done("held"));
         assert!(ledger.is_stored(false));
         let (answer, answered) = oneshot::channel();
-        let token = ledger.open(Asker::Person(answer));
+        let token = ledger.open(person(answer));
         ledger.answer(token, Response::refused("no"), false);
         assert_eq!(answered.await.expect("answered"), Response::refused("no"));
     }
@@ -183,7 +200,7 @@ mod tests {
     async fn a_save_that_takes_long_is_told_and_shown_as_stored_later() {
         let (mut ledger, mut news) = Ledger::new();
         let (answer, answered) = oneshot::channel();
-        let token = ledger.open(Asker::Person(answer));
+        let token = ledger.open(person(answer));
         ledger.answer(token, Response::done("held"), true);
         ledger.shown_unsaved("fan", true);
         let (disk, stored) = oneshot::channel();

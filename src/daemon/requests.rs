@@ -18,6 +18,7 @@ pub enum Left {
 /// Answers a request, or hands back what is the loop's.
 pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     let Asked { request, user, answer } = asked;
+    let done = done_words(&request);
     let order = match request {
         Request::Apply => return Some(Left::Apply(answer)),
         Request::Status => {
@@ -38,7 +39,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     };
     match order {
         Ok(order) => {
-            let token = keeper.open(answer);
+            let token = keeper.open(answer, done);
             keeper.step(Event::Hand(Hand { token, by: By::Command(user), order }));
         }
         Err(why) => {
@@ -46,6 +47,21 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         }
     }
     None
+}
+
+/// What to say when it is done. A hold is answered with its end, which only the engine knows.
+fn done_words(request: &Request) -> String {
+    match request {
+        Request::Release { load } => format!("{load} is released; its rules decide again"),
+        Request::Withdraw { load, .. } => {
+            format!(
+                "{load} is withdrawn: ordered off until it is restored. This is no isolation; do that before you work on it"
+            )
+        }
+        Request::Restore { load } => format!("{load} is back in service"),
+        Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
+        Request::Hold { .. } | Request::Apply | Request::Status => String::new(),
+    }
 }
 
 fn find(keeper: &Keeper, name: &str) -> Result<LoadId, String> {

@@ -21,19 +21,20 @@ fn hold_release_withdraw_restore_from_the_command_line() {
     };
     assert!(done(&["hold", "lamp", "on", "until", "22:30"]).contains("22:30"));
     board.expect(LAMP);
-    assert_eq!(done(&["release", "lamp"]), "done");
+    assert_eq!(done(&["release", "lamp"]), "lamp is released; its rules decide again");
     board.expect(OFF);
     assert_eq!(done(&["release", "lamp"]), "there was nothing to do");
     done(&["hold", "lamp", "on"]);
     board.expect(LAMP);
-    done(&["withdraw", "lamp", "new", "driver"]);
+    let withdrawn = done(&["withdraw", "lamp", "new", "driver"]);
+    assert!(withdrawn.contains("This is no isolation"), "{withdrawn}");
     board.expect(OFF);
     let status = home.ask(&["status"]).out;
     assert!(status.contains("lamp: off, withdrawn (new driver); this is no isolation"), "{status}");
     let refused = home.ask(&["hold", "lamp", "on"]);
     assert_eq!(refused.code, 1);
     assert!(refused.err.contains("restore it first"), "{refused:?}");
-    done(&["restore", "lamp"]);
+    assert_eq!(done(&["restore", "lamp"]), "lamp is back in service");
     assert_eq!(board.report(), OFF);
 }
 
