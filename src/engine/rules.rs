@@ -46,7 +46,11 @@ impl Engine {
             Atom::Threshold(threshold) => {
                 let reading = self.known_reading(threshold.sensor);
                 let memory = &mut self.atoms[atom.index()].memory;
-                threshold_truth(threshold, reading.map(|value| value.get()), memory)
+                let before = *memory;
+                let truth = threshold_truth(threshold, reading.map(|value| value.get()), memory);
+                // A restart must not let noise in the deadband turn it back.
+                self.save |= *memory != before;
+                truth
             }
             Atom::Input { port, is, .. } => {
                 self.known_contact(*port).map_or(Truth::Unknown, |state| Truth::from(state == *is))
