@@ -58,12 +58,13 @@ impl Engine {
             let old = &before.loads[old.index()];
             self.loads[number].staggered = old.staggered;
             self.loads[number].settled = old.settled && !new_sensor;
-            self.loads[number].settle_by = old.settle_by;
+            self.loads[number].settle_by = old.settle_by.filter(|_| !new_sensor);
         }
         if let Some(linked) = self.linked_first {
             let settle = self.settings.settle;
             for load in self.loads.iter_mut().filter(|load| !load.settled) {
-                load.settle_by = Some(self.now.boot.max(linked) + settle);
+                // A load that settles already does not start anew.
+                load.settle_by.get_or_insert(self.now.boot.max(linked) + settle);
             }
             for number in 0..self.sensors.len() {
                 if self.sensors[number].value.is_none() {
