@@ -139,6 +139,7 @@ impl Engine {
                 self.boards[board.index()].born = Some(*boot);
                 if is_news && !is_known {
                     self.adopt_boot(board, *boot);
+                    self.forget_contacts(board);
                     self.touch_loads(board);
                 }
             }
@@ -160,6 +161,12 @@ impl Engine {
         state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
         for port in self.index.clone().ports_of_board[board.index()].iter() {
             self.ports[port.index()].count = None;
+        }
+    }
+
+    /// Contacts may have moved before a board started; it repeats them between its birth and its first report.
+    fn forget_contacts(&mut self, board: BoardId) {
+        for port in self.index.clone().ports_of_board[board.index()].iter() {
             self.set_contact(*port, None);
         }
     }
@@ -244,8 +251,12 @@ impl Engine {
         let state = &self.boards[board.index()];
         let rebooted = state.boot.is_some_and(|known| known != report.boot || state.beat == 0);
         let starts_over = state.boot == Some(report.boot) && state.beat >= report.beat;
+        let announced = state.born == Some(report.boot);
         if state.boot != Some(report.boot) || starts_over {
             self.adopt_boot(board, report.boot);
+            if !announced {
+                self.forget_contacts(board);
+            }
         }
         let lease = self.house.board(board).lease;
         let now = self.now.boot;
@@ -280,11 +291,12 @@ impl Engine {
     }
 
     /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one. Once the board
-    /// is lost and born again, anything of that boot counts: it was replaced, or cannot count its boots.
+    /// is lost and born again, a report of that boot counts that has taken no orders yet: the board was replaced, or cannot
+    /// count its boots. One that has taken some was late on its way.
     fn is_news(&self, board: BoardId, report: &Report) -> bool {
         let state = &self.boards[board.index()];
         let Some(boot) = state.boot else { return true };
-        let born_again = state.presence == Presence::Lost && state.born == Some(report.boot);
+        let born_again = state.presence == Presence::Lost && state.born == Some(report.boot) && report.taken == 0;
         let later = if report.boot == boot { report.beat > state.beat } else { report.boot > boot };
         later || born_again
     }
