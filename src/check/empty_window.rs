@@ -16,12 +16,18 @@ const STRETCHES_MAX: usize = 3;
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let setting = subject.house.site.setting();
+    // Many rules have the same few windows, and a year of suns takes a while.
+    let mut known: Vec<(Window, Vec<Date>)> = Vec::new();
     let mut found = Vec::new();
     for (index, atom) in subject.house.atoms.iter().enumerate() {
         let Atom::Window { window, .. } = atom else { continue };
         // Weekdays fall on other dates each year: what holds without them holds for any year.
         let every_day = Window { days: None, ..window.clone() };
-        let empty = every_day.empty_days(YEAR, setting);
+        let index_known = known.iter().position(|(window, _)| *window == every_day).unwrap_or_else(|| {
+            known.push((every_day.clone(), every_day.empty_days(YEAR, setting)));
+            known.len() - 1
+        });
+        let empty = &known[index_known].1;
         if empty.is_empty() {
             continue;
         }
@@ -30,7 +36,7 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
         let (message, cause) = match never {
             true => ("this window never opens".to_owned(), "on every day it would end before it begins".to_owned()),
             false => (
-                format!("this window does not open {}", stretches(&empty)),
+                format!("this window does not open {}", stretches(empty)),
                 "on these days it would end before it begins".to_owned(),
             ),
         };

@@ -42,6 +42,8 @@ pub(super) struct Draft {
 pub struct Context<'t> {
     pub(super) files: &'t [(String, String)],
     pub(super) zones: &'t TimeZoneDatabase,
+    /// For each file the bytes at which its lines begin.
+    lines: Vec<Vec<usize>>,
     /// For each section the tables that it has, sorted by name.
     pub(super) items: BTreeMap<&'static str, Vec<Item<'t>>>,
     pub(super) draft: Draft,
@@ -50,7 +52,9 @@ pub struct Context<'t> {
 
 impl<'t> Context<'t> {
     pub(super) fn new(files: &'t [(String, String)], zones: &'t TimeZoneDatabase) -> Context<'t> {
-        Context { files, zones, items: BTreeMap::new(), draft: Draft::default(), diagnostics: Vec::new() }
+        let begins = |text: &str| std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
+        let lines = files.iter().map(|(_, text)| begins(text)).collect();
+        Context { files, zones, lines, items: BTreeMap::new(), draft: Draft::default(), diagnostics: Vec::new() }
     }
 
     pub(super) fn file(&self, spot: Spot) -> &'t str {
@@ -75,8 +79,8 @@ impl<'t> Context<'t> {
 
     /// The spot as the house keeps it.
     pub(super) fn place(&self, spot: Spot) -> Place {
-        let text = self.files.get(spot.file as usize).map_or("", |(_, text)| text.as_str());
-        let (line, _) = crate::diagnostic::line_column(text, spot.start as usize);
+        let lines = self.lines.get(spot.file as usize).map_or(&[][..], Vec::as_slice);
+        let line = lines.partition_point(|begin| *begin <= spot.start as usize);
         Place { file: spot.file, line: line as u32 }
     }
 
@@ -105,7 +109,8 @@ impl<'t> Context<'t> {
 
     /// Whether a table of the section would have this name if its own were written rightly, which has been reported there.
     fn is_misspelt(&self, section: &str, name: &str) -> bool {
-        self.names(section).iter().any(|written| *written != name && tidied(written, name.len()) == name)
+        !name.is_empty()
+            && self.names(section).iter().any(|written| *written != name && tidied(written, usize::MAX) == name)
     }
 
     /// What to do about a name that a section does not have.

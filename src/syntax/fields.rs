@@ -313,10 +313,9 @@ fn joined(mut words: Vec<String>, last: &str) -> String {
     if words.is_empty() { end } else { format!("{} {last} {end}", words.join(", ")) }
 }
 
-/// At most forty characters of a text, so that a message stays readable.
+/// At most forty characters of a text on one line, so that a message stays readable.
 pub(super) fn clip(text: &str) -> String {
-    match text.char_indices().nth(40) {
-        Some((at, _)) => format!("{}…", &text[..at]),
-        None => text.to_owned(),
-    }
+    let visible = |c: char| if c.is_control() { ' ' } else { c };
+    let shown: String = text.chars().take(40).map(visible).collect();
+    if text.chars().nth(40).is_some() { format!("{shown}…") } else { shown }
 }

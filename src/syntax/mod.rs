@@ -43,6 +43,9 @@ pub const FILE_BYTES_MAX: usize = 256 * 1024;
 /// The most bytes of all files together.
 pub const HOUSE_BYTES_MAX: usize = 4 * 1024 * 1024;
 
+/// The code of a fault that should have been found elsewhere.
+const UNEXPLAINED: &str = "unexplained";
+
 /// What decoding came to.
 pub struct Decoded {
     /// The house; `None` where there are errors.
@@ -119,6 +122,12 @@ fn finish(context: Context<'_>) -> Decoded {
     sort(&mut diagnostics, files);
     let spots = spots(&context.items, &context.draft.atom_spots);
     let house = if errors(&diagnostics) == 0 { house(context.draft, files) } else { None };
+    if house.is_none() && errors(&diagnostics) == 0 {
+        // Whoever fails to decode something says so; should one forget, a house that does not run is still no right house.
+        let diagnostic = Diagnostic::error(UNEXPLAINED, "the house cannot be read, and nothing says why")
+            .help("take back the last change; this is a mistake in Standfast, please report it with the house");
+        diagnostics.push(diagnostic);
+    }
     Decoded { house, diagnostics, spots }
 }
 

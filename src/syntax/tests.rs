@@ -106,6 +106,8 @@ fn rules_and_conditions_arrive_in_the_house() {
 #[test]
 fn names_that_do_not_resolve_are_reported_with_the_nearest() {
     check("[load.x]\nrelay = \"yrd/1\"\nkind = \"lamp\"", &["unknown-name"]);
+    check("[input.x]\nat = \"hall/x\"\nreleases = \"\"", &["unknown-name"]);
+    check("[input.x]\nat = \"hall/x\"\nreleases = \"hall\"", &["unknown-name"]);
     check("[load.x]\nrelay = \"yard/9\"\nkind = \"lamp\"", &["unknown-relay"]);
     check("[load.x]\nrelay = 3\nkind = \"lampe\"", &["wrong-type", "unknown-word"]);
     check("[rule.x]\nload = \"hall-lamb\"\ndemand = \"on\"\nwhile = \"dark\"", &["unknown-name"]);
@@ -294,6 +296,7 @@ proptest! {
         let files = files(&[SITE, &text]);
         let (house, diagnostics) = read(&files, zones());
         prop_assert_eq!(house.is_none(), errors(&diagnostics) > 0);
+        prop_assert!(diagnostics.iter().all(|diagnostic| diagnostic.code != UNEXPLAINED));
         let shown = crate::diagnostic::render::text(&diagnostics, &files, crate::diagnostic::render::Style::Plain);
         prop_assert_eq!(shown.is_empty(), diagnostics.is_empty());
     }
