@@ -175,3 +175,36 @@ impl Writer {
         let _ = self.events.try_send(event);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::JournalEntry;
+    use crate::store::schema::open_or_put_aside;
+    use crate::units::WallTime;
+
+    #[test]
+    fn rows_that_could_not_be_held_leave_one_row_that_says_so() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (database, _) = open_or_put_aside(&folder.path().join("test.db")).expect("opened");
+        let (events, _heard) = mpsc::channel(1);
+        let mut writer = Writer::new(database, events);
+        let mut waiting = Waiting::default();
+        for at in 0..(ROWS_HELD as i64 + 7) {
+            let entry = JournalEntry::BoardLost { board: "yard".to_owned() };
+            let row = JournalRow { at: WallTime(at), trusted: true, entry };
+            waiting.add(Job::Record(Box::new(row), "r".to_owned()));
+        }
+        writer.try_write(&mut waiting);
+        assert!(waiting.is_empty() && !writer.failing);
+        let count: i64 = writer.database.query_row("SELECT count(*) FROM journal", [], |row| row.get(0)).expect("read");
+        assert_eq!(count, ROWS_HELD as i64 + 1);
+        let last = "SELECT entry FROM journal ORDER BY id DESC LIMIT 1";
+        let entry: String = writer.database.query_row(last, [], |row| row.get(0)).expect("read");
+        let entry: serde_json::Value = serde_json::from_str(&entry).expect("JSON");
+        assert_eq!(
+            entry,
+            serde_json::json!({ "entry": "gap", "rows": 7, "from_ms": ROWS_HELD, "to_ms": ROWS_HELD + 6 })
+        );
+    }
+}

@@ -4,6 +4,7 @@ use super::home::Home;
 use super::support::{Broker, TEN_SECONDS};
 
 const OFF: [bool; 2] = [false, false];
+const STORED: &str = r#""stored":true"#;
 const LAMP: [bool; 2] = [false, true];
 
 #[test]
@@ -78,12 +79,33 @@ fn a_hold_by_message_is_shown_as_stored_and_a_retained_one_is_refused() {
     let mut said = home.listen("standfast/load/lamp");
     home.say("hold/lamp", "on 2h");
     board.expect(LAMP);
-    said.expect(|message| message.payload.contains(r#""stored":true"#), TEN_SECONDS);
+    said.expect(|message| message.payload.contains(STORED), TEN_SECONDS);
     home.say("hold/lamp", "release");
     board.expect(OFF);
     home.say_retained("hold/lamp", "on 2h");
     daemon.expect_line(|line| line.contains("retained hold") && line.contains("standfast/hold/lamp"), TEN_SECONDS);
     assert_eq!(board.report(), OFF);
+}
+
+#[test]
+fn with_a_disk_that_fails_a_hold_is_in_force_and_says_that_it_is_not_saved() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    let mut said = home.listen("standfast/#");
+    // Somebody holds the database for longer than anyone waits.
+    let stubborn = rusqlite::Connection::open(home.folder.path("data/standfast.db")).expect("opens");
+    stubborn.execute_batch("BEGIN IMMEDIATE").expect("locks");
+    let answer = home.ask(&["hold", "lamp", "on", "2h"]);
+    assert!(answer.code == 0 && answer.out.contains("in force, not saved"), "{answer:?}");
+    board.expect(LAMP);
+    said.expect(|message| message.topic == "standfast/alarm/store" && message.payload.contains("disk"), TEN_SECONDS);
+    stubborn.execute_batch("ROLLBACK").expect("unlocks");
+    said.expect(|message| message.topic == "standfast/load/lamp" && message.payload.contains(STORED), TEN_SECONDS);
+    said.expect(|message| message.topic == "standfast/alarm/store" && message.payload.is_empty(), TEN_SECONDS);
 }
 
 #[test]
