@@ -1,7 +1,7 @@
 //! Starts: with nothing, with errors, twice, on a taken port. What it says and its exit code.
 
 use super::home::{HOUSE, Home};
-use super::support::{Broker, Folder, Standfast, TEN_SECONDS, free_port};
+use super::support::{Broker, Folder, Standfast, TEN_SECONDS};
 
 fn run(folder: &Folder) -> (Option<i32>, String) {
     let config = folder.path("standfast.toml").display().to_string();
@@ -87,7 +87,7 @@ fn a_port_in_use_is_an_error_that_names_the_key() {
 #[cfg(feature = "embedded-broker")]
 #[test]
 fn with_its_own_broker_it_is_a_whole_house() {
-    let port = free_port();
+    let port = super::support::free_port();
     let home = Home::new(port, "apply = \"save\"");
     let keys = "house = \"rules\"\ndata = \"data\"\nclock = \"always\"\nsettle = \"0s\"\napply = \"save\"\n";
     home.folder.write("standfast.toml", &format!("{keys}[broker.embedded]\nlisten = \"127.0.0.1:{port}\"\n"));
