@@ -28,14 +28,14 @@ const SHOWERS: ([Habit; 2], f64) =
     ([Habit::new(DAY_S, 6 * 3600 + 2400, 900), Habit::new(DAY_S, 20 * 3600 + 1200, 900)], 2400.0);
 
 /// Washing, round the clock: this house has guests. In g/h of steam.
-const WASHING: (Habit, f64) = (Habit::new(3000, 300, 780), 700.0);
+const WASHING: (Habit, f64) = (Habit::new(2400, 300, 600), 1400.0);
 
 /// The contacts by input name, and when they are on.
 const CONTACTS: [(&str, Habit); 5] = [
-    ("yard-door", Habit::new(5400, 900, 40)),
-    ("sunroom-door", Habit::new(7200, 4000, 240)),
-    ("washhouse-light", Habit::new(3000, 240, 420)),
-    ("cellar-door", Habit::new(4200, 600, 150)),
+    ("yard-door", Habit::new(1500, 900, 40)),
+    ("sunroom-door", Habit::new(5400, 4000, 240)),
+    ("washhouse-light", Habit::new(2400, 1500, 150)),
+    ("cellar-door", Habit::new(1800, 600, 150)),
     // Dry at all times but for a bucket that falls over every other day.
     ("cellar-water", Habit::new(2 * DAY_S, 40_000, 600)),
 ];
