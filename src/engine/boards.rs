@@ -25,7 +25,7 @@ pub(super) struct BoardState {
     pub born: Option<u32>,
     /// The beat of its last report in that boot; 0 before one.
     pub beat: u32,
-    /// When its last report came.
+    /// When its last report came; of a board that came with a change of the house, when that was.
     pub heard_at: BootTime,
     /// The number of the next orders.
     pub next_number: u32,
@@ -176,7 +176,7 @@ impl Engine {
         let since = match (state.presence, self.linked_first) {
             (Presence::Lost, _) | (Presence::Unheard, None) => return,
             (Presence::Present, _) => state.heard_at,
-            (Presence::Unheard, Some(linked)) => linked,
+            (Presence::Unheard, Some(linked)) => linked.max(state.heard_at),
         };
         let due = since + Engine::silence_max(self.house.board(board));
         if due > self.now.boot {
@@ -222,7 +222,7 @@ impl Engine {
     }
 
     /// Whether the house has anything on a board; one that was taken out of it may go without a word.
-    fn is_used(&self, board: BoardId) -> bool {
+    pub(super) fn is_used(&self, board: BoardId) -> bool {
         let index = &self.index;
         index.relays(board).any(|(_, load)| load.is_some())
             || !index.sensors_of_board[board.index()].is_empty()
@@ -341,8 +341,9 @@ impl Engine {
         let Some(load) = load else {
             // A relay that lost its load is opened, and forgotten once that is confirmed.
             let contact = self.contact_mut(relay);
-            if !energised && !contact.in_flight() {
+            if contact.wish.is_some() && !energised && !contact.in_flight() {
                 contact.wish = None;
+                contact.said = None;
             }
             return;
         };

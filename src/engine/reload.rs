@@ -7,7 +7,7 @@ use super::boards::BoardState;
 use super::index::Index;
 use super::timers::Timer;
 use super::{Effect, Engine, Retained};
-use crate::house::{Board, BoardId, House, LoadId, Relay, SensorId};
+use crate::house::{Board, BoardId, House, LoadId, Port, PortId, Relay, SensorId, Source};
 
 impl Engine {
     /// Takes another house at the time of the last step, and appends what is to be done to `out`.
@@ -26,6 +26,7 @@ impl Engine {
         next.stale_topics = std::mem::take(&mut self.stale_topics);
         next.recall(snapshot, true);
         next.carry_loads(self);
+        next.await_what_is_new(&before);
         next.open_orphans();
         next.set_board_timers();
         *self = next;
@@ -39,26 +40,48 @@ impl Engine {
         out.push(Effect::Save);
     }
 
-    /// Boards that the new house does not name, with a relay that may still be energised.
+    /// Boards that the new house does not name, with a relay that may still be energised, or that their fallback would
+    /// energise later.
     fn boards_to_keep(&self, house: &House) -> Vec<Board> {
-        let gone = self.house.boards.iter().zip(&self.boards);
-        gone.filter(|(board, state)| house.board_named(&board.name).is_none() && may_be_energised(state))
-            .map(|(board, _)| board.clone())
-            .collect()
+        let gone = self.house.boards.iter().enumerate().filter(|(_, board)| house.board_named(&board.name).is_none());
+        gone.filter(|(number, _)| {
+            let was_heard = self.boards[*number].boot.is_some();
+            let fallback = self.fallback(BoardId(*number as u32));
+            let falls_back = fallback.relays.iter().any(|relay| relay.word.energised() != Some(false));
+            may_be_energised(&self.boards[*number]) || (was_heard && falls_back)
+        })
+        .map(|(_, board)| board.clone())
+        .collect()
     }
 
-    /// Loads that were settled stay so, unless they now need a sensor that was not there before.
+    /// What is new in this house is waited for and missed from now on.
+    fn await_what_is_new(&mut self, before: &House) {
+        let house = self.house.clone();
+        for (number, board) in house.boards.iter().enumerate() {
+            if before.board_named(&board.name).is_none() {
+                self.boards[number].heard_at = self.now.boot;
+            }
+        }
+        for (number, sensor) in house.sensors.iter().enumerate() {
+            if is_new_sensor(before, &house, SensorId(number as u32)) && before.sensor_named(&sensor.name).is_some() {
+                // It measured something else under this name.
+                self.forget_reading(SensorId(number as u32));
+            }
+        }
+    }
+
+    /// Loads that were settled stay so, unless they now need a sensor or a contact that was not there before.
     fn carry_loads(&mut self, before: &Engine) {
         let house = self.house.clone();
         for (number, load) in house.loads.iter().enumerate() {
             let Some(old) = before.house.load_named(&load.name) else { continue };
-            let new_sensor = self.index.sensors_of_load[number]
-                .iter()
-                .any(|sensor| before.house.sensor_named(&house.sensor(*sensor).name).is_none());
+            let new_sensor =
+                self.index.sensors_of_load[number].iter().any(|sensor| is_new_sensor(&before.house, &house, *sensor))
+                    || self.index.ports_of_load[number].iter().any(|port| is_new_port(&before.house, &house, *port));
             let old = &before.loads[old.index()];
             self.loads[number].staggered = old.staggered;
             self.loads[number].settled = old.settled && !new_sensor;
-            self.loads[number].settle_by = old.settle_by.filter(|_| !new_sensor);
+            self.loads[number].settle_by = old.settle_by.filter(|_| !new_sensor && !old.settled);
         }
         if let Some(linked) = self.linked_first {
             let settle = self.settings.settle;
@@ -75,15 +98,15 @@ impl Engine {
         }
     }
 
-    /// Relays without a load that may be energised are to be opened.
-    fn open_orphans(&mut self) {
+    /// Relays without a load that were ordered before and may be energised are to be opened.
+    pub(super) fn open_orphans(&mut self) {
         let index: Arc<Index> = self.index.clone();
         for board in 0..self.boards.len() {
             for (relay, load) in index.relays(BoardId(board as u32)) {
                 let contact = self.contact_mut(relay);
                 if load.is_none() {
-                    contact.wish =
-                        contact.possible().energised.then_some(false).filter(|_| contact.last_reported.is_some());
+                    let is_ours = contact.said.is_some() && contact.last_reported.is_some();
+                    contact.wish = (is_ours && contact.possible().energised).then_some(false);
                 }
             }
         }
@@ -101,9 +124,14 @@ impl Engine {
         for load in before.loads.iter().filter(|load| house.load_named(&load.name).is_none()) {
             self.clear_retained(Retained::Load(load.name.clone()), out);
         }
+        // A board that is kept has yet to hear that nothing is on it any more.
         for board in before.boards.iter().filter(|board| house.board_named(&board.name).is_none()) {
             self.clear_retained(Retained::Board(board.name.clone()), out);
-            self.clear_alarm(&format!("board-{}", board.name), out);
+        }
+        for board in &before.boards {
+            if house.board_named(&board.name).is_none_or(|board| !self.is_used(board)) {
+                self.clear_alarm(&format!("board-{}", board.name), out);
+            }
         }
         for sensor in before.sensors.iter().filter(|sensor| house.sensor_named(&sensor.name).is_none()) {
             self.clear_alarm(&format!("sensor-{}", sensor.name), out);
@@ -131,4 +159,24 @@ impl Engine {
 
 fn may_be_energised(state: &BoardState) -> bool {
     state.contacts.iter().any(|contact| contact.last_reported.is_some() && contact.possible().energised)
+}
+
+/// Whether a sensor measures something that the house before did not know under its name.
+fn is_new_sensor(before: &House, house: &House, sensor: SensorId) -> bool {
+    let sensor = house.sensor(sensor);
+    let Some(old) = before.sensor_named(&sensor.name).map(|old| before.sensor(old)) else { return true };
+    let same_source = match (&old.source, &sensor.source) {
+        (Source::Board { board: a, reading: x }, Source::Board { board: b, reading: y }) => {
+            before.board(*a).name == house.board(*b).name && x == y
+        }
+        (old, new) => old == new,
+    };
+    !same_source || old.unit != sensor.unit
+}
+
+/// Whether the house before did not listen to an endpoint.
+fn is_new_port(before: &House, house: &House, port: PortId) -> bool {
+    let port = &house.ports[port.index()];
+    let is_same = |old: &Port| before.board(old.board).name == house.board(port.board).name && old.name == port.name;
+    !before.ports.iter().any(is_same)
 }

@@ -138,6 +138,7 @@ impl Engine {
         };
         let mut engine = Engine::new(house, settings, now);
         engine.recall(snapshot, false);
+        engine.open_orphans();
         engine.rules.iter_mut().for_each(|rule| rule.unseen_since = Some(unseen_since));
         engine
     }
