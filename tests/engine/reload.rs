@@ -178,6 +178,8 @@ fn a_relay_that_was_never_ordered_is_not_opened_for_want_of_a_load() {
     let mut bench = Bench::new(HOUSE);
     bench.relays("yard", "off off on off");
     assert_eq!(bench.ordered("yard"), "off off - -", "somebody else's business");
+    bench.reload(&without(HOUSE, "[rule.lit]"));
+    assert_eq!(bench.ordered("yard"), "off off - -");
 }
 
 #[test]
@@ -417,4 +419,17 @@ fn a_load_that_comes_back_without_the_broker_is_not_emptied() {
     bench.reload(&text);
     bench.link_up();
     assert!(bench.retained.contains(&Retained::Load("bell".to_owned())));
+}
+
+#[test]
+fn a_board_taken_out_hears_of_it_before_its_fallback_could_bring_a_load_back() {
+    let text =
+        HOUSE.to_owned() + "[board.hall]\nrelays = 2\n[load.bell]\nrelay = \"hall/1\"\nkind = \"led\"\nsafe = \"on\"\n";
+    let mut bench = Bench::played(&text);
+    assert!(!bench.closed("hall/1"), "nothing demands it");
+    bench.reload(HOUSE);
+    bench.run_for("1s");
+    bench.unplug("hall");
+    bench.run_for("10m");
+    assert!(!bench.closed("hall/1"));
 }
