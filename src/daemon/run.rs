@@ -14,7 +14,7 @@ use super::post::Post;
 use super::requests::{self, Left};
 use super::service;
 use super::source::Version;
-use super::start::{Running, Setup, StartError, start};
+use super::start::{Running, Setup, StartError, counted_loads, start};
 use crate::engine::Event;
 use crate::mqtt::LinkEvent;
 use crate::store::StoreEvent;
@@ -158,7 +158,7 @@ async fn turn(
 impl Turning {
     fn status(&self) -> String {
         let keeper = &self.running.keeper;
-        format!("house {}, {} loads", keeper.revision(), keeper.engine().house().loads.len())
+        format!("house {}, {}", keeper.revision(), counted_loads(keeper.engine().house()))
     }
 
     /// Reads the house in the background; one reading at a time, and what comes meanwhile leads to one more.

@@ -114,7 +114,8 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     if faults.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
     }
-    tracing::info!("house {revision} from {} runs: {} loads", source.dir().display(), engine.house().loads.len());
+    let loads = counted_loads(engine.house());
+    tracing::info!("house {revision} from {} runs: {loads}", source.dir().display());
     let post = Post::new(outbox, prefix.clone());
     let mut keeper =
         Keeper::new(Parts { clock, engine, post, store, ledger, prefix: prefix.clone(), revision, listener });
@@ -136,6 +137,14 @@ fn first_version(source: &Source, accepted: Option<AcceptedHouse>) -> Result<(Ve
     }
     tracing::error!("the house has errors, so the one accepted last runs ({}): {}", version.revision, faults.line);
     Ok((version, Some(faults)))
+}
+
+/// `1 load`, `17 loads`.
+pub fn counted_loads(house: &House) -> String {
+    match house.loads.len() {
+        1 => "1 load".to_owned(),
+        count => format!("{count} loads"),
+    }
 }
 
 fn clock(policy: ClockPolicy, pace: Option<Pace>, kept: &Kept) -> std::io::Result<Clock> {
