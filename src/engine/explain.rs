@@ -61,6 +61,9 @@ pub struct RuleCause {
     pub state: State,
     /// The truth of its condition, delays included.
     pub truth: Truth,
+    /// While a delay keeps the truth from following the condition, for how much longer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub delay_left: Option<Span>,
     /// What its condition rests on.
     pub evidence: Vec<Evidence>,
 }

@@ -8,7 +8,7 @@ use super::By;
 use super::explain::{Cause, Evidence, Explanation, RuleCause};
 use super::hold::HoldView;
 use crate::house::{State, ThresholdSide, Truth};
-use crate::units::WallTime;
+use crate::units::{Span, WallTime};
 
 impl Cause {
     /// Why, in words without a full stop: "rule sunroom-vents: sunroom-air is 28.1 °C, cut-in >= 28, cut-out <= 26.5".
@@ -20,7 +20,7 @@ impl Cause {
             Cause::Dwell { state, left } => {
                 let limit = if *state == State::On { "min on" } else { "min off" };
                 match left {
-                    Some(left) => format!("{limit} keeps it {state} for {left} more"),
+                    Some(left) => format!("{limit} keeps it {state} for {} more", whole(*left)),
                     None => format!("{limit} keeps it {state} once the board confirms"),
                 }
             }
@@ -45,6 +45,11 @@ impl RuleCause {
         let mut text = format!("rule {}", self.rule);
         if self.truth == Truth::Unknown {
             text.push_str(" cannot tell, so the safe state is demanded");
+        }
+        match (self.truth, self.delay_left) {
+            (Truth::True, Some(left)) => _ = write!(text, " goes on for its off delay, {} more", whole(left)),
+            (_, Some(left)) => _ = write!(text, " waits for its on delay, {} more", whole(left)),
+            (_, None) => {}
         }
         for (number, evidence) in self.telling().enumerate() {
             text.push_str(if number == 0 { ": " } else { "; " });
@@ -131,4 +136,9 @@ impl Explanation {
 /// `Wed 22:30` on the site's clock: a hold or a window ends within days, and the weekday tells which.
 fn clock(at: WallTime, zone: &TimeZone) -> String {
     at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
+}
+
+/// Whole seconds, rounded up: nobody waits for milliseconds.
+fn whole(left: Span) -> Span {
+    Span::from_s(left.0.div_ceil(1000))
 }

@@ -96,6 +96,7 @@ impl Engine {
             priority: definition.priority,
             state,
             truth: self.rules[rule.index()].truth,
+            delay_left: self.rules[rule.index()].delay_end.map(|end| end.since(self.now.boot)),
             evidence,
         }
     }
