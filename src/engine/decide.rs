@@ -60,7 +60,7 @@ pub(super) struct Published {
 
 /// What min on and min off leave open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Dwell {
+pub(super) enum Dwell {
     /// Either state.
     Free,
     /// This state until then, or until what is under way is confirmed.
@@ -138,7 +138,7 @@ impl Engine {
     }
 
     /// What min on and min off leave open for a load's contact.
-    fn dwell(&self, load: LoadId) -> Dwell {
+    pub(super) fn dwell(&self, load: LoadId) -> Dwell {
         let definition = self.house.load(load);
         let contact = self.contact(definition.relay);
         let Some(energised) = contact.reported else { return Dwell::Free };

@@ -19,6 +19,7 @@ mod hold;
 mod index;
 mod inputs;
 mod intake;
+mod invariant;
 mod narrate;
 mod orders;
 mod reload;

@@ -50,6 +50,8 @@ impl Engine {
         let state = &mut self.boards[board.index()];
         let Some(boot) = state.boot else { return };
         let (number, beat) = (state.next_number, state.beat);
+        let is_used = |contact: &super::contact::Contact| contact.taken >= number && number < u32::MAX;
+        debug_assert!(!state.contacts.iter().any(is_used), "number {number} is used again");
         state.next_number = number.saturating_add(1);
         if state.next_number > state.reserved.saturating_sub(RESERVE / 2) {
             state.reserved = state.next_number.saturating_add(RESERVE);
@@ -58,6 +60,9 @@ impl Engine {
         }
         let index = self.index.clone();
         let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
+        for load in index.relays(board).filter_map(|(_, load)| load) {
+            self.guard(load, out);
+        }
         for (relay, load) in index.relays(board) {
             let wish = self.contact(relay).wish;
             if wish.is_some() && self.contact(relay).said != wish {

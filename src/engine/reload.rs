@@ -138,6 +138,7 @@ impl Engine {
         }
         for load in before.loads.iter().filter(|load| house.load_named(&load.name).is_none()) {
             self.clear_alarm(&format!("obey-{}", load.name), out);
+            self.clear_alarm(&Engine::fault_alarm(&load.name), out);
         }
     }
 

@@ -147,7 +147,7 @@ impl Bench {
     fn arrive(&mut self, topic: &str, payload: &str, controller_listens: bool) {
         if let Some(name) = topic.strip_prefix("standfast/to/").and_then(|rest| rest.split('/').next()) {
             if self.players.contains_key(name) {
-                self.deliver(&name.to_owned(), topic, payload);
+                self.deliver(name, topic, payload);
             }
         } else if topic == "standfast/controller" {
             let names: Vec<String> = self.players.keys().cloned().collect();

@@ -243,7 +243,7 @@ fn otherwise_is_demanded_while_false_and_without_it_the_rule_gives_way() {
     for (keys, expected) in [("otherwise = \"off\"", Off), ("", On)] {
         let weaker = "[rule.weaker]\nload = \"fan\"\ndemand = \"on\"\nwhile = { input = \"door\", is = \"off\" }\n";
         let text = format!("{}{weaker}", delayed(&format!("priority = 10\n{keys}")));
-        let mut bench = Bench::played(&text);
+        let bench = Bench::played(&text);
         assert_eq!(bench.wanted("fan"), expected, "{keys}");
     }
 }
