@@ -12,6 +12,11 @@ pub use parse::{AMPERES_MAX, QuantityError, SPAN_MAX, WATTS_MAX};
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct BootTime(pub u64);
 
+/// A moment of the past on the scale of boot time, in milliseconds. Unlike [`BootTime`] it may lie before the machine's
+/// start: a board may tell that a relay has been still for days when the machine has run for a minute.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Moment(pub i64);
+
 /// Milliseconds since 1970-01-01T00:00Z by the wall clock, which may step. Schedules run on it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct WallTime(pub i64);
@@ -117,6 +122,34 @@ impl BootTime {
     pub const fn back(self, span: Span) -> BootTime {
         BootTime(self.0.saturating_sub(span.0))
     }
+}
+
+impl Moment {
+    /// A span before a boot time.
+    pub fn before(now: BootTime, ago: Span) -> Moment {
+        Moment(signed(now.0).saturating_sub(signed(ago.0)))
+    }
+
+    /// How long ago it was, zero if it lies ahead.
+    pub fn age(self, now: BootTime) -> Span {
+        Span(u64::try_from(signed(now.0).saturating_sub(self.0)).unwrap_or(0))
+    }
+
+    /// The boot time a span after it, not before the machine's start.
+    pub fn after(self, span: Span) -> BootTime {
+        BootTime(u64::try_from(self.0.saturating_add(signed(span.0))).unwrap_or(0))
+    }
+}
+
+impl From<BootTime> for Moment {
+    fn from(at: BootTime) -> Moment {
+        Moment(signed(at.0))
+    }
+}
+
+/// Beyond 292 million years all times are one.
+fn signed(ms: u64) -> i64 {
+    i64::try_from(ms).unwrap_or(i64::MAX)
 }
 
 impl Add<Span> for BootTime {

@@ -336,7 +336,7 @@ impl Engine {
                 }),
                 cause: self.cause_of_turn(relay, heard, back),
             };
-            self.record(self.now.wall - self.now.boot.since(heard.at), entry, out);
+            self.record(self.now.wall - heard.at.age(self.now.boot), entry, out);
         }
         let Some(load) = load else {
             // A relay that lost its load is opened, and forgotten once that is confirmed.

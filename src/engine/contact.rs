@@ -7,7 +7,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::explain::Cause;
-use crate::units::{BootTime, Span};
+use crate::units::{BootTime, Moment, Span};
 use crate::wire::RelayReport;
 
 /// Board clocks may run fast by one part in a hundred: that much of what a board says of past time is not believed.
@@ -21,7 +21,7 @@ pub(super) struct Contact {
     /// What was last reported, however long ago.
     pub last_reported: Option<bool>,
     /// The latest moment at which it can have changed last.
-    pub changed_latest: BootTime,
+    pub changed_latest: Moment,
     /// What the engine wants ordered; `None` for no order.
     pub wish: Option<bool>,
     /// What the last orders said.
@@ -70,7 +70,7 @@ pub(super) struct Heard {
     /// How many changes happened that no report showed.
     pub unseen: u32,
     /// When it changed last, as far as the board tells.
-    pub at: BootTime,
+    pub at: Moment,
     /// A hand at the board switched it.
     pub by_hand: bool,
 }
@@ -121,20 +121,20 @@ impl Contact {
         let still = !first && !turned && changes == 0 && (counted || self.lost.is_none());
         let by_clock = report.seconds.map(|seconds| {
             let said = Span::from_s(u64::from(seconds));
-            now.back(said.less(Span(said.0 / DRIFT_DIVISOR)))
+            Moment::before(now, said.less(Span(said.0 / DRIFT_DIVISOR)))
         });
         self.changed_latest = match by_clock {
             // Both bounds hold for the same change, so the tighter one does; whether it is the same only counts tell.
             Some(bound) if still && counted => self.changed_latest.min(bound),
             Some(bound) => bound,
             None if still => self.changed_latest,
-            None => now,
+            None => now.into(),
         };
         let by_hand = match (self.hands, report.hands) {
             (Some(before), Some(after)) => after > before,
             _ => false,
         };
-        let by_board = report.seconds.map(|seconds| now.back(Span::from_s(u64::from(seconds))));
+        let by_board = report.seconds.map(|seconds| Moment::before(now, Span::from_s(u64::from(seconds))));
         self.reported = Some(report.energised);
         self.last_reported = self.reported;
         self.taken = taken;
@@ -175,7 +175,7 @@ impl Contact {
     /// Its board has a new boot, whose counts start again; `from_zero` where they are known to. Its reset released the
     /// relay, at the latest at `now`.
     pub fn reboot(&mut self, from_zero: bool, now: BootTime) {
-        self.changed_latest = now;
+        self.changed_latest = now.into();
         self.reported = None;
         self.taken = 0;
         self.changes = None;
@@ -217,7 +217,7 @@ mod tests {
         assert_eq!(contact.possible(), Possible { energised: true, released: true });
         let heard = contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_500));
         assert_eq!(contact.possible(), Possible { energised: true, released: false });
-        assert_eq!(heard, Heard { turned: true, first: false, unseen: 0, at: BootTime(1_002_500), by_hand: false });
+        assert_eq!(heard, Heard { turned: true, first: false, unseen: 0, at: Moment(1_002_500), by_hand: false });
     }
 
     #[test]
@@ -234,24 +234,24 @@ mod tests {
     fn the_change_is_dated_by_the_board_less_its_drift() {
         let mut contact = reported_off();
         contact.hear(&report(true, Some(100), Some(5), Some(1)), 10, BootTime(2_000_000));
-        assert_eq!(contact.changed_latest, BootTime(2_000_000 - 99_000));
+        assert_eq!(contact.changed_latest, Moment(2_000_000 - 99_000));
         // The same change dated again never becomes later.
         contact.hear(&report(true, Some(200), Some(5), Some(1)), 10, BootTime(2_100_000));
-        assert_eq!(contact.changed_latest, BootTime(2_000_000 - 99_000));
+        assert_eq!(contact.changed_latest, Moment(2_000_000 - 99_000));
     }
 
     #[test]
     fn without_seconds_a_change_may_have_been_just_now() {
         let mut contact = reported_off();
         contact.hear(&report(true, None, None, None), 10, BootTime(2_000_000));
-        assert_eq!(contact.changed_latest, BootTime(2_000_000));
+        assert_eq!(contact.changed_latest, Moment(2_000_000));
     }
 
     #[test]
     fn counts_tell_of_changes_that_nobody_saw() {
         let mut contact = reported_off();
         let heard = contact.hear(&report(false, Some(3), Some(8), Some(1)), 10, BootTime(2_000_000));
-        assert_eq!((heard.turned, heard.unseen, heard.at), (false, 4, BootTime(2_000_000 - 3_000)));
+        assert_eq!((heard.turned, heard.unseen, heard.at), (false, 4, Moment(2_000_000 - 3_000)));
         let heard = contact.hear(&report(true, Some(3), Some(11), Some(1)), 10, BootTime(2_010_000));
         assert_eq!((heard.turned, heard.unseen), (true, 2));
     }

@@ -144,7 +144,7 @@ impl Engine {
         let Some(energised) = contact.reported else { return Dwell::Free };
         let least = |state| if state == State::On { definition.min_on } else { definition.min_off };
         let reported = definition.state(energised);
-        let until = contact.changed_latest + least(reported);
+        let until = contact.changed_latest.after(least(reported));
         let runs = until > self.now.boot;
         if !contact.in_flight() || (runs && least(reported.opposite()).is_zero()) {
             return if runs { Dwell::Keep(reported, Some(until)) } else { Dwell::Free };

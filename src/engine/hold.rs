@@ -7,7 +7,7 @@ use super::event::{By, Hand, HandOrder};
 use super::timers::{Timer, WallTimer};
 use super::{Effect, Engine};
 use crate::house::{Action, InputId, LoadId, State, Term};
-use crate::units::{BootTime, Span, WallTime};
+use crate::units::{BootTime, Moment, Span, WallTime};
 
 /// A hold until the next change lasts at most this long.
 const NEXT_CHANGE_MAX: Span = Span::from_h(24);
@@ -46,7 +46,7 @@ impl Engine {
     /// Carries out a person's order and answers it.
     pub(super) fn handle_hand(&mut self, hand: Hand, out: &mut Vec<Effect>) {
         let answer = match hand.order {
-            HandOrder::Hold { load, state, term } => self.hold(load, state, term, hand.by, self.now.boot, out),
+            HandOrder::Hold { load, state, term } => self.hold(load, state, term, hand.by, self.now.boot.into(), out),
             HandOrder::Release { load } => self.end_hold(load, HoldEndReason::Released, out),
             HandOrder::Withdraw { load, why } => self.withdraw(load, why, out),
             HandOrder::Restore { load } => self.restore_to_service(load, out),
@@ -68,7 +68,7 @@ impl Engine {
             Some(Action::Toggles(load)) => (load, self.wanted_now(load).opposite()),
             Some(Action::Holds(load, state)) => (load, state),
         };
-        self.hold(load, state, input.hold_for.clone(), By::Input(input.name.clone()), self.now.boot, out);
+        self.hold(load, state, input.hold_for.clone(), By::Input(input.name.clone()), self.now.boot.into(), out);
     }
 
     /// Begins a hold, dated from `since`, which lies in the past for a hand at the board.
@@ -78,7 +78,7 @@ impl Engine {
         state: State,
         term: Option<Term>,
         by: By,
-        since: BootTime,
+        since: Moment,
         out: &mut Vec<Effect>,
     ) -> Answer {
         let name = &self.house.load(load).name;
@@ -107,8 +107,8 @@ impl Engine {
         Answer::Held { load, state, until }
     }
 
-    fn hold_of(&self, load: LoadId, state: State, term: &Term, by: By, since: BootTime) -> Result<Hold, String> {
-        let began = self.now.wall - self.now.boot.since(since);
+    fn hold_of(&self, load: LoadId, state: State, term: &Term, by: By, since: Moment) -> Result<Hold, String> {
+        let began = self.now.wall - since.age(self.now.boot);
         let next_change = || (NEXT_CHANGE_MAX, None, Some(self.overruled(load)));
         let (span, wall_end, unless) = match term {
             Term::For(span) => (*span, None, None),
@@ -129,7 +129,7 @@ impl Engine {
                 (Span(end.0.saturating_sub(began.0).max(0) as u64), Some(end), None)
             }
         };
-        Ok(Hold { state, boot_end: since + span, wall_end, unless, by, began })
+        Ok(Hold { state, boot_end: since.after(span), wall_end, unless, by, began })
     }
 
     /// What a hold until the next change overrules: what the rules demand, or as long as they are waited for after a

@@ -7,7 +7,7 @@ use super::slots::Demand;
 use super::timers::{Timer, WallTimer};
 use crate::condition::{ThresholdMemory, evaluate, threshold_truth};
 use crate::house::{Atom, AtomId, OnUnknown, RuleId, Truth};
-use crate::units::BootTime;
+use crate::units::{BootTime, Moment};
 
 /// What is known of an atom.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -26,7 +26,7 @@ pub(super) struct RuleState {
     pub delay_end: Option<BootTime>,
     /// After a start, since when nobody has followed its condition; `None` once it was known again.
     #[serde(skip)]
-    pub unseen_since: Option<BootTime>,
+    pub unseen_since: Option<Moment>,
     /// What it has put into its load's slot.
     #[serde(skip)]
     pub demand: Demand,
@@ -114,7 +114,7 @@ impl Engine {
             (_, Truth::True) => Some(state.delay_end.unwrap_or(now + definition.on_delay)),
             // It may have become false as soon as nobody looked.
             (Truth::True, Truth::False) => {
-                Some(state.delay_end.unwrap_or(unseen_since.unwrap_or(now) + definition.off_delay))
+                Some(state.delay_end.unwrap_or(unseen_since.unwrap_or(now.into()).after(definition.off_delay)))
             }
             // What was unknown has nothing to keep on for.
             (Truth::Unknown, Truth::False) => None,

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::timers::Timer;
 use super::{DropReason, Effect, Engine};
 use crate::house::SensorId;
-use crate::units::{BootTime, Finite};
+use crate::units::{Finite, Moment};
 
 /// So many unusable readings in a row make a sensor unknown until the next good one.
 const REFUSED_MAX: u8 = 3;
@@ -16,7 +16,7 @@ pub(super) struct SensorState {
     /// Its last good reading, while it is known.
     pub value: Option<Finite>,
     /// When that was received.
-    pub at: BootTime,
+    pub at: Moment,
     /// Unusable readings in a row.
     pub refused: u8,
     /// A timer looks after its age already, which spares every further reading the search for it.
@@ -33,7 +33,7 @@ impl SensorState {
 
 impl Engine {
     /// A sensor's reading in its unit and when it was received; `None` while it is unknown.
-    pub fn reading(&self, sensor: SensorId) -> Option<(Finite, BootTime)> {
+    pub fn reading(&self, sensor: SensorId) -> Option<(Finite, Moment)> {
         self.known_reading(sensor).map(|value| (value, self.sensors[sensor.index()].at))
     }
 
@@ -52,7 +52,7 @@ impl Engine {
         let state = &mut self.sensors[sensor.index()];
         let before = state.value;
         let watched = state.watched;
-        *state = SensorState { value: Some(value), at: self.now.boot, refused: 0, watched: true };
+        *state = SensorState { value: Some(value), at: self.now.boot.into(), refused: 0, watched: true };
         if !watched {
             self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
         }
@@ -87,7 +87,7 @@ impl Engine {
         let state = &mut self.sensors[sensor.index()];
         state.watched = false;
         if state.value.is_some() {
-            let due = state.at + stale_after;
+            let due = state.at.after(stale_after);
             if due > self.now.boot {
                 state.watched = true;
                 return self.boot_timers.set(Timer::Stale(sensor), due);

@@ -17,7 +17,7 @@ use super::timers::{Timer, WallTimer};
 use super::{Alarm, Engine, Now, Settings};
 use crate::condition::for_each_atom;
 use crate::house::{Atom, AtomId, BoardId, House, LoadId, RuleId, SensorId, ThresholdSide};
-use crate::units::{BootTime, Span};
+use crate::units::{BootTime, Moment, Span};
 
 /// The engine's memory. Its JSON form is what the store keeps.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -66,16 +66,16 @@ impl Snapshot {
     /// With nothing to tell how long the gap was, protections start in full and a hold keeps the time that it had left.
     fn move_to(&mut self, now: Now, elapsed: Option<Span>) {
         let taken = self.taken.boot;
-        let past = |at: BootTime| match elapsed {
-            Some(gap) => now.boot.back(gap + taken.since(at)),
-            None => now.boot,
+        let past = |age: Span| match elapsed {
+            Some(gap) => Moment::before(now.boot, gap + age),
+            None => now.boot.into(),
         };
         let ahead = |at: BootTime| now.boot + at.since(taken).less(elapsed.unwrap_or(Span::ZERO));
         for board in self.boards.values_mut() {
-            board.heard_at = past(board.heard_at);
+            board.heard_at = past(taken.since(board.heard_at)).after(Span::ZERO);
             board.lease_bound = ahead(board.lease_bound);
             for contact in &mut board.contacts {
-                contact.changed_latest = past(contact.changed_latest);
+                contact.changed_latest = past(contact.changed_latest.age(taken));
             }
         }
         for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {
@@ -86,7 +86,7 @@ impl Snapshot {
                 // Its age is not known.
                 sensor.value = None;
             }
-            sensor.at = past(sensor.at);
+            sensor.at = past(sensor.at.age(taken));
         }
         for rule in self.rules.values_mut() {
             rule.delay_end = rule.delay_end.map(ahead);
@@ -133,8 +133,8 @@ impl Engine {
         }
         // Where nothing tells how long nobody looked, a rule that was true has nothing to keep on for.
         let unseen_since = match elapsed {
-            Some(gap) => now.boot.back(gap),
-            None => BootTime(0),
+            Some(gap) => Moment::before(now.boot, gap),
+            None => Moment(i64::MIN),
         };
         let mut engine = Engine::new(house, settings, now);
         engine.recall(snapshot, false);
@@ -158,7 +158,7 @@ impl Engine {
             let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };
             if memory.value.is_some() {
                 let id = SensorId(number as u32);
-                self.boot_timers.set(Timer::Stale(id), (memory.at + sensor.stale_after).max(self.now.boot));
+                self.boot_timers.set(Timer::Stale(id), memory.at.after(sensor.stale_after).max(self.now.boot));
             }
             self.sensors[number] = memory;
         }

@@ -67,7 +67,7 @@ impl Engine {
             wanted,
             ordered,
             known,
-            since: known.map(|_| rfc3339(self.now.wall - self.now.boot.since(changed), zone)),
+            since: known.map(|_| rfc3339(self.now.wall - changed.age(self.now.boot), zone)),
             slot,
             why: cause.sentence(zone),
             withdrawn: match &cause {
