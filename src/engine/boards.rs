@@ -204,8 +204,10 @@ impl Engine {
         for sensor in &index.sensors_of_board[board.index()] {
             self.sensor_changed(*sensor);
         }
+        // What its contacts said last counts again once it is found: if it missed telling of a change it connects anew, and
+        // repeats them all.
         for port in &index.ports_of_board[board.index()] {
-            self.set_contact(*port, None);
+            self.contact_changed(*port);
         }
         self.touch_loads(board);
         self.record(self.now.wall, JournalEntry::BoardLost { board: name.clone() }, out);
