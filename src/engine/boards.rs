@@ -12,6 +12,8 @@ use crate::wire::{Life, Report};
 
 /// A board without a lease is lost when it is silent for this long.
 const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
+/// So many reports in a row that are no news make a lost board start over.
+const INSISTS: u8 = 3;
 /// Half of this without a lease, half the lease with one: so long reports may differ from the orders before a person is told.
 const MISMATCH_WITHOUT_LEASE: Span = Span::from_s(90);
 
@@ -23,6 +25,9 @@ pub(super) struct BoardState {
     pub boot: Option<u32>,
     /// The boot of its last birth, until a report follows.
     pub born: Option<u32>,
+    /// Reports that were no news while it is lost.
+    #[serde(skip)]
+    pub insistent: Option<Insistent>,
     /// The beat of its last report in that boot; 0 before one.
     pub beat: u32,
     /// When its last report came; of a board that came with a change of the house, when that was.
@@ -34,6 +39,15 @@ pub(super) struct BoardState {
     /// By then every lease that it may hold has run out.
     pub lease_bound: BootTime,
     pub contacts: Vec<Contact>,
+}
+
+/// Reports in a row of a board that is taken for lost.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Insistent {
+    boot: u32,
+    beat: u32,
+    since: BootTime,
+    times: u8,
 }
 
 /// Whether a board is heard.
@@ -54,6 +68,7 @@ impl BoardState {
             presence: Presence::Unheard,
             boot: None,
             born: None,
+            insistent: None,
             beat: 0,
             heard_at: BootTime(0),
             next_number: 1,
@@ -246,13 +261,17 @@ impl Engine {
 
     /// Takes a report: narrows what its contacts may be, finds hands and mismatches, and answers with orders.
     pub(super) fn handle_report(&mut self, board: BoardId, report: &Report, out: &mut Vec<Effect>) {
-        if report.relays.len() != self.boards[board.index()].contacts.len() || !self.is_news(board, report) {
+        if report.relays.len() != self.boards[board.index()].contacts.len() {
+            return;
+        }
+        let insists = !self.is_news(board, report) && self.insists(board, report);
+        if !insists && !self.is_news(board, report) {
             return;
         }
         // Its birth may have told already.
         let state = &self.boards[board.index()];
         let rebooted = state.boot.is_some_and(|known| known != report.boot || state.beat == 0);
-        let starts_over = state.boot == Some(report.boot) && state.beat >= report.beat;
+        let starts_over = insists || (state.boot == Some(report.boot) && state.beat >= report.beat);
         let announced = state.born == Some(report.boot);
         if state.boot != Some(report.boot) || starts_over {
             self.adopt_boot(board, report.boot);
@@ -265,13 +284,11 @@ impl Engine {
         let silence_max = Engine::silence_max(self.house.board(board));
         let state = &mut self.boards[board.index()];
         let ran_out = state.presence != Presence::Present && state.lease_bound <= now && lease.is_some();
-        if ran_out {
-            state.contacts.iter_mut().for_each(Contact::forget_flights);
-        }
         let found = state.presence != Presence::Present;
         state.presence = Presence::Present;
         state.beat = report.beat;
         state.born = None;
+        state.insistent = None;
         state.heard_at = now;
         state.next_number = state.next_number.max(report.taken.saturating_add(1));
         if let Some(lease) = lease {
@@ -301,6 +318,24 @@ impl Engine {
         let born_again = state.presence == Presence::Lost && state.born == Some(report.boot) && report.taken == 0;
         let later = if report.boot == boot { report.beat > state.beat } else { report.boot > boot };
         later || born_again
+    }
+
+    /// Whether a lost board goes on reporting though nothing of it is news: then what was taken for its latest report was
+    /// not its own, or came from a board that hung there before. Messages that were late do not come in a row for so long.
+    fn insists(&mut self, board: BoardId, report: &Report) -> bool {
+        let now = self.now.boot;
+        let least = Span(Engine::silence_max(self.house.board(board)).0 / 2);
+        let state = &mut self.boards[board.index()];
+        if state.presence != Presence::Lost {
+            return false;
+        }
+        let before = state.insistent.filter(|row| row.boot == report.boot);
+        if before.is_some_and(|row| row.beat >= report.beat) {
+            return false;
+        }
+        let (since, times) = before.map_or((now, 1), |row| (row.since, row.times.saturating_add(1)));
+        state.insistent = Some(Insistent { boot: report.boot, beat: report.beat, since, times });
+        times >= INSISTS && now.since(since) >= least
     }
 
     fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {

@@ -160,11 +160,6 @@ impl Contact {
         Some(now.since(*self.mismatch_since.get_or_insert(now)))
     }
 
-    /// Orders that are still under way are older than their lease: no board obeys them any more.
-    pub fn forget_flights(&mut self) {
-        self.said_in = [0; 2];
-    }
-
     /// Its board is not heard any more.
     pub fn lose(&mut self, fallback: Option<bool>, run_out: bool) {
         self.reported = None;

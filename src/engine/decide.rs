@@ -37,9 +37,9 @@ pub(super) struct Decision {
 pub(super) enum Decider {
     Withdrawn,
     Trip,
-    /// Until then, or until a change under way is confirmed.
-    Dwell(Option<BootTime>),
-    /// Min on or min off runs and an earlier order that would turn it over is still under way: no order is safe but none.
+    /// Until then.
+    Dwell(BootTime),
+    /// Until it is known what earlier orders did that are still under way: no order is safe but none.
     Still,
     Hold,
     Settling,
@@ -63,11 +63,13 @@ pub(super) struct Published {
 pub(super) enum Dwell {
     /// Either state.
     Free,
-    /// This state until then, or until what is under way is confirmed.
-    Keep(State, Option<BootTime>),
-    /// No order for now. The contact changed since an order went out that would turn it over, and must stay. To repeat that
-    /// order would turn it over; to order the state that is reported would turn it back if the earlier order came first. An
-    /// order without a word for the relay kills the earlier one and moves nothing.
+    /// This state until then.
+    Keep(State, BootTime),
+    /// What was said last, or no order until what is under way is confirmed.
+    Said { said: State, reported: State },
+    /// No order until then. The contact changed since an order went out that would turn it over, and must stay. To repeat
+    /// that order would turn it over; to order the state that is reported would turn it back if the earlier order came
+    /// first. Orders without a word for the relay kill the earlier ones and move nothing.
     Still(State),
 }
 
@@ -102,6 +104,7 @@ impl Engine {
         let wish = self.resolve_below_dwell(load);
         match self.dwell(load) {
             Dwell::Still(reported) if with_dwell => decided(reported, Decider::Still),
+            Dwell::Said { said, reported } if with_dwell && said != wish.state => decided(reported, Decider::Still),
             Dwell::Keep(kept, until) if with_dwell && kept != wish.state => decided(kept, Decider::Dwell(until)),
             _ => wish,
         }
@@ -147,14 +150,14 @@ impl Engine {
         let until = contact.changed_latest.after(least(reported));
         let runs = until > self.now.boot;
         if !contact.in_flight() || (runs && least(reported.opposite()).is_zero()) {
-            return if runs { Dwell::Keep(reported, Some(until)) } else { Dwell::Free };
+            return if runs { Dwell::Keep(reported, until) } else { Dwell::Free };
         }
         if runs {
             return Dwell::Still(reported);
         }
-        // It may turn over at any moment, and would then have to stay. What was said last is what it ends in.
+        // It may turn over at any moment, and what was said last is what it ends in, from nobody knows when on.
         let said = definition.state(contact.said.unwrap_or(energised));
-        if least(said).is_zero() { Dwell::Free } else { Dwell::Keep(said, None) }
+        if least(said).is_zero() { Dwell::Free } else { Dwell::Said { said, reported } }
     }
 
     /// Whether everything that a load's rules ask for is known.
@@ -205,7 +208,7 @@ impl Engine {
             return (array, None);
         }
         // One that may be closing already is past its turn.
-        let is_closing = matches!(self.dwell(load), Dwell::Keep(State::On, _));
+        let is_closing = matches!(self.dwell(load), Dwell::Said { said: State::On, .. });
         let closes = array.state == State::On && reported == State::Off && !is_closing;
         if closes && self.next_closing > self.now.boot {
             return (Decision { state: State::Off, by: Decider::Stagger }, Some(self.next_closing));
@@ -223,7 +226,7 @@ impl Engine {
         let state = &self.loads[load.index()];
         let settle_by = state.settle_by.filter(|_| !state.settled);
         let dwell_until = match array.by {
-            Decider::Dwell(until) => until,
+            Decider::Dwell(until) => Some(until),
             _ => None,
         };
         match [settle_by, dwell_until, turn].into_iter().flatten().min() {

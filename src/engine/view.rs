@@ -35,9 +35,7 @@ impl Engine {
             Decider::Withdrawn => Cause::Withdrawn { why: state.withdrawn.clone().unwrap_or_default() },
             Decider::Trip => self.deciding_rule(load, SLOT_TRIP, decision.state),
             Decider::Rules(slot) => self.deciding_rule(load, slot, decision.state),
-            Decider::Dwell(until) => {
-                Cause::Dwell { state: decision.state, left: until.map(|until| until.since(self.now.boot)) }
-            }
+            Decider::Dwell(until) => Cause::Dwell { state: decision.state, left: Some(until.since(self.now.boot)) },
             Decider::Still => Cause::Dwell { state: decision.state, left: None },
             Decider::Hold => self.hold_view(load).map_or(Cause::Resting, Cause::Hold),
             Decider::Settling => Cause::Settling { waits_for: self.waits_for(load) },
