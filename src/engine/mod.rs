@@ -22,6 +22,7 @@ mod intake;
 mod invariant;
 mod narrate;
 mod orders;
+mod relays;
 mod reload;
 mod render;
 mod rules;
