@@ -66,7 +66,7 @@ pub(super) enum Dwell {
     /// This state until then.
     Keep(State, BootTime),
     /// What was said last, or no order until what is under way is confirmed.
-    Said { said: State, reported: State },
+    Said(State),
     /// No order until then. The contact changed since an order went out that would turn it over, and must stay. To repeat
     /// that order would turn it over; to order the state that is reported would turn it back if the earlier order came
     /// first. Orders without a word for the relay kill the earlier ones and move nothing.
@@ -104,7 +104,7 @@ impl Engine {
         let wish = self.resolve_below_dwell(load);
         match self.dwell(load) {
             Dwell::Still(reported) if with_dwell => decided(reported, Decider::Still),
-            Dwell::Said { said, reported } if with_dwell && said != wish.state => decided(reported, Decider::Still),
+            Dwell::Said(said) if with_dwell && said != wish.state => decided(said, Decider::Still),
             Dwell::Keep(kept, until) if with_dwell && kept != wish.state => decided(kept, Decider::Dwell(until)),
             _ => wish,
         }
@@ -157,7 +157,7 @@ impl Engine {
         }
         // It may turn over at any moment, and what was said last is what it ends in, from nobody knows when on.
         let said = definition.state(contact.said.unwrap_or(energised));
-        if least(said).is_zero() { Dwell::Free } else { Dwell::Said { said, reported } }
+        if least(said).is_zero() { Dwell::Free } else { Dwell::Said(said) }
     }
 
     /// Whether everything that a load's rules ask for is known.
@@ -208,7 +208,7 @@ impl Engine {
             return (array, None);
         }
         // One that may be closing already is past its turn.
-        let is_closing = matches!(self.dwell(load), Dwell::Said { said: State::On, .. });
+        let is_closing = matches!(self.dwell(load), Dwell::Said(State::On));
         let closes = array.state == State::On && reported == State::Off && !is_closing;
         if closes && self.next_closing > self.now.boot {
             return (Decision { state: State::Off, by: Decider::Stagger }, Some(self.next_closing));
