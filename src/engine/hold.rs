@@ -12,6 +12,13 @@ use crate::units::{BootTime, Moment, Span, WallTime};
 /// A hold until the next change lasts at most this long.
 const NEXT_CHANGE_MAX: Span = Span::from_h(24);
 
+/// While a hold runs, what is left of it is stored this often: after a restart that nothing tells the length of, it must not
+/// begin anew.
+const STORED_EVERY: Span = Span::from_s(60);
+
+/// So much of a hold's time may not have been stored when the machine stopped: the interval and a slow disk.
+pub(super) const UNSTORED_MAX: Span = Span::from_s(70);
+
 /// A hold in force.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub(super) struct Hold {
@@ -95,6 +102,7 @@ impl Engine {
         }
         self.end_hold(load, HoldEndReason::Replaced, out);
         self.boot_timers.set(Timer::HoldOver(load), hold.boot_end);
+        self.boot_timers.set_lazily(Timer::StoreHolds, self.now.boot + STORED_EVERY);
         if let Some(end) = hold.wall_end {
             self.wall_timers.set(WallTimer::HoldOver(load), end);
         }
@@ -168,6 +176,14 @@ impl Engine {
         self.dirty_loads.insert(load);
         self.save = true;
         Answer::Done
+    }
+
+    /// Stores what is left of the holds that run.
+    pub(super) fn store_holds(&mut self) {
+        if self.loads.iter().any(|load| load.hold.is_some()) {
+            self.save = true;
+            self.boot_timers.set(Timer::StoreHolds, self.now.boot + STORED_EVERY);
+        }
     }
 
     /// Ends a hold whose time is up.

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::boards::{BoardState, Presence};
-use super::hold::Hold;
+use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::rules::RuleState;
 use super::sensors::SensorState;
@@ -63,7 +63,8 @@ impl Snapshot {
 
     /// Moves its times onto another boot's clock. What ended before that boot lies at its start.
     ///
-    /// With nothing to tell how long the gap was, protections start in full and a hold keeps the time that it had left.
+    /// With nothing to tell how long the gap was, protections start in full and a hold keeps the time that it had left,
+    /// less what may not have been stored of it.
     fn move_to(&mut self, now: Now, elapsed: Option<Span>) {
         let taken = self.taken.boot;
         let past = |age: Span| match elapsed {
@@ -79,7 +80,8 @@ impl Snapshot {
             }
         }
         for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {
-            hold.boot_end = ahead(hold.boot_end);
+            let unstored = if elapsed.is_none() { UNSTORED_MAX } else { Span::ZERO };
+            hold.boot_end = ahead(hold.boot_end).back(unstored).max(now.boot);
         }
         for sensor in self.sensors.values_mut() {
             if elapsed.is_none() {
@@ -218,6 +220,7 @@ impl Engine {
     fn recall_load(&mut self, load: LoadId, memory: LoadMemory) {
         if let Some(hold) = &memory.hold {
             self.boot_timers.set(Timer::HoldOver(load), hold.boot_end);
+            self.boot_timers.set_lazily(Timer::StoreHolds, self.now.boot);
             if let Some(end) = hold.wall_end {
                 self.wall_timers.set(WallTimer::HoldOver(load), end);
             }

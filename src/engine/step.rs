@@ -52,6 +52,7 @@ impl Engine {
                 // The condition has held all the while, or the delay would have ended before.
                 Timer::Delay(rule) => self.touch_rule(rule),
                 Timer::HoldOver(load) => self.handle_hold_over(load, out),
+                Timer::StoreHolds => self.store_holds(),
                 Timer::Decide(load) => {
                     self.dirty_loads.insert(load);
                 }

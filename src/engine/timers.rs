@@ -19,6 +19,8 @@ pub(super) enum Timer {
     Delay(RuleId),
     /// A hold is over.
     HoldOver(LoadId),
+    /// What is left of the holds that run is to be stored again.
+    StoreHolds,
     /// A dwell, a settling time or a stagger of the load is over: decide again.
     Decide(LoadId),
 }
