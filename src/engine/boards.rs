@@ -254,7 +254,10 @@ impl Engine {
 
     fn touch_loads(&mut self, board: BoardId) {
         let index = self.index.clone();
-        self.dirty_loads.extend(index.relays(board).filter_map(|(_, load)| load));
+        for load in index.relays(board).filter_map(|(_, load)| load) {
+            self.dirty_loads.insert(load);
+            self.dirty_loads.extend(index.peers_of_load[load.index()].iter().copied());
+        }
     }
 
     /// Takes a report: narrows what its contacts may be, finds hands and mismatches, and answers with orders.

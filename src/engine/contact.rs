@@ -7,6 +7,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::explain::Cause;
+use super::runs::Runs;
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::RelayReport;
 
@@ -40,6 +41,9 @@ pub(super) struct Contact {
     pub hands: Option<u32>,
     /// Since when reports do not match the orders.
     pub mismatch_since: Option<BootTime>,
+    /// Its runs and starts.
+    #[serde(default)]
+    pub runs: Runs,
 }
 
 /// What a lost board's contact may be.

@@ -1,10 +1,10 @@
 //! What a load should be doing: its array of slots, the dwell of its contact, settling after a start, and the stagger. It
 //! never asks whether the load obeys.
 
-use super::slots::{RuleSlots, SLOT_DWELL, SLOT_HOLD, SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
+use super::slots::{RuleSlots, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
 use super::timers::Timer;
 use super::{Effect, Engine};
-use crate::house::{LoadId, State};
+use crate::house::{CircuitId, InterlockId, LoadId, State};
 use crate::units::BootTime;
 
 /// What is known of a load.
@@ -21,6 +21,8 @@ pub(super) struct LoadState {
     /// Its next closing waits for its turn: the first one after a start or a reconnect.
     pub staggered: bool,
     pub decision: Option<Decision>,
+    /// What it claimed last from those that it shares something with.
+    pub claim: Option<super::peers::Claim>,
     /// What was published of it last.
     pub published: Option<Published>,
 }
@@ -46,6 +48,10 @@ pub(super) enum Decider {
     Rules(u8),
     Resting,
     Stagger,
+    MaxOn,
+    MaxStarts,
+    Circuit(CircuitId),
+    Interlock(InterlockId),
 }
 
 /// What a published state of a load rests on: it is published again when this changes.
@@ -85,7 +91,7 @@ impl Engine {
 
     /// The array of slots, lowest number first. Slot 6 is asked only `with_dwell`, and named only where it makes a
     /// difference: a fan that its rule has just switched on is on because of the rule, not because of its min on.
-    fn resolve(&self, load: LoadId, with_dwell: bool) -> Decision {
+    pub(super) fn resolve(&self, load: LoadId, with_dwell: bool) -> Decision {
         let definition = self.house.load(load);
         let state = &self.loads[load.index()];
         let decided = |state, by| Decision { state, by };
@@ -100,6 +106,9 @@ impl Engine {
         };
         if let Some(verdict) = trip {
             return decided(verdict.state, Decider::Trip);
+        }
+        if let Some((by, _)) = self.limited(load) {
+            return decided(State::Off, by);
         }
         let wish = self.resolve_below_dwell(load);
         match self.dwell(load) {
@@ -186,19 +195,45 @@ impl Engine {
     pub(super) fn decide(&mut self, load: LoadId, out: &mut Vec<Effect>) {
         self.settle(load);
         self.end_overruled_hold(load, out);
+        self.follow_runs(load);
         let array = self.resolve(load, true);
-        let (decision, turn) = self.take_turn(load, array);
+        let (passed, again) = self.pass_groups(load, array);
+        let (decision, turn) = self.take_turn(load, passed);
+        let turn = [again, turn].into_iter().flatten().min();
         let house = self.house.clone();
         let definition = house.load(load);
         let wish = (decision.by != Decider::Still).then(|| definition.energised(decision.state));
         let contact = self.contact_mut(definition.relay);
-        if contact.wish != wish {
+        let changed = contact.wish != wish;
+        if changed {
             contact.wish = wish;
             self.due_boards.insert(definition.relay.board);
+        }
+        let claim = self.claim_of(load);
+        if self.loads[load.index()].claim.replace(claim) != Some(claim) || changed {
+            self.touch_peers(load);
         }
         self.loads[load.index()].decision = Some(decision);
         self.set_decide_timer(load, array, turn);
         self.due_loads.insert(load);
+    }
+
+    /// The gates below and beside the array: circuits and interlocks.
+    fn pass_groups(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
+        let (decision, again) = self.pass_circuits(load, array);
+        let (decision, clear) = self.pass_interlocks(load, decision);
+        if decision.state == State::On && !self.may_be_on(load) {
+            self.take_circuit_turns(load);
+        }
+        (decision, [again, clear].into_iter().flatten().min())
+    }
+
+    /// Until when min on keeps a load on, `None` inside while that is not known; `None` where it does not.
+    pub(super) fn keeps_on(&self, load: LoadId) -> Option<Option<BootTime>> {
+        match self.dwell(load) {
+            Dwell::Keep(State::On, until) => Some(until),
+            _ => None,
+        }
     }
 
     /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.
@@ -229,7 +264,9 @@ impl Engine {
             Decider::Dwell(until) => Some(until),
             _ => None,
         };
-        match [settle_by, dwell_until, turn].into_iter().flatten().min() {
+        let limit = self.limited(load).and_then(|(_, again)| again).or_else(|| self.max_on_end(load));
+        let now = self.now.boot;
+        match [settle_by, dwell_until, turn, limit].into_iter().flatten().filter(|due| *due > now).min() {
             Some(due) => self.boot_timers.set(Timer::Decide(load), due),
             None => self.boot_timers.clear(Timer::Decide(load)),
         }
@@ -268,7 +305,8 @@ impl Engine {
             Decider::Dwell(_) | Decider::Still => Some(SLOT_DWELL),
             Decider::Hold => Some(SLOT_HOLD),
             Decider::Rules(slot) => Some(slot),
-            Decider::Settling | Decider::Resting | Decider::Stagger => None,
+            Decider::MaxOn | Decider::MaxStarts | Decider::Circuit(_) => Some(SLOT_LIMIT),
+            Decider::Settling | Decider::Resting | Decider::Stagger | Decider::Interlock(_) => None,
         }
     }
 }

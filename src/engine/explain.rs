@@ -34,6 +34,32 @@ pub enum Cause {
     },
     /// It waits for its turn to close.
     Stagger,
+    /// It has run for as long as it may, and rests.
+    MaxOn {
+        /// For how much longer; `None` until it is confirmed off.
+        left: Option<Span>,
+    },
+    /// It has started as often as it may.
+    MaxStarts {
+        /// For how much longer.
+        left: Option<Span>,
+    },
+    /// There is no room for it on its circuit.
+    Circuit {
+        /// The circuit.
+        circuit: String,
+        /// What may be on together, in W.
+        limit_w: f64,
+        /// What else may be on now.
+        others: Vec<String>,
+    },
+    /// Another member of its interlock is on, may be on, or goes first.
+    Interlock {
+        /// The interlock.
+        interlock: String,
+        /// The members that stand in the way; none while the dead time runs.
+        waits_for: Vec<String>,
+    },
     /// Nothing is demanded.
     Resting,
     /// A hand at the board switched it.

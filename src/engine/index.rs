@@ -2,7 +2,9 @@
 //! changed, so that the cost of an event grows with what it touches and not with the house.
 
 use crate::condition::for_each_atom;
-use crate::house::{Atom, AtomId, BoardId, House, InputId, LoadId, PortId, Relay, RuleId, SensorId, Source};
+use crate::house::{
+    Atom, AtomId, BoardId, CircuitId, House, InputId, InterlockId, LoadId, PortId, Relay, RuleId, SensorId, Source,
+};
 
 /// The reverse of every reference in a house; all lists ascending.
 #[derive(Clone, Debug)]
@@ -21,6 +23,10 @@ pub(super) struct Index {
     pub inputs_of_port: Vec<Vec<InputId>>,
     pub sensors_of_board: Vec<Vec<SensorId>>,
     pub ports_of_board: Vec<Vec<PortId>>,
+    pub interlocks_of_load: Vec<Vec<InterlockId>>,
+    pub circuits_of_load: Vec<Vec<CircuitId>>,
+    /// Loads that share an interlock or a circuit with a load, without itself.
+    pub peers_of_load: Vec<Vec<LoadId>>,
     /// By board, then relay number less one.
     load_of_relay: Vec<Vec<Option<LoadId>>>,
 }
@@ -41,11 +47,15 @@ impl Index {
             inputs_of_port: vec![Vec::new(); house.ports.len()],
             sensors_of_board: vec![Vec::new(); house.boards.len()],
             ports_of_board: vec![Vec::new(); house.boards.len()],
+            interlocks_of_load: vec![Vec::new(); house.loads.len()],
+            circuits_of_load: vec![Vec::new(); house.loads.len()],
+            peers_of_load: vec![Vec::new(); house.loads.len()],
             load_of_relay: house.boards.iter().map(|board| vec![None; usize::from(board.relays)]).collect(),
         };
         index.read_atoms(house);
         index.read_rules(house);
         index.read_wiring(house);
+        index.read_groups(house);
         index
     }
 
@@ -97,6 +107,29 @@ impl Index {
         for (number, sensor) in house.sensors.iter().enumerate() {
             if let Source::Board { board, .. } = &sensor.source {
                 self.sensors_of_board[board.index()].push(SensorId(number as u32));
+            }
+        }
+    }
+
+    fn read_groups(&mut self, house: &House) {
+        for (number, interlock) in house.interlocks.iter().enumerate() {
+            for load in &interlock.loads {
+                add(&mut self.interlocks_of_load[load.index()], InterlockId(number as u32));
+            }
+            self.read_peers(&interlock.loads);
+        }
+        for (number, circuit) in house.circuits.iter().enumerate() {
+            for load in &circuit.loads {
+                add(&mut self.circuits_of_load[load.index()], CircuitId(number as u32));
+            }
+            self.read_peers(&circuit.loads);
+        }
+    }
+
+    fn read_peers(&mut self, group: &[LoadId]) {
+        for load in group {
+            for peer in group.iter().filter(|peer| *peer != load) {
+                add(&mut self.peers_of_load[load.index()], *peer);
             }
         }
     }

@@ -16,6 +16,8 @@ pub(super) enum Breach {
     Dwell,
     /// I5: it rests on a hold that is over.
     HoldOver,
+    /// I1: it would close beside another member of an interlock that may be on.
+    Interlock,
 }
 
 impl fmt::Display for Breach {
@@ -23,6 +25,7 @@ impl fmt::Display for Breach {
         f.write_str(match self {
             Breach::NotDecided => "its order is not what its slots say",
             Breach::Dwell => "its order would break min on or min off (I2)",
+            Breach::Interlock => "its order would close it beside another member of its interlock (I1)",
             Breach::HoldOver => "its order rests on a hold that is over (I5)",
         })
     }
@@ -38,9 +41,14 @@ impl Engine {
         if wish != definition.energised(decision.state) || decision.by == Decider::Still {
             return Some(Breach::NotDecided);
         }
+        if decision.state == State::On && self.reported(load) != Some(State::On) && self.is_beside_another(load) {
+            return Some(Breach::Interlock);
+        }
         let hold_is_over = state.hold.as_ref().is_some_and(|hold| hold.boot_end <= self.now.boot);
         match decision.by {
-            Decider::Withdrawn | Decider::Trip => None,
+            // Slots 1 to 5, and members of an interlock that were found on together, break through.
+            Decider::Withdrawn | Decider::Trip | Decider::MaxOn | Decider::MaxStarts | Decider::Circuit(_) => None,
+            Decider::Interlock(_) if decision.state == State::Off => None,
             Decider::Hold if hold_is_over => Some(Breach::HoldOver),
             _ => match self.dwell(load) {
                 Dwell::Keep(kept, _) if kept != decision.state => Some(Breach::Dwell),

@@ -10,6 +10,7 @@
 
 mod alarms;
 mod boards;
+mod circuit;
 mod contact;
 mod decide;
 mod effect;
@@ -19,13 +20,17 @@ mod hold;
 mod index;
 mod inputs;
 mod intake;
+mod interlock;
 mod invariant;
+mod limits;
 mod narrate;
 mod orders;
+mod peers;
 mod relays;
 mod reload;
 mod render;
 mod rules;
+mod runs;
 mod sensors;
 mod slots;
 mod snapshot;
@@ -44,7 +49,7 @@ pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
 pub use explain::{Cause, Evidence, Explanation, RuleCause};
 pub use hold::HoldView;
 pub use intake::{Taken, take};
-pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
+pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
 pub use snapshot::Snapshot;
 pub use status::rfc3339;
 
@@ -88,6 +93,10 @@ pub struct Engine {
     stale_topics: BTreeSet<Retained>,
     /// Before this no further contact closes after a start or a reconnect.
     next_closing: BootTime,
+    /// The same for each circuit, at all times.
+    next_in_circuit: Vec<BootTime>,
+    /// When this engine began; what it was never told may be older than that.
+    began: BootTime,
     /// Something changed that must survive a crash.
     save: bool,
 }
@@ -112,6 +121,8 @@ impl Engine {
             due_loads: BTreeSet::new(),
             stale_topics: BTreeSet::new(),
             next_closing: BootTime(0),
+            next_in_circuit: vec![BootTime(0); house.circuits.len()],
+            began: now.boot,
             save: false,
             link: false,
             linked_first: None,

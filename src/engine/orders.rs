@@ -67,7 +67,13 @@ impl Engine {
             let wish = self.contact(relay).wish;
             if wish.is_some() && self.contact(relay).said != wish {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
-                self.contact_mut(relay).order(number, || cause);
+                let runs = load.is_some_and(|load| Some(self.house.load(load).energised(State::On)) == wish);
+                let now = self.now.boot;
+                let contact = self.contact_mut(relay);
+                contact.order(number, || cause);
+                if runs {
+                    contact.runs.may_run(now.into());
+                }
                 self.due_loads.extend(load);
             } else {
                 self.contact_mut(relay).order(number, || Cause::Unordered);

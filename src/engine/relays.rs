@@ -54,11 +54,23 @@ impl Engine {
             }
             return;
         };
+        self.count_runs(relay, load, heard);
         if heard.by_hand {
             let state = self.house.load(load).state(energised);
             self.hold(load, state, None, By::Board(self.house.relay_name(relay)), heard.at, out);
         }
         self.follow_mismatch(relay, load, out);
+    }
+
+    /// Counts a load's starts, and from when on it may have run.
+    fn count_runs(&mut self, relay: Relay, load: LoadId, heard: Heard) {
+        let runs = self.reported(load) == Some(State::On);
+        let changes = heard.unseen + u32::from(heard.turned || (heard.first && runs));
+        let contact = self.contact_mut(relay);
+        if runs {
+            contact.runs.may_run(heard.at);
+        }
+        contact.runs.started(heard.at, if runs { changes.div_ceil(2) } else { changes / 2 });
     }
 
     fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return) -> Cause {

@@ -23,6 +23,7 @@ impl Engine {
         next.link = self.link;
         next.linked_first = self.linked_first;
         next.next_closing = self.next_closing;
+        next.began = self.began;
         next.stale_topics = std::mem::take(&mut self.stale_topics);
         next.recall(snapshot, true);
         next.carry_loads(self);

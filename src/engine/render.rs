@@ -8,7 +8,7 @@ use super::By;
 use super::explain::{Cause, Evidence, Explanation, RuleCause};
 use super::hold::HoldView;
 use crate::house::{State, ThresholdSide, Truth};
-use crate::units::{Span, WallTime};
+use crate::units::{Span, WallTime, Watts};
 
 impl Cause {
     /// Why, in words without a full stop: "rule sunroom-vents: sunroom-air is 28.1 °C, cut-in >= 28, cut-out <= 26.5".
@@ -30,6 +30,26 @@ impl Cause {
                 format!("as reported after the start, until {} is known", waits_for.join(", "))
             }
             Cause::Stagger => "waits for its turn to close".to_owned(),
+            Cause::MaxOn { left: Some(left) } => {
+                format!("it ran for as long as it may, and rests for {} more", whole(*left))
+            }
+            Cause::MaxOn { left: None } => "it ran for as long as it may, and is to rest".to_owned(),
+            Cause::MaxStarts { left } => match left {
+                Some(left) => format!("it started as often as it may; the next start is free in {}", whole(*left)),
+                None => "it started as often as it may".to_owned(),
+            },
+            Cause::Circuit { circuit, limit_w, others } if others.is_empty() => {
+                format!("circuit {circuit} has no room for it under {}", Watts(*limit_w))
+            }
+            Cause::Circuit { circuit, limit_w, others } => {
+                format!("circuit {circuit} has no room for it under {} beside {}", Watts(*limit_w), others.join(", "))
+            }
+            Cause::Interlock { interlock, waits_for } if waits_for.is_empty() => {
+                format!("interlock {interlock} lets its dead time pass")
+            }
+            Cause::Interlock { interlock, waits_for } => {
+                format!("interlock {interlock} keeps it off beside {}", waits_for.join(", "))
+            }
             Cause::Resting => "nothing is demanded, so it rests".to_owned(),
             Cause::HandAtBoard => "switched by hand at the board".to_owned(),
             Cause::BoardRestarted => "the board restarted, which releases its relays".to_owned(),

@@ -7,6 +7,8 @@ use crate::house::State;
 pub const SLOT_WITHDRAWN: u8 = 1;
 /// The slot of safety trips.
 pub const SLOT_TRIP: u8 = 2;
+/// The slot of max on, max starts and circuit limits.
+pub const SLOT_LIMIT: u8 = 5;
 /// The slot of min on and min off.
 pub const SLOT_DWELL: u8 = 6;
 /// The slot of holds.

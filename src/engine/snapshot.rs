@@ -77,6 +77,7 @@ impl Snapshot {
             board.lease_bound = ahead(board.lease_bound);
             for contact in &mut board.contacts {
                 contact.changed_latest = past(contact.changed_latest.age(taken));
+                contact.runs.move_times(|at| past(at.age(taken)));
             }
         }
         for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {

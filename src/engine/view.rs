@@ -5,6 +5,7 @@ use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
 use crate::condition::for_each_atom;
 use crate::house::{Atom, AtomId, LoadId, RuleId, State};
+use crate::units::Span;
 
 impl Engine {
     /// Everything about a load now.
@@ -41,7 +42,32 @@ impl Engine {
             Decider::Settling => Cause::Settling { waits_for: self.waits_for(load) },
             Decider::Resting => Cause::Resting,
             Decider::Stagger => Cause::Stagger,
+            Decider::MaxOn => Cause::MaxOn { left: self.limit_left(load) },
+            Decider::MaxStarts => Cause::MaxStarts { left: self.limit_left(load) },
+            Decider::Circuit(id) => {
+                let circuit = &self.house.circuits[id.index()];
+                Cause::Circuit {
+                    circuit: circuit.name.clone(),
+                    limit_w: circuit.limit.0,
+                    others: self.on_among(&circuit.loads, load),
+                }
+            }
+            Decider::Interlock(id) => {
+                let interlock = &self.house.interlocks[id.index()];
+                Cause::Interlock { interlock: interlock.name.clone(), waits_for: self.on_among(&interlock.loads, load) }
+            }
         }
+    }
+
+    /// For how much longer max on or max starts keeps a load off.
+    fn limit_left(&self, load: LoadId) -> Option<Span> {
+        self.limited(load).and_then(|(_, again)| again).map(|again| again.since(self.now.boot))
+    }
+
+    /// The loads of a group that may be on, without one.
+    fn on_among(&self, group: &[LoadId], without: LoadId) -> Vec<String> {
+        let others = group.iter().filter(|load| **load != without && self.may_be_on(**load));
+        others.map(|load| self.house.load(*load).name.clone()).collect()
     }
 
     /// The first rule, in the order of names, that puts the deciding state into the slot.

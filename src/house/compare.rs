@@ -84,6 +84,9 @@ mod tests {
             resting: State::Off,
             min_on: Span::ZERO,
             min_off: Span::ZERO,
+            max_on: None,
+            rest: Span::ZERO,
+            max_starts: None,
             hold_for: Term::NextChange,
             place: Place::default(),
         };
@@ -104,6 +107,8 @@ mod tests {
             rules: Vec::new(),
             conditions: Vec::new(),
             atoms: Vec::new(),
+            interlocks: Vec::new(),
+            circuits: Vec::new(),
             files: Vec::new(),
         }
     }

@@ -6,6 +6,7 @@ mod compare;
 mod condition;
 mod lookup;
 mod model;
+mod output;
 mod term;
 
 pub use compare::{Loss, losses};
@@ -15,4 +16,5 @@ pub use model::{
     NAME_MAX, OnUnknown, PRIORITY_LOWEST, Place, Port, PortId, RELAYS_MAX, Relay, Rule, RuleId, Sensor, SensorId, Site,
     Source, State, WIRE_NAME_MAX,
 };
+pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
 pub use term::Term;

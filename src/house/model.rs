@@ -6,6 +6,7 @@ use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 
 use super::condition::{Atom, Condition, NamedCondition};
+use super::output::{Circuit, Interlock, MaxStarts};
 use super::term::Term;
 use crate::calendar::Setting;
 use crate::sun::Position;
@@ -81,6 +82,10 @@ pub struct House {
     pub conditions: Vec<NamedCondition>,
     /// The leaves of all conditions, each distinct leaf once per table that writes it, in order of first use.
     pub atoms: Vec<Atom>,
+    /// Interlocks, sorted by name.
+    pub interlocks: Vec<Interlock>,
+    /// Circuits, sorted by name.
+    pub circuits: Vec<Circuit>,
     /// The files that the house was read from, in path order, as paths below its directory.
     pub files: Vec<String>,
 }
@@ -251,6 +256,12 @@ pub struct Load {
     pub min_on: Span,
     /// Once off, off for at least this long.
     pub min_off: Span,
+    /// Never on for longer than this.
+    pub max_on: Option<Span>,
+    /// After max on has ended a run, off for at least this long.
+    pub rest: Span,
+    /// How often it may start.
+    pub max_starts: Option<MaxStarts>,
     /// How long a hold lasts when nobody says.
     pub hold_for: Term,
     /// Where it is defined.

@@ -226,6 +226,9 @@ fn lamp(name: &str) -> Load {
         resting: State::Off,
         min_on: Span::ZERO,
         min_off: Span::ZERO,
+        max_on: None,
+        rest: Span::ZERO,
+        max_starts: None,
         hold_for: Term::NextChange,
         place: Place::default(),
     }
@@ -262,6 +265,8 @@ pub(super) fn house() -> House {
         rules: vec![],
         conditions: vec![],
         atoms: vec![],
+        interlocks: vec![],
+        circuits: vec![],
         files: vec![],
     }
 }

@@ -108,6 +108,9 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         resting: resting?,
         min_on: min_on?,
         min_off: min_off?,
+        max_on: None,
+        rest: min_off?,
+        max_starts: None,
         hold_for: hold_for?,
         place: context.place(item.name_spot),
     })

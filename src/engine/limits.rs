@@ -1,0 +1,52 @@
+//! Slot 5 of one load: max on with its rest, and max starts. It never looks at other loads.
+
+use super::Engine;
+use super::decide::Decider;
+use crate::house::{LoadId, State};
+use crate::units::BootTime;
+
+/// What a limit says of a load: it is to be off, why, and until when it is worth looking again.
+pub(super) type Limited = Option<(Decider, Option<BootTime>)>;
+
+impl Engine {
+    /// Whether max on or max starts keeps a load off now.
+    pub(super) fn limited(&self, load: LoadId) -> Limited {
+        let definition = self.house.load(load);
+        let contact = self.contact(definition.relay);
+        let now = self.now.boot;
+        if let Some(max_on) = definition.max_on
+            && (contact.runs.cut || contact.runs.cut_at(max_on).is_some_and(|end| end <= now))
+        {
+            let is_off = self.reported(load) == Some(State::Off) && !contact.in_flight();
+            return Some((Decider::MaxOn, is_off.then(|| contact.changed_latest.after(definition.rest))));
+        }
+        let starts = definition.max_starts?;
+        // Who runs may go on running; only a further start is one too many.
+        if self.may_be_on(load) {
+            return None;
+        }
+        let free = contact.runs.next_start(starts.most, starts.within, now)?;
+        Some((Decider::MaxStarts, Some(free)))
+    }
+
+    /// When max on will end the present run of a load.
+    pub(super) fn max_on_end(&self, load: LoadId) -> Option<BootTime> {
+        let definition = self.house.load(load);
+        self.contact(definition.relay).runs.cut_at(definition.max_on?)
+    }
+
+    /// Follows runs and rests of a load by what its contact is known to be.
+    pub(super) fn follow_runs(&mut self, load: LoadId) {
+        let house = self.house.clone();
+        let definition = house.load(load);
+        let now = self.now.boot;
+        let reported = self.reported(load);
+        let contact = self.contact_mut(definition.relay);
+        if reported == Some(State::Off) && !contact.in_flight() {
+            contact.runs.rested(contact.changed_latest, definition.rest, now);
+        }
+        if let Some(max_on) = definition.max_on {
+            contact.runs.is_cut(max_on, now);
+        }
+    }
+}
