@@ -4,11 +4,15 @@
 //! it may use the engine to try things out.
 
 mod address;
+mod circuit_load;
 mod de_energised;
 mod deadband;
 mod disagreement;
+mod dwell_against_max;
 mod empty_window;
+mod interlock_trust;
 mod lease;
+mod max_on;
 mod reach;
 mod shared_port;
 mod shared_relay;
@@ -44,7 +48,7 @@ struct Subject<'a> {
 type Finding = fn(&Subject<'_>) -> Vec<Diagnostic>;
 
 /// All findings.
-const FINDINGS: [Finding; 12] = [
+const FINDINGS: [Finding; 16] = [
     shared_relay::find,
     shared_source::find,
     shared_port::find,
@@ -57,6 +61,10 @@ const FINDINGS: [Finding; 12] = [
     reach::find,
     supply::find,
     unused::find,
+    max_on::find,
+    dwell_against_max::find,
+    circuit_load::find,
+    interlock_trust::find,
 ];
 
 /// Decodes the files of a house and looks for everything that is wrong with it. Paths are below its directory, in path

@@ -126,3 +126,53 @@ fn things_that_nothing_uses() {
     check(("", ""), "[condition.x]\nnot = \"warm\"\n", &["unused"]);
     check(("", ""), "[condition.x]\nnot = \"y\"\n[condition.y]\nnot = \"warm\"\n", &["unused", "unused"]);
 }
+
+#[test]
+fn max_on_that_nothing_could_keep_is_an_error() {
+    let kind = "kind = \"motor\"";
+    check((kind, "kind = \"motor\"\nmax_on = \"20m\""), "", &[]);
+    let with = |more: &str| format!("kind = \"motor\"\nmax_on = \"20m\"\n{more}");
+    check((kind, &with("safe = \"on\"")), "", &["unkept-max-on", "safe-needs-power"]);
+    check((kind, &with("contact = \"NC\"")), "", &["unkept-max-on", "safe-needs-power"]);
+    check((kind, &with("min_on = \"30m\"")), "", &["contradicting-limits"]);
+}
+
+const HEATERS: &str = r#"
+[load.rail]
+relay = "yard/2"
+kind = "resistive"
+power = "600 W"
+[load.immersion]
+relay = "yard/3"
+kind = "resistive"
+power = "2 kW"
+[input.rail]
+at = "yard/b2"
+toggles = "rail"
+[input.immersion]
+at = "yard/b3"
+toggles = "immersion"
+"#;
+
+#[test]
+fn circuits_must_be_able_to_count() {
+    let circuit = |limit: &str| {
+        format!(
+            "{HEATERS}[circuit.wash-house]\nloads = [\"rail\", \"immersion\"]\nlimit = \"{limit}\"\nshed = [\"rail\"]\n"
+        )
+    };
+    check(("", ""), &circuit("2.8 kW"), &[]);
+    check(("", ""), &circuit("1.8 kW"), &["never-room"]);
+    check(("", ""), &circuit("2.8 kW").replace("power = \"600 W\"\n", ""), &["unknown-power"]);
+    check(("", ""), &circuit("2.8 kW").replace("shed = [\"rail\"]", "shed = [\"fan\"]"), &["contradiction"]);
+}
+
+#[test]
+fn interlocks_want_members_that_are_surely_off() {
+    let lock = format!("{HEATERS}[interlock.heat]\nloads = [\"rail\", \"immersion\"]\ndead_time = \"1s\"\n");
+    check(("", ""), &lock, &[]);
+    check(("relays = 4", "relays = 4\nlease = \"none\""), &lock, &["no-lease", "untrusted-member", "untrusted-member"]);
+    check(("", ""), &lock.replace("[\"rail\", \"immersion\"]", "[\"rail\", \"rail\"]"), &["named-twice"]);
+    check(("", ""), &lock.replace("[\"rail\", \"immersion\"]", "[\"rail\"]"), &["too-few"]);
+    check(("", ""), &lock.replace("[\"rail\", \"immersion\"]", "[\"rail\", \"imersion\"]"), &["unknown-name"]);
+}

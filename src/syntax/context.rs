@@ -8,7 +8,7 @@ use super::name::tidied;
 use super::near::nearest;
 use super::tree::{Node, Spot};
 use crate::diagnostic::Diagnostic;
-use crate::house::{Atom, Board, Input, Load, NamedCondition, Place, Port, Rule, Sensor, Site};
+use crate::house::{Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rule, Sensor, Site};
 
 /// After this many diagnostics no more are kept: nobody reads on.
 const DIAGNOSTICS_MAX: usize = 500;
@@ -34,6 +34,8 @@ pub(super) struct Draft {
     pub(super) ports: Vec<Port>,
     pub(super) conditions: Vec<Option<NamedCondition>>,
     pub(super) rules: Vec<Option<Rule>>,
+    pub(super) interlocks: Vec<Option<Interlock>>,
+    pub(super) circuits: Vec<Option<Circuit>>,
     pub(super) atoms: Vec<Atom>,
     pub(super) atom_spots: Vec<Spot>,
 }

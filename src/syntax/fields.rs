@@ -269,6 +269,51 @@ impl<'t> Fields<'t> {
     }
 }
 
+impl Fields<'_> {
+    /// The list of names behind a key, each resolved in a section, in the order of the list; at least so many, and none
+    /// twice.
+    pub(super) fn names(
+        &self,
+        context: &mut Context<'_>,
+        name: &str,
+        section: &'static str,
+        least: usize,
+    ) -> Option<Vec<u32>> {
+        let node = self.node(name)?;
+        let Value::List(items) = &node.value else {
+            self.report_type(context, name, node);
+            return None;
+        };
+        let mut found = Vec::with_capacity(items.len());
+        let mut all = true;
+        for item in items {
+            let Value::Text(text) = &item.value else {
+                self.report_type(context, name, item);
+                return None;
+            };
+            match context.resolve(section, text, item.spot) {
+                Some(index) if found.contains(&index) => {
+                    let diagnostic = context
+                        .error("named-twice", item.spot, format!("{section} \"{text}\" stands in `{name}` twice"), "")
+                        .help("name it once");
+                    context.push(diagnostic);
+                    all = false;
+                }
+                Some(index) => found.push(index),
+                None => all = false,
+            }
+        }
+        if all && found.len() < least {
+            let message = format!("`{name}` names {} where at least {least} are needed", found.len());
+            let help = format!("name at least {least} of the house's {section}s");
+            let diagnostic = context.error("too-few", node.spot, message, "").help(help);
+            context.push(diagnostic);
+            return None;
+        }
+        all.then_some(found)
+    }
+}
+
 /// A sentence as a clause: without its capital letter and its full stop.
 fn clause(sentence: &str) -> String {
     let mut letters = sentence.trim_end_matches('.').chars();

@@ -118,6 +118,10 @@ pub enum Form {
     Dates,
     /// A condition.
     Condition,
+    /// A list of names of tables of a section.
+    Names(&'static str),
+    /// A number of starts within a duration.
+    Starts,
     /// A table with keys of its own.
     Table,
     /// A list of texts.
@@ -147,6 +151,8 @@ impl Form {
             Form::WindowEnd => "a clock time or an event of the sun in quotes",
             Form::Days => "weekdays in quotes",
             Form::Dates => "a part of the year in quotes",
+            Form::Names(_) => "a list of names in quotes",
+            Form::Starts => "a number of starts per duration in quotes",
             Form::Condition => "a condition",
             Form::Table => "a table",
             Form::Texts => "a list of texts in quotes",
@@ -171,9 +177,15 @@ impl Form {
             Form::WindowEnd => "bad-window-end",
             Form::Days => "bad-days",
             Form::Dates => "bad-dates",
-            Form::Text | Form::Name(_) | Form::Whole | Form::Pair | Form::Condition | Form::Table | Form::Texts => {
-                "bad-value"
-            }
+            Form::Starts => "bad-starts",
+            Form::Text
+            | Form::Name(_)
+            | Form::Names(_)
+            | Form::Whole
+            | Form::Pair
+            | Form::Condition
+            | Form::Table
+            | Form::Texts => "bad-value",
         }
     }
 }

@@ -173,8 +173,8 @@ fn house(draft: context::Draft, files: &[(String, String)]) -> Option<House> {
         rules: draft.rules.into_iter().collect::<Option<_>>()?,
         conditions: draft.conditions.into_iter().collect::<Option<_>>()?,
         atoms: draft.atoms,
-        interlocks: Vec::new(),
-        circuits: Vec::new(),
+        interlocks: draft.interlocks.into_iter().collect::<Option<_>>()?,
+        circuits: draft.circuits.into_iter().collect::<Option<_>>()?,
         files: files.iter().map(|(path, _)| path.clone()).collect(),
     })
 }

@@ -1,5 +1,7 @@
 //! Tests of decoding: a whole house with every key, and that no text makes it panic.
 
+use std::fmt::Write;
+
 use proptest::prelude::*;
 
 use super::*;
@@ -219,8 +221,11 @@ fn examples_and_defaults_of_the_key_tables_are_right() {
         }
         text.push_str(section.example);
     }
-    text.push_str("[sensor.porch-lux]\nreading = \"yard/lux\"\nunit = \"lx\"\n[board.hall]\nrelays = 1\n");
+    text.push_str("[sensor.porch-lux]\nreading = \"yard/lux\"\nunit = \"lx\"\n[board.hall]\nrelays = 3\n");
     text.push_str("[load.hall-lamp]\nrelay = \"hall/1\"\nkind = \"led\"\n");
+    for (load, relay) in [("towel-rail", 2), ("immersion", 3)] {
+        let _ = writeln!(text, "[load.{load}]\nrelay = \"hall/{relay}\"\nkind = \"resistive\"");
+    }
     let site = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\n";
     let house = house(&[site, &text]);
     assert_eq!((house.rules.len(), house.inputs.len()), (1, 1));

@@ -11,6 +11,7 @@ mod life;
 mod limits;
 mod lost;
 mod orders;
+mod outputs;
 mod properties;
 mod reload;
 mod restart;

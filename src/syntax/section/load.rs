@@ -2,13 +2,16 @@
 
 use super::super::address;
 use super::super::context::{Context, Item};
-use super::super::fields::{Fields, Refused};
+use super::super::fields::{Fields, Refused, clip, within as within_bounds};
 use super::super::keys::{Form, Key, Section};
-use crate::house::{Contact, Kind, Load, NAME_MAX, State, Term};
+use crate::house::{Contact, Kind, Load, MaxStarts, NAME_MAX, State, Term};
 use crate::units::{Span, Watts};
 
-/// The longest `min_on` and `min_off`.
+/// The longest `min_on`, `min_off`, `max_on` and `rest`.
 const DWELL_MAX: Span = Span::from_h(24);
+
+/// The largest number of starts: the engine remembers no more.
+const STARTS_MAX: u32 = 1000;
 
 const STATE_WORDS: [(&str, State); 2] = [("on", State::On), ("off", State::Off)];
 const CONTACT_WORDS: [(&str, Contact); 2] = [("NO", Contact::No), ("NC", Contact::Nc)];
@@ -71,6 +74,21 @@ pub(super) static LOAD: Section = Section {
             .or("off"),
         Key::optional("min_on", Form::Duration, "\"2m\"", "Once on, it stays on for at least this long.").or("0s"),
         Key::optional("min_off", Form::Duration, "\"3m\"", "Once off, it stays off for at least this long.").or("0s"),
+        Key::optional(
+            "max_on",
+            Form::Duration,
+            "\"20m\"",
+            "It is never on for longer than this; a limit for a pump, and no replacement for its thermal cut-out.",
+        )
+        .guessed(&["timeout", "max_runtime"]),
+        Key::optional(
+            "rest",
+            Form::Duration,
+            "\"5m\"",
+            "Off this long after max on before it may be on again; an off that is shorter does not begin a new run. As \
+             `min_off` where it is not given.",
+        ),
+        Key::optional("max_starts", Form::Starts, "\"6 per 1h\"", "How often it may start within a duration."),
         Key::optional("hold_for", Form::Term, "\"2h\"", "How long a hold lasts when nobody says.").or("next change"),
     ],
     is_condition: false,
@@ -95,6 +113,9 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
     let resting = fields.word(context, "resting", &STATE_WORDS);
     let min_on = fields.duration(context, "min_on", Span::ZERO, DWELL_MAX);
     let min_off = fields.duration(context, "min_off", Span::ZERO, DWELL_MAX);
+    let max_on = optional(fields, "max_on", || fields.duration(context, "max_on", Span::from_s(1), DWELL_MAX));
+    let rest = if fields.has("rest") { fields.duration(context, "rest", Span::ZERO, DWELL_MAX) } else { min_off };
+    let max_starts = optional(fields, "max_starts", || fields.parsed(context, "max_starts", starts));
     let hold_for = fields.parsed(context, "hold_for", Term::parse);
     Some(Load {
         name: item.name.to_owned(),
@@ -108,12 +129,30 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         resting: resting?,
         min_on: min_on?,
         min_off: min_off?,
-        max_on: None,
-        rest: min_off?,
-        max_starts: None,
+        max_on: max_on?,
+        rest: rest?,
+        max_starts: max_starts?,
         hold_for: hold_for?,
         place: context.place(item.name_spot),
     })
+}
+
+/// `Some(None)` where a key was not written, `None` where it was and could not be read.
+fn optional<T>(fields: &Fields<'_>, key: &str, read: impl FnOnce() -> Option<T>) -> Option<Option<T>> {
+    if fields.has(key) { read().map(Some) } else { Some(None) }
+}
+
+/// `6 per 1h`.
+fn starts(text: &str) -> Result<MaxStarts, Refused> {
+    let refused = |cause: String| Refused::new(cause, "write how many within how long, for example \"6 per 1h\"");
+    let Some((most, within)) = text.split_once(" per ") else {
+        return Err(refused(format!("\"{}\" is no number of starts per duration", clip(text))));
+    };
+    let most = most.trim().parse::<u32>().ok().filter(|most| (1..=STARTS_MAX).contains(most));
+    let Some(most) = most else {
+        return Err(refused(format!("the number of starts is not from 1 to {STARTS_MAX}")));
+    };
+    Ok(MaxStarts { most, within: within_bounds(within.trim(), Span::from_s(1), DWELL_MAX)? })
 }
 
 /// A text for people: one line, not empty, not endless.

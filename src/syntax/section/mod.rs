@@ -2,7 +2,9 @@
 //! table here.
 
 mod board;
+mod circuit;
 mod input;
+mod interlock;
 mod load;
 mod named_condition;
 mod rule;
@@ -12,5 +14,14 @@ mod site;
 use super::keys::Section;
 
 /// All sections, in the order in which they are decoded: what is referred to comes first.
-pub static SECTIONS: [&Section; 7] =
-    [&site::SITE, &board::BOARD, &sensor::SENSOR, &load::LOAD, &input::INPUT, &named_condition::CONDITION, &rule::RULE];
+pub static SECTIONS: [&Section; 9] = [
+    &site::SITE,
+    &board::BOARD,
+    &sensor::SENSOR,
+    &load::LOAD,
+    &interlock::INTERLOCK,
+    &circuit::CIRCUIT,
+    &input::INPUT,
+    &named_condition::CONDITION,
+    &rule::RULE,
+];
