@@ -1,6 +1,8 @@
 //! The session by hand of `deploy/board.md`, typed again: what the page publishes is published, and what it says comes back
 //! must come back. That its payloads read at all is tested beside `src/wire/`.
 
+#![cfg(feature = "daemon")]
+
 mod support;
 
 use std::path::Path;

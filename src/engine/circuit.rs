@@ -108,7 +108,7 @@ impl Engine {
             watts: self.house.load(load).power.map_or(0.0, |power| power.0),
             claim: self.claim_of(load),
             may_be_on: self.may_be_on(load),
-            dwells: self.keeps_on(load).is_some(),
+            dwells: self.keeps_on(load),
             rank: place.unwrap_or(usize::MAX),
             is_shed: false,
         }

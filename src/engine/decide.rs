@@ -228,12 +228,9 @@ impl Engine {
         (decision, [again, clear].into_iter().flatten().min())
     }
 
-    /// Until when min on keeps a load on, `None` inside while that is not known; `None` where it does not.
-    pub(super) fn keeps_on(&self, load: LoadId) -> Option<Option<BootTime>> {
-        match self.dwell(load) {
-            Dwell::Keep(State::On, until) => Some(until),
-            _ => None,
-        }
+    /// Whether min on keeps a load on.
+    pub(super) fn keeps_on(&self, load: LoadId) -> bool {
+        matches!(self.dwell(load), Dwell::Keep(State::On, _) | Dwell::Still(State::On))
     }
 
     /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.

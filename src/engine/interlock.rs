@@ -31,7 +31,7 @@ impl Engine {
         }
         if let Some(winner) = self.winner(interlock)
             && winner != load
-            && self.keeps_on(load).is_none()
+            && !self.keeps_on(load)
         {
             return Some((Decider::Interlock(id), None));
         }
