@@ -1,5 +1,7 @@
 //! `standfast almanac` as a person runs it: what it prints, its exit codes, and the example house.
 
+#![cfg(feature = "daemon")]
+
 mod support;
 
 use chrono::{DateTime, NaiveDate, Utc};

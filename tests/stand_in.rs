@@ -1,5 +1,7 @@
 //! `standfast stand-in` against a real broker, with its commands typed and the controller played by `mosquitto_pub`.
 
+#![cfg(feature = "daemon")]
+
 mod support;
 
 use support::{Broker, Folder, Message, Standfast, Subscriber, TEN_SECONDS, publish, publish_retained};
