@@ -72,6 +72,12 @@ fn it_shows_every_kind_of_rule() {
     let all = [
         "high",
         "low",
+        "minus",
+        "unknown",
+        "interlock",
+        "circuit",
+        "max_on",
+        "max_starts",
         "days",
         "dates",
         "whole days",
@@ -99,6 +105,10 @@ fn it_shows_every_kind_of_rule() {
         "releases",
         "topic",
     ];
+    shown.extend(house.interlocks.first().map(|_| "interlock"));
+    shown.extend(house.circuits.first().map(|_| "circuit"));
+    shown.extend(house.loads.iter().filter_map(|load| load.max_on).map(|_| "max_on"));
+    shown.extend(house.loads.iter().filter_map(|load| load.max_starts).map(|_| "max_starts"));
     let missing: Vec<&&str> = all.iter().filter(|kind| !shown.contains(**kind)).collect();
     assert!(missing.is_empty(), "the example house does not show {missing:?}");
 }
@@ -108,6 +118,7 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
         match atom {
             Atom::Threshold(threshold) => {
                 shown.insert(if threshold.side == ThresholdSide::High { "high" } else { "low" });
+                shown.extend(threshold.minus.map(|_| "minus"));
             }
             Atom::Window { window, .. } => {
                 shown.extend(window.days.map(|_| "days"));
@@ -119,6 +130,9 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
                 for end in [from, to] {
                     shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
                 }
+            }
+            Atom::Unknown { .. } => {
+                shown.insert("unknown");
             }
             Atom::Input { is, .. } => {
                 shown.insert(if *is == State::On { "input" } else { "input off" });

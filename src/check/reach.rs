@@ -2,14 +2,14 @@
 
 use super::Subject;
 use crate::diagnostic::Diagnostic;
-use crate::house::{Atom, AtomId, ThresholdSide};
+use crate::house::{Atom, AtomId, House, Threshold, ThresholdSide};
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let mut found = Vec::new();
     for (index, atom) in subject.house.atoms.iter().enumerate() {
         let Atom::Threshold(threshold) = atom else { continue };
         let sensor = subject.house.sensor(threshold.sensor);
-        let Some((least, greatest)) = sensor.range else { continue };
+        let Some((least, greatest)) = range(subject.house, threshold) else { continue };
         let high = threshold.side == ThresholdSide::High;
         for (key, end, upwards) in [("cut_in", threshold.cut_in, high), ("cut_out", threshold.cut_out, !high)] {
             let reached = if upwards { end <= greatest } else { end >= least };
@@ -28,4 +28,12 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
         }
     }
     found
+}
+
+/// What the value of a threshold can be: its sensor's range, for a difference as far as two ranges allow.
+fn range(house: &House, threshold: &Threshold) -> Option<(f64, f64)> {
+    let (least, greatest) = house.sensor(threshold.sensor).range?;
+    let Some(minus) = threshold.minus else { return Some((least, greatest)) };
+    let (least_off, greatest_off) = house.sensor(minus).range?;
+    Some((least - greatest_off, greatest - least_off))
 }

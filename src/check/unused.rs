@@ -78,7 +78,10 @@ impl Used {
         }
         for atom in &house.atoms {
             match atom {
-                Atom::Threshold(threshold) => self.sensors[threshold.sensor.index()] = true,
+                Atom::Threshold(threshold) => {
+                    threshold.sensors().for_each(|sensor| self.sensors[sensor.index()] = true);
+                }
+                Atom::Unknown { sensor, .. } => self.sensors[sensor.index()] = true,
                 Atom::Input { port, .. } => self.ports[port.index()] = true,
                 Atom::Window { .. } => {}
             }

@@ -31,7 +31,7 @@ mod tests {
     use crate::house::{Place, SensorId};
 
     fn threshold(side: ThresholdSide, cut_in: f64, cut_out: f64) -> Threshold {
-        Threshold { sensor: SensorId(0), side, cut_in, cut_out, place: Place::default() }
+        Threshold { sensor: SensorId(0), minus: None, side, cut_in, cut_out, place: Place::default() }
     }
 
     fn check(threshold: &Threshold, readings: &[Option<f64>], expected: &[Truth]) {

@@ -124,6 +124,13 @@ pub enum Evidence {
         /// Its truth.
         truth: Truth,
     },
+    /// A sensor that is asked whether it is unknown.
+    Unknown {
+        /// The sensor.
+        sensor: String,
+        /// Its truth.
+        truth: Truth,
+    },
     /// An on/off contact.
     Input {
         /// The endpoint, `hall/door`.
@@ -139,9 +146,10 @@ impl Evidence {
     /// The truth of the atom.
     pub fn truth(&self) -> Truth {
         match self {
-            Evidence::Threshold { truth, .. } | Evidence::Window { truth, .. } | Evidence::Input { truth, .. } => {
-                *truth
-            }
+            Evidence::Threshold { truth, .. }
+            | Evidence::Window { truth, .. }
+            | Evidence::Unknown { truth, .. }
+            | Evidence::Input { truth, .. } => *truth,
         }
     }
 }

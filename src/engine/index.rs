@@ -63,7 +63,12 @@ impl Index {
         for (number, atom) in house.atoms.iter().enumerate() {
             let id = AtomId(number as u32);
             match atom {
-                Atom::Threshold(threshold) => self.atoms_of_sensor[threshold.sensor.index()].push(id),
+                Atom::Threshold(threshold) => {
+                    for sensor in threshold.sensors() {
+                        add(&mut self.atoms_of_sensor[sensor.index()], id);
+                    }
+                }
+                Atom::Unknown { sensor, .. } => self.atoms_of_sensor[sensor.index()].push(id),
                 Atom::Input { port, .. } => self.atoms_of_port[port.index()].push(id),
                 Atom::Window { .. } => self.windows.push(id),
             }
@@ -78,9 +83,9 @@ impl Index {
                 add(&mut self.rules_of_atom[atom.index()], id);
                 match house.atom(atom) {
                     Atom::Threshold(threshold) => {
-                        add(&mut self.sensors_of_load[rule.load.index()], threshold.sensor);
-                        add(&mut self.loads_of_sensor[threshold.sensor.index()], rule.load);
+                        threshold.sensors().for_each(|sensor| self.asks_sensor(rule.load, sensor));
                     }
+                    Atom::Unknown { sensor, .. } => self.asks_sensor(rule.load, *sensor),
                     Atom::Input { port, .. } => {
                         add(&mut self.ports_of_load[rule.load.index()], *port);
                         add(&mut self.loads_of_port[port.index()], rule.load);
@@ -89,6 +94,11 @@ impl Index {
                 }
             });
         }
+    }
+
+    fn asks_sensor(&mut self, load: LoadId, sensor: SensorId) {
+        add(&mut self.sensors_of_load[load.index()], sensor);
+        add(&mut self.loads_of_sensor[sensor.index()], load);
     }
 
     fn read_wiring(&mut self, house: &House) {

@@ -109,6 +109,8 @@ impl Evidence {
                 }
                 text
             }
+            Evidence::Unknown { sensor, truth: Truth::False } => format!("{sensor} is known"),
+            Evidence::Unknown { sensor, .. } => format!("{sensor} is not known"),
             Evidence::Input { input, state: Some(state), .. } => format!("input {input} is {state}"),
             Evidence::Input { input, state: None, .. } => format!("input {input} is not known"),
         }

@@ -6,7 +6,7 @@ use super::Engine;
 use super::slots::Demand;
 use super::timers::{Timer, WallTimer};
 use crate::condition::{ThresholdMemory, evaluate, threshold_truth};
-use crate::house::{Atom, AtomId, OnUnknown, RuleId, Truth};
+use crate::house::{Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
 use crate::units::{BootTime, Moment};
 
 /// What is known of an atom.
@@ -44,14 +44,15 @@ impl Engine {
     pub(super) fn follow_atom(&mut self, atom: AtomId) {
         let truth = match self.house.atom(atom) {
             Atom::Threshold(threshold) => {
-                let reading = self.known_reading(threshold.sensor);
+                let reading = self.threshold_value(threshold);
                 let memory = &mut self.atoms[atom.index()].memory;
                 let before = *memory;
-                let truth = threshold_truth(threshold, reading.map(|value| value.get()), memory);
+                let truth = threshold_truth(threshold, reading, memory);
                 // A restart must not let noise in the deadband turn it back.
                 self.save |= *memory != before;
                 truth
             }
+            Atom::Unknown { sensor, .. } => self.is_unknown(*sensor),
             Atom::Input { port, is, .. } => {
                 self.known_contact(*port).map_or(Truth::Unknown, |state| Truth::from(state == *is))
             }
@@ -67,6 +68,15 @@ impl Engine {
             for rule in &self.index.clone().rules_of_atom[atom.index()] {
                 self.touch_rule(*rule);
             }
+        }
+    }
+
+    /// What a threshold is held against; `None` while a sensor that it needs is unknown.
+    pub(super) fn threshold_value(&self, threshold: &Threshold) -> Option<f64> {
+        let value = self.known_reading(threshold.sensor)?.get();
+        match threshold.minus {
+            None => Some(value),
+            Some(minus) => Some(value - self.known_reading(minus)?.get()),
         }
     }
 

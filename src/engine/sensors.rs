@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::timers::Timer;
 use super::{DropReason, Effect, Engine};
-use crate::house::SensorId;
+use crate::house::{SensorId, Truth};
 use crate::units::{Finite, Moment};
 
 /// So many unusable readings in a row make a sensor unknown until the next good one.
@@ -19,6 +19,9 @@ pub(super) struct SensorState {
     pub at: Moment,
     /// Unusable readings in a row.
     pub refused: u8,
+    /// It is known to be unknown: it was missed, or sent nothing usable. Before that, after a start, nobody knows yet.
+    #[serde(default)]
+    pub missed: bool,
     /// A timer looks after its age already, which spares every further reading the search for it.
     #[serde(skip)]
     pub watched: bool,
@@ -42,6 +45,17 @@ impl Engine {
         self.sensors[sensor.index()].value.filter(|_| !self.of_lost_board(sensor))
     }
 
+    /// Whether a sensor is unknown; unknown itself while, after a start, it has not been missed yet.
+    pub(super) fn is_unknown(&self, sensor: SensorId) -> Truth {
+        if self.known_reading(sensor).is_some() {
+            Truth::False
+        } else if self.sensors[sensor.index()].missed || self.of_lost_board(sensor) {
+            Truth::True
+        } else {
+            Truth::Unknown
+        }
+    }
+
     pub(super) fn handle_reading(&mut self, sensor: SensorId, value: Finite, out: &mut Vec<Effect>) {
         if let Some((lowest, highest)) = self.house.sensor(sensor).range
             && !(lowest..=highest).contains(&value.get())
@@ -52,7 +66,7 @@ impl Engine {
         let state = &mut self.sensors[sensor.index()];
         let before = state.value;
         let watched = state.watched;
-        *state = SensorState { value: Some(value), at: self.now.boot.into(), refused: 0, watched: true };
+        *state = SensorState { value: Some(value), at: self.now.boot.into(), refused: 0, missed: false, watched: true };
         if !watched {
             self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
         }
@@ -93,6 +107,8 @@ impl Engine {
                 return self.boot_timers.set(Timer::Stale(sensor), due);
             }
             self.forget_reading(sensor);
+        } else if !std::mem::replace(&mut state.missed, true) {
+            self.sensor_changed(sensor);
         }
         // The alarm of a board that is not heard speaks for its sensors.
         if !self.of_absent_board(sensor) {
@@ -120,7 +136,9 @@ impl Engine {
 
     /// Makes a sensor unknown until its next good reading.
     pub(super) fn forget_reading(&mut self, sensor: SensorId) {
-        if self.sensors[sensor.index()].value.take().is_some() {
+        let state = &mut self.sensors[sensor.index()];
+        state.missed = true;
+        if state.value.take().is_some() {
             self.sensor_changed(sensor);
         }
     }

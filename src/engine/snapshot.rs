@@ -281,8 +281,9 @@ fn threshold_keys(house: &House) -> Vec<(String, AtomId)> {
     let mut add = |owner: &str, atom: AtomId| {
         if let Atom::Threshold(threshold) = house.atom(atom) {
             let side = if threshold.side == ThresholdSide::High { "high" } else { "low" };
-            let sensor = &house.sensor(threshold.sensor).name;
-            keys.push((format!("{owner} {sensor} {side} {} {}", threshold.cut_in, threshold.cut_out), atom));
+            let names: Vec<&str> = threshold.sensors().map(|sensor| house.sensor(sensor).name.as_str()).collect();
+            let sensors = names.join(" less ");
+            keys.push((format!("{owner} {sensors} {side} {} {}", threshold.cut_in, threshold.cut_out), atom));
         }
     };
     for condition in &house.conditions {

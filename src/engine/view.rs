@@ -5,7 +5,7 @@ use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
 use crate::condition::for_each_atom;
 use crate::house::{Atom, AtomId, LoadId, RuleId, State};
-use crate::units::Span;
+use crate::units::{Finite, Span};
 
 impl Engine {
     /// Everything about a load now.
@@ -130,10 +130,12 @@ impl Engine {
         match self.house.atom(atom) {
             Atom::Threshold(threshold) => {
                 let sensor = self.house.sensor(threshold.sensor);
+                let minus = threshold.minus.map(|minus| &self.house.sensor(minus).name);
                 Evidence::Threshold {
-                    sensor: sensor.name.clone(),
+                    sensor: minus.map_or(sensor.name.clone(), |minus| format!("{} less {minus}", sensor.name)),
                     unit: sensor.unit.clone(),
-                    value: self.known_reading(threshold.sensor),
+                    // A difference of tenths is one of tenths, whatever binary fractions make of it.
+                    value: self.threshold_value(threshold).and_then(|v| Finite::new((v * 1e9).round() / 1e9)),
                     side: threshold.side,
                     cut_in: threshold.cut_in,
                     cut_out: threshold.cut_out,
@@ -145,6 +147,9 @@ impl Engine {
                 next: window.next_boundary(self.now.wall.instant(), self.setting()).map(Into::into),
                 truth,
             },
+            Atom::Unknown { sensor, .. } => {
+                Evidence::Unknown { sensor: self.house.sensor(*sensor).name.clone(), truth }
+            }
             Atom::Input { port, .. } => {
                 Evidence::Input { input: self.port_name(*port), state: self.known_contact(*port), truth }
             }

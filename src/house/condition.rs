@@ -43,6 +43,13 @@ pub enum Atom {
         /// Where it is written.
         place: Place,
     },
+    /// A sensor of which nothing is known.
+    Unknown {
+        /// The sensor.
+        sensor: SensorId,
+        /// Where it is written.
+        place: Place,
+    },
     /// An on/off contact.
     Input {
         /// The contact's endpoint.
@@ -59,6 +66,8 @@ pub enum Atom {
 pub struct Threshold {
     /// The sensor it watches.
     pub sensor: SensorId,
+    /// The sensor of the same unit whose reading is taken off first.
+    pub minus: Option<SensorId>,
     /// Whether high or low readings make it true.
     pub side: ThresholdSide,
     /// Becomes true here, in the sensor's unit.
@@ -67,6 +76,13 @@ pub struct Threshold {
     pub cut_out: f64,
     /// Where it is written.
     pub place: Place,
+}
+
+impl Threshold {
+    /// The sensors that it rests on.
+    pub fn sensors(&self) -> impl Iterator<Item = SensorId> {
+        [Some(self.sensor), self.minus].into_iter().flatten()
+    }
 }
 
 /// Which side of a threshold is true.

@@ -171,3 +171,74 @@ while = {{ sensor = \"air\", cut_in = \">= 28.0\", cut_out = \"<= 26.5\" }}
     bench.reload(&text.replacen(">= 28.0", ">= 28.2", 1));
     assert_eq!((bench.wanted("fan"), bench.wanted("flap")), (Off, On));
 }
+
+/// The difference of two sensors, as between a collector and its tank.
+const DIFFERENCE: &str = r#"
+[sensor.collector]
+reading = "yard/t1"
+unit = "°C"
+[sensor.tank]
+reading = "yard/t2"
+unit = "°C"
+[load.pump]
+relay = "yard/1"
+kind = "motor"
+[rule.collects]
+load = "pump"
+demand = "on"
+while = { sensor = "collector", minus = "tank", cut_in = ">= 8", cut_out = "<= 4" }
+"#;
+
+#[test]
+fn a_difference_follows_both_sensors_and_is_unknown_with_either() {
+    let mut bench = Bench::played(DIFFERENCE);
+    bench.reading("collector", 38.0);
+    assert!(bench.why("pump").contains("cannot tell"), "{}", bench.why("pump"));
+    bench.reading("tank", 30.5);
+    assert!(bench.why("pump").starts_with("pump: off"), "{}", bench.why("pump"));
+    bench.reading("tank", 30.0);
+    assert_eq!(bench.wanted("pump"), On);
+    assert!(
+        bench.why("pump").contains("collector less tank is 8 °C, cut-in >= 8, cut-out <= 4"),
+        "{}",
+        bench.why("pump")
+    );
+    bench.reading("collector", 34.1);
+    assert_eq!(bench.wanted("pump"), On, "inside the deadband");
+    bench.reading("tank", 30.1);
+    assert_eq!(bench.wanted("pump"), Off);
+}
+
+/// A lamp that is lit while nobody knows how light it is.
+const WATCHED: &str = r#"
+[sensor.lux]
+reading = "yard/lux"
+unit = "lx"
+stale_after = "3m"
+[load.lamp]
+relay = "yard/1"
+kind = "led"
+[rule.lit-when-blind]
+load = "lamp"
+demand = "on"
+while = { sensor = "lux", is = "unknown" }
+"#;
+
+#[test]
+fn an_unknown_sensor_is_known_to_be_so_only_once_it_was_missed() {
+    let mut bench = Bench::played(WATCHED);
+    assert_eq!(bench.wanted("lamp"), Off, "after a start nobody knows yet, so it is safe");
+    bench.run_for("3m");
+    assert_eq!(bench.wanted("lamp"), On);
+    assert!(bench.why("lamp").contains("lux is not known"), "{}", bench.why("lamp"));
+    bench.reading("lux", 40.0);
+    assert_eq!(bench.wanted("lamp"), Off);
+    bench.run_for("2m59s");
+    assert_eq!(bench.wanted("lamp"), Off);
+    bench.run_for("1s");
+    assert_eq!(bench.wanted("lamp"), On);
+    bench.reading("lux", 40.0);
+    bench.unplug("yard");
+    bench.run_for("61s");
+    assert_eq!(bench.wanted("lamp"), On, "the board is lost, and its sensors with it");
+}

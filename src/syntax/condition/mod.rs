@@ -4,6 +4,7 @@
 mod cycle;
 mod input;
 mod threshold;
+mod unknown;
 mod window;
 
 pub(super) use cycle::report_cycles;
@@ -16,7 +17,7 @@ use super::tree::{Entry, Node, Spot, Table, Value};
 use crate::house::{AtomId, Condition, ConditionId};
 
 /// The kinds of condition. The first whose leading key stands in a table is taken.
-pub static KINDS: [&ConditionKind; 3] = [&input::INPUT, &threshold::THRESHOLD, &window::WINDOW];
+pub static KINDS: [&ConditionKind; 4] = [&input::INPUT, &unknown::UNKNOWN, &threshold::THRESHOLD, &window::WINDOW];
 
 /// The words that combine conditions.
 pub const COMBINATORS: [&str; 3] = ["all", "any", "not"];

@@ -15,6 +15,13 @@ pub(super) static THRESHOLD: ConditionKind = ConditionKind {
     keys: &[
         Key::required("sensor", Form::Name("sensor"), "\"sunroom-air\"", "The sensor that is watched."),
         Key::optional(
+            "minus",
+            Form::Name("sensor"),
+            "\"tank\"",
+            "A second sensor of the same unit: its reading is taken off the first before the ends are looked at.",
+        )
+        .guessed(&["less", "than"]),
+        Key::optional(
             "cut_in",
             Form::Comparison,
             "\">= 28.0\"",
@@ -35,6 +42,7 @@ const DEADBAND: &str = "between `cut_in` and `cut_out` lies the deadband, in whi
 fn decode(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Atom> {
     let index = fields.resolved(context, "sensor", "sensor");
     let sensor = index.and_then(|index| context.draft.sensors.get(index as usize).cloned().flatten());
+    let minus = minus(context, fields, sensor.as_ref());
     let cut_in = end(context, fields, "cut_in", sensor.as_ref());
     let cut_out = end(context, fields, "cut_out", sensor.as_ref());
     match (fields.has("cut_in"), fields.has("cut_out")) {
@@ -59,7 +67,35 @@ fn decode(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Atom> {
         return None;
     }
     let place = context.place(fields.spot);
-    Some(Atom::Threshold(Threshold { sensor: SensorId(index?), side, cut_in, cut_out, place }))
+    Some(Atom::Threshold(Threshold { sensor: SensorId(index?), minus: minus?, side, cut_in, cut_out, place }))
+}
+
+/// The sensor that is taken off, `Some(None)` where there is none.
+fn minus(context: &mut Context<'_>, fields: &Fields<'_>, sensor: Option<&Sensor>) -> Option<Option<SensorId>> {
+    if !fields.has("minus") {
+        return Some(None);
+    }
+    let index = fields.resolved(context, "minus", "sensor")?;
+    let other = context.draft.sensors.get(index as usize).cloned().flatten();
+    if let (Some(sensor), Some(other)) = (sensor, other) {
+        let (message, help) = if sensor.name == other.name {
+            ("a sensor less itself is nothing".to_owned(), "name another sensor")
+        } else if !unit::same(&sensor.unit, &other.unit) {
+            let (one, two) = (shown(&sensor.unit), shown(&other.unit));
+            (format!("sensor \"{}\" is in {two}, not in {one}", other.name), "take off a sensor of the same unit")
+        } else {
+            return Some(Some(SensorId(index)));
+        };
+        let diagnostic = context.error("wrong-unit", fields.spot_of("minus"), message, "").help(help);
+        context.push(diagnostic);
+        return None;
+    }
+    // A sensor that failed has been reported where it stands.
+    Some(Some(SensorId(index)))
+}
+
+fn shown(unit: &str) -> &str {
+    if unit.is_empty() { "no unit" } else { unit }
 }
 
 /// One end: which way it looks, and its number.
