@@ -153,6 +153,12 @@ fn conditions_are_checked() {
     assert_eq!(threshold("cut_in = \">= 28 lx\", cut_out = \"<= 26\""), "wrong-unit");
     assert_eq!(threshold("cut_in = \">= 28\", cut_out = \"<= 26\", from = \"22:00\""), "mixed-condition");
     assert_eq!(threshold("cutin = \">= 28\", cut_out = \"<= 26\""), "unknown-key no-deadband");
+    assert_eq!(threshold("minus = \"porch-lux\", cut_in = \">= 8\", cut_out = \"<= 4\""), "wrong-unit");
+    assert_eq!(threshold("minus = \"sunroom-air\", cut_in = \">= 8\", cut_out = \"<= 4\""), "wrong-unit");
+    assert_eq!(threshold("minus = \"sunrom-air\", cut_in = \">= 8\", cut_out = \"<= 4\""), "unknown-name");
+    assert_eq!(threshold("is = \"unknown\""), "");
+    assert_eq!(threshold("is = \"stale\""), "unknown-word");
+    assert_eq!(threshold("is = \"unknown\", cut_in = \">= 8\""), "mixed-condition");
     assert_eq!(rule("{ from = \"22:00\" }"), "missing-key");
     assert_eq!(rule("{ from = \"22:00\", to = \"22:00\" }"), "bad-window-end");
     assert_eq!(rule("{ from = \"25:00\", to = \"sunup\" }"), "bad-window-end bad-window-end");
