@@ -78,6 +78,7 @@ fn it_shows_every_kind_of_rule() {
         "circuit",
         "max_on",
         "max_starts",
+        "reset",
         "days",
         "dates",
         "whole days",
@@ -106,6 +107,7 @@ fn it_shows_every_kind_of_rule() {
         "topic",
     ];
     shown.extend(house.interlocks.first().map(|_| "interlock"));
+    shown.extend(house.rules.iter().find(|rule| rule.latches).map(|_| "reset"));
     shown.extend(house.circuits.first().map(|_| "circuit"));
     shown.extend(house.loads.iter().filter_map(|load| load.max_on).map(|_| "max_on"));
     shown.extend(house.loads.iter().filter_map(|load| load.max_starts).map(|_| "max_starts"));

@@ -30,7 +30,7 @@ pub struct HoldArgs {
     reach: Reach,
 }
 
-/// Options of `standfast release` and `standfast restore`.
+/// Options of `standfast release`, `standfast restore` and `standfast reset`.
 #[derive(Debug, clap::Args)]
 pub struct LoadArgs {
     /// The load's name
@@ -86,6 +86,11 @@ pub fn withdraw(args: WithdrawArgs) -> Answer {
 /// Puts a load back into service.
 pub fn restore(args: LoadArgs) -> Answer {
     ask_and_print(&args.reach, &Request::Restore { load: args.load })
+}
+
+/// Lets a load's safety trips go.
+pub fn reset(args: LoadArgs) -> Answer {
+    ask_and_print(&args.reach, &Request::Reset { load: args.load })
 }
 
 /// Notes that an alarm was seen.

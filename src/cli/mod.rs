@@ -60,6 +60,8 @@ pub enum Command {
     Withdraw(hand::WithdrawArgs),
     /// Put a load back into service
     Restore(hand::LoadArgs),
+    /// Let a load's safety trips go once their reason is gone
+    Reset(hand::LoadArgs),
     /// Note that an alarm was seen
     Acknowledge(hand::AcknowledgeArgs),
     /// Watch an invented house being looked after, over real MQTT on this machine
@@ -74,7 +76,7 @@ pub enum Command {
 /// The commands by what a person is about, in the order in which help shows them.
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look after a house", &["run", "status", "apply"]),
-    ("By hand", &["hold", "release", "withdraw", "restore", "acknowledge"]),
+    ("By hand", &["hold", "release", "withdraw", "restore", "reset", "acknowledge"]),
     ("Write a house", &["new", "check", "almanac"]),
     ("Try it without wires", &["demo", "stand-in"]),
 ];
@@ -92,6 +94,7 @@ impl Command {
             Command::Release(args) => hand::release(args),
             Command::Withdraw(args) => hand::withdraw(args),
             Command::Restore(args) => hand::restore(args),
+            Command::Reset(args) => hand::reset(args),
             Command::Acknowledge(args) => hand::acknowledge(args),
             #[cfg(feature = "embedded-broker")]
             Command::Demo(args) => demo::run(args),

@@ -41,6 +41,11 @@ pub enum Request {
         /// The load's name.
         load: String,
     },
+    /// Let a load's safety trips go whose reason is gone.
+    Reset {
+        /// The load's name.
+        load: String,
+    },
     /// Note that a person has seen an alarm.
     Acknowledge {
         /// The alarm's id.

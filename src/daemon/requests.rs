@@ -35,6 +35,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             find(keeper, &load).map(|load| HandOrder::Withdraw { load, why })
         }
         Request::Restore { load } => find(keeper, &load).map(|load| HandOrder::Restore { load }),
+        Request::Reset { load } => find(keeper, &load).map(|load| HandOrder::Reset { load }),
         Request::Acknowledge { alarm } => find_alarm(keeper, alarm).map(|alarm| HandOrder::Acknowledge { alarm }),
     };
     match order {
@@ -59,6 +60,7 @@ fn done_words(request: &Request) -> String {
             )
         }
         Request::Restore { load } => format!("{load} is back in service"),
+        Request::Reset { load } => format!("the safety trips of {load} are reset"),
         Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
         Request::Hold { .. } | Request::Apply | Request::Status => String::new(),
     }

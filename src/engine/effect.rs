@@ -179,6 +179,20 @@ pub enum JournalEntry {
         /// The load.
         load: String,
     },
+    /// A safety trip latched.
+    Tripped {
+        /// The load.
+        load: String,
+        /// The rule.
+        rule: String,
+    },
+    /// A person reset a safety trip.
+    Reset {
+        /// The load.
+        load: String,
+        /// The rule.
+        rule: String,
+    },
     /// A board was heard again.
     BoardFound {
         /// The board.

@@ -119,6 +119,11 @@ pub enum HandOrder {
         /// The load.
         load: LoadId,
     },
+    /// Let the safety trips of a load go whose reason is gone.
+    Reset {
+        /// The load.
+        load: LoadId,
+    },
     /// A person has seen an alarm.
     Acknowledge {
         /// The alarm's id.

@@ -87,6 +87,9 @@ pub struct RuleCause {
     pub state: State,
     /// The truth of its condition, delays included.
     pub truth: Truth,
+    /// A safety trip that stays until a person resets it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub latched: bool,
     /// While a delay keeps the truth from following the condition, for how much longer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub delay_left: Option<Span>,

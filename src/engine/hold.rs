@@ -57,6 +57,7 @@ impl Engine {
             HandOrder::Release { load } => self.end_hold(load, HoldEndReason::Released, out),
             HandOrder::Withdraw { load, why } => self.withdraw(load, why, out),
             HandOrder::Restore { load } => self.restore_to_service(load, out),
+            HandOrder::Reset { load } => self.reset_trips(load, out),
             HandOrder::Acknowledge { alarm } => self.acknowledge(&alarm, out),
         };
         out.push(Effect::Answer { token: hand.token, answer });

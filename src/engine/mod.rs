@@ -37,6 +37,7 @@ mod snapshot;
 mod status;
 mod step;
 mod timers;
+mod trips;
 mod view;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -85,6 +86,8 @@ pub struct Engine {
     wall_timers: WallTimers,
     dirty_rules: BTreeSet<RuleId>,
     dirty_loads: BTreeSet<LoadId>,
+    /// Safety trips that latched in this step.
+    tripped: BTreeSet<RuleId>,
     /// Boards to which orders go out at the end of the step.
     due_boards: BTreeSet<BoardId>,
     /// Loads that may have to be published at the end of the step.
@@ -117,6 +120,7 @@ impl Engine {
             wall_timers: WallTimers::default(),
             dirty_rules: BTreeSet::new(),
             dirty_loads: BTreeSet::new(),
+            tripped: BTreeSet::new(),
             due_boards: BTreeSet::new(),
             due_loads: BTreeSet::new(),
             stale_topics: BTreeSet::new(),

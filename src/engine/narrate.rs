@@ -27,6 +27,8 @@ impl JournalEntry {
             }
             JournalEntry::Withdrawn { load, why } => format!("{load} withdrawn ({why}); this is no isolation"),
             JournalEntry::Restored { load } => format!("{load} restored to service"),
+            JournalEntry::Tripped { load, rule } => format!("safety trip {rule} has tripped and holds {load}"),
+            JournalEntry::Reset { load, rule } => format!("safety trip {rule} of {load} reset by hand"),
             JournalEntry::BoardFound { board } => format!("board {board} is heard"),
             JournalEntry::BoardLost { board } => format!("board {board} is not heard any more"),
             JournalEntry::HouseTaken { revision } => format!("house {revision} runs now"),

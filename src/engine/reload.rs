@@ -134,6 +134,10 @@ impl Engine {
                 self.clear_alarm(&format!("board-{}", board.name), out);
             }
         }
+        let latches = |rule: &str| house.rule_named(rule).is_some_and(|rule| house.rule(rule).latches);
+        for rule in before.rules.iter().filter(|rule| rule.latches && !latches(&rule.name)) {
+            self.clear_alarm(&format!("trip-{}", rule.name), out);
+        }
         for sensor in before.sensors.iter().filter(|sensor| house.sensor_named(&sensor.name).is_none()) {
             self.clear_alarm(&format!("sensor-{}", sensor.name), out);
         }

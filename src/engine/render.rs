@@ -63,7 +63,13 @@ impl Cause {
 impl RuleCause {
     fn sentence(&self, zone: &TimeZone) -> String {
         let mut text = format!("rule {}", self.rule);
-        if self.truth == Truth::Unknown {
+        if self.latched {
+            text.push_str(if self.truth == Truth::True {
+                " has tripped"
+            } else {
+                " has tripped and waits for a reset by hand"
+            });
+        } else if self.truth == Truth::Unknown {
             text.push_str(" cannot tell, so the safe state is demanded");
         }
         match (self.truth, self.delay_left) {

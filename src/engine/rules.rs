@@ -24,6 +24,9 @@ pub(super) struct RuleState {
     pub truth: Truth,
     /// When a delay that runs will be over.
     pub delay_end: Option<BootTime>,
+    /// A safety trip that was true and was not reset since.
+    #[serde(default)]
+    pub latched: bool,
     /// After a start, since when nobody has followed its condition; `None` once it was known again.
     #[serde(skip)]
     pub unseen_since: Option<Moment>,
@@ -151,7 +154,12 @@ impl Engine {
     /// Puts what a rule demands into its load's slot.
     fn put_demand(&mut self, rule: RuleId, truth: Truth) {
         let definition = self.house.rule(rule);
+        if definition.latches && truth == Truth::True && !self.rules[rule.index()].latched {
+            self.rules[rule.index()].latched = true;
+            self.tripped.insert(rule);
+        }
         let demand = match truth {
+            _ if definition.latches && self.rules[rule.index()].latched => Demand::Known(definition.demand),
             Truth::True => Demand::Known(definition.demand),
             Truth::False => definition.otherwise.map_or(Demand::None, Demand::Known),
             Truth::Unknown => match definition.on_unknown {

@@ -88,9 +88,12 @@ impl Engine {
         while let Some(rule) = self.dirty_rules.pop_first() {
             self.follow_rule(rule);
         }
+        self.tell_of_trips(out);
         while let Some(load) = self.dirty_loads.pop_first() {
             self.decide(load, out);
         }
+        // A load that settled in this step may have let a trip speak.
+        self.tell_of_trips(out);
         self.send_due_orders(out);
         while let Some(load) = self.due_loads.pop_first() {
             self.publish_if_changed(load, out);

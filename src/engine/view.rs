@@ -120,6 +120,7 @@ impl Engine {
             priority: definition.priority,
             state,
             truth: self.rules[rule.index()].truth,
+            latched: definition.latches && self.rules[rule.index()].latched,
             delay_left: self.rules[rule.index()].delay_end.map(|end| end.since(self.now.boot)),
             evidence,
         }

@@ -61,6 +61,9 @@ pub const WIRE_NAME_MAX: usize = 20;
 /// The longest name of anything else in bytes.
 pub const NAME_MAX: usize = 40;
 
+/// The priority of a safety trip.
+pub const PRIORITY_TRIP: u8 = 2;
+
 /// One house, decoded and checked as a whole.
 #[derive(Clone, Debug)]
 pub struct House {
@@ -336,6 +339,8 @@ pub struct Rule {
     pub off_delay: Span,
     /// What an unknown condition means.
     pub on_unknown: OnUnknown,
+    /// A safety trip that latches: once it was true it demands until a person resets it.
+    pub latches: bool,
     /// Where it is defined.
     pub place: Place,
 }

@@ -186,6 +186,14 @@ fn priorities_are_explained() {
 }
 
 #[test]
+fn only_trips_are_reset_by_hand() {
+    let rule = "[rule.x]\nload = \"hall-lamp\"\ndemand = \"off\"\nwhile = \"dark\"\nreset = \"manual\"\n";
+    check(rule, &["contradiction"]);
+    check(&format!("{rule}priority = 2\n"), &[]);
+    check(&format!("{}priority = 2\n", rule.replace("manual", "hand")), &["unknown-word"]);
+}
+
+#[test]
 fn circles_are_found_once() {
     check("[condition.a]\nnot = \"a\"", &["circle"]);
     check(

@@ -20,5 +20,6 @@ mod slots;
 mod start;
 mod stories;
 mod thresholds;
+mod trips;
 mod truths;
 mod windows;

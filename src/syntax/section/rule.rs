@@ -5,7 +5,7 @@ use super::super::context::{Context, Item};
 use super::super::fields::Fields;
 use super::super::keys::{Form, Key, Section};
 use super::super::tree::Value;
-use crate::house::{LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, Rule, State};
+use crate::house::{LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Rule, State};
 use crate::units::Span;
 
 /// The longest `on_delay` and `off_delay`.
@@ -13,6 +13,8 @@ const DELAY_MAX: Span = Span::from_h(24);
 
 const STATE_WORDS: [(&str, State); 2] = [("on", State::On), ("off", State::Off)];
 const UNKNOWN_WORDS: [(&str, OnUnknown); 2] = [("safe", OnUnknown::Safe), ("release", OnUnknown::Release)];
+
+const RESET_WORDS: [(&str, bool); 2] = [("automatic", false), ("manual", true)];
 
 pub(super) static RULE: Section = Section {
     word: "rule",
@@ -66,6 +68,13 @@ pub(super) static RULE: Section = Section {
             "While the condition is unknown: demand the load's safe state, or give way.",
         )
         .or("safe"),
+        Key::optional(
+            "reset",
+            Form::OneOf(&["automatic", "manual"]),
+            "\"manual\"",
+            "Of a safety trip: `manual` keeps it demanding, once it was true, until a person resets it.",
+        )
+        .or("automatic"),
     ],
     is_condition: false,
     example: "[rule.sunroom-vents-when-hot]\nload = \"sunroom-fan\"\ndemand = \"on\"\nwhile = { sensor = \
@@ -88,6 +97,15 @@ fn rule(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
     let off_delay = fields.duration(context, "off_delay", Span::ZERO, DELAY_MAX);
     let otherwise = fields.word(context, "otherwise", &STATE_WORDS);
     let on_unknown = fields.word(context, "on_unknown", &UNKNOWN_WORDS);
+    let latches = fields.word(context, "reset", &RESET_WORDS);
+    if latches == Some(true) && priority.is_some_and(|priority| priority != PRIORITY_TRIP) {
+        let diagnostic = context
+            .error("contradiction", fields.key_spot_of("reset"), "only a safety trip is reset by hand", "")
+            .because("an ordinary rule gives way by itself when its condition is false")
+            .help("write priority = 2 if this is a safety trip, or leave `reset` out");
+        context.push(diagnostic);
+        return None;
+    }
     Some(Rule {
         name: item.name.to_owned(),
         load: LoadId(load?),
@@ -98,6 +116,7 @@ fn rule(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         on_delay: on_delay?,
         off_delay: off_delay?,
         on_unknown: on_unknown?,
+        latches: latches?,
         place: context.place(item.name_spot),
     })
 }

@@ -1,0 +1,57 @@
+//! Safety trips that latch: told of when they latch, and let go by a person once their reason is gone. It never lets one go
+//! by itself.
+
+use super::{Answer, Effect, Engine, JournalEntry};
+use crate::house::{LoadId, RuleId, Truth};
+
+impl Engine {
+    /// Tells of the trips that latched in this step.
+    pub(super) fn tell_of_trips(&mut self, out: &mut Vec<Effect>) {
+        while let Some(rule) = self.tripped.pop_first() {
+            let definition = self.house.rule(rule);
+            let (load, name) = (self.house.load(definition.load).name.clone(), definition.name.clone());
+            let text = format!(
+                "safety trip {name:?} has tripped: load {load:?} stays {} until somebody has looked and resets it",
+                definition.demand
+            );
+            self.record(self.now.wall, JournalEntry::Tripped { load, rule: name }, out);
+            self.raise_alarm(self.trip_alarm(rule), text, out);
+            self.save = true;
+        }
+    }
+
+    /// Lets the latched trips of a load go, unless the reason of one still stands.
+    pub(super) fn reset_trips(&mut self, load: LoadId, out: &mut Vec<Effect>) -> Answer {
+        let index = self.index.clone();
+        let latched = |rule: &&RuleId| self.house.rule(**rule).latches && self.rules[rule.index()].latched;
+        let trips: Vec<RuleId> = index.rules_of_load[load.index()].iter().filter(latched).copied().collect();
+        if trips.is_empty() {
+            return Answer::Nothing;
+        }
+        if let Some(rule) = trips.iter().find(|rule| self.condition_truth(**rule) != Truth::False) {
+            let known = self.condition_truth(*rule) == Truth::True;
+            let why = if known { "is still true" } else { "is not known" };
+            return Answer::Refused(format!(
+                "the condition of safety trip {:?} {why}; remove its cause first",
+                self.house.rule(*rule).name
+            ));
+        }
+        for rule in trips {
+            self.rules[rule.index()].latched = false;
+            self.touch_rule(rule);
+            let id = self.trip_alarm(rule);
+            self.clear_alarm(&id, out);
+            let entry = JournalEntry::Reset {
+                load: self.house.load(load).name.clone(),
+                rule: self.house.rule(rule).name.clone(),
+            };
+            self.record(self.now.wall, entry, out);
+        }
+        self.save = true;
+        Answer::Done
+    }
+
+    fn trip_alarm(&self, rule: RuleId) -> String {
+        format!("trip-{}", self.house.rule(rule).name)
+    }
+}
