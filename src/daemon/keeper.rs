@@ -296,7 +296,13 @@ impl Keeper {
 
     fn record(&mut self, row: JournalRow) {
         let zone = &self.routed.site.zone;
-        tracing::info!("{}", row.entry.sentence(zone));
+        match row.entry {
+            // Somebody is to look.
+            JournalEntry::AlarmRaised { .. } | JournalEntry::Tripped { .. } => {
+                tracing::warn!("{}", row.entry.sentence(zone));
+            }
+            _ => tracing::info!("{}", row.entry.sentence(zone)),
+        }
         if let Some(listener) = &mut self.listener {
             listener(&row, zone);
         }

@@ -178,6 +178,11 @@ fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: 
         tracing::warn!("[page] is checked, but this version serves no page yet");
     }
     kept.notices.iter().for_each(|notice| tracing::error!("{notice}"));
+    if !keeper.engine().now().trusted {
+        tracing::warn!(
+            "the wall clock is not trusted yet, so rules that ask it are unknown; see `clock` in standfast.toml"
+        );
+    }
     let memory = (!kept.notices.is_empty()).then(|| kept.notices.join("; "));
     keeper.step(alarm(MEMORY_ALARM, memory));
     let house = faults.map(|faults| format!("the house has errors, so the one accepted last runs: {}", faults.line));
