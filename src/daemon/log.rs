@@ -12,7 +12,7 @@ use super::config::Log;
 const LEVELS: &str = "info,rumqttc=off,mqtt5=warn";
 
 /// What is logged where the journal's rows are printed anyhow: only what they do not tell.
-const FEW_LEVELS: &str = "warn,rumqttc=off,mqtt5=error";
+const FEW_LEVELS: &str = "warn,rumqttc=off,mqtt5=error,standfast::daemon::keeper=error,standfast::daemon::change=off";
 
 /// Starts logging. A second call changes nothing.
 ///
