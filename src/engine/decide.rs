@@ -13,6 +13,8 @@ pub(super) struct LoadState {
     /// Why it is withdrawn, if it is.
     pub withdrawn: Option<String>,
     pub hold: Option<super::hold::Hold>,
+    /// The hold was made since the start: it does not wait for settling, for no button may be dead. One from before does.
+    pub held_since_start: bool,
     pub slots: RuleSlots,
     /// Since a start, what its rules need is known or has been waited for long enough.
     pub settled: bool,
@@ -124,13 +126,14 @@ impl Engine {
         let definition = self.house.load(load);
         let state = &self.loads[load.index()];
         let decided = |state, by| Decision { state, by };
-        if let Some(hold) = &state.hold {
-            return decided(hold.state, Decider::Hold);
-        }
         if !state.settled
+            && !(state.hold.is_some() && state.held_since_start)
             && let Some(reported) = self.reported(load)
         {
             return decided(reported, Decider::Settling);
+        }
+        if let Some(hold) = &state.hold {
+            return decided(hold.state, Decider::Hold);
         }
         match state.slots.ordinary(definition.safe) {
             Some((slot, verdict)) => decided(verdict.state, Decider::Rules(slot)),

@@ -111,6 +111,7 @@ impl Engine {
         self.record(self.now.wall, entry, out);
         let until = hold.unless.is_none().then(|| self.hold_until(&hold));
         self.loads[load.index()].hold = Some(hold);
+        self.loads[load.index()].held_since_start = true;
         self.dirty_loads.insert(load);
         self.save = true;
         Answer::Held { load, state, until }

@@ -81,6 +81,7 @@ impl Engine {
                     || self.index.ports_of_load[number].iter().any(|port| is_new_port(&before.house, &house, *port));
             let old = &before.loads[old.index()];
             self.loads[number].staggered = old.staggered;
+            self.loads[number].held_since_start = old.held_since_start;
             self.loads[number].settled = old.settled && !new_sensor;
             self.loads[number].settle_by = old.settle_by.filter(|_| !new_sensor && !old.settled);
         }
@@ -90,11 +91,24 @@ impl Engine {
                 // A load that settles already does not start anew.
                 load.settle_by.get_or_insert(self.now.boot.max(linked) + settle);
             }
-            for number in 0..self.sensors.len() {
-                if self.sensors[number].value.is_none() {
-                    let due = self.now.boot + house.sensors[number].stale_after.max(settle);
-                    self.boot_timers.set_lazily(Timer::Stale(SensorId(number as u32)), due);
-                }
+            self.carry_waits_for_sensors(before);
+        }
+    }
+
+    /// Sensors that are not known are missed when they would have been; new ones after their time.
+    fn carry_waits_for_sensors(&mut self, before: &Engine) {
+        let house = self.house.clone();
+        for (number, sensor) in
+            house.sensors.iter().enumerate().filter(|(number, _)| self.sensors[*number].value.is_none())
+        {
+            let id = SensorId(number as u32);
+            let known = before.house.sensor_named(&sensor.name).filter(|_| !is_new_sensor(&before.house, &house, id));
+            let due = match known {
+                Some(old) => before.boot_timers.due(Timer::Stale(old)),
+                None => Some(self.now.boot + sensor.stale_after.max(self.settings.settle)),
+            };
+            if let Some(due) = due {
+                self.boot_timers.set_lazily(Timer::Stale(id), due);
             }
         }
     }

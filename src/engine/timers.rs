@@ -77,6 +77,11 @@ impl<K: Ord + Copy, T: Ord + Copy> Timers<K, T> {
         }
     }
 
+    /// When a timer falls due, if it is set.
+    pub fn due(&self, timer: K) -> Option<T> {
+        self.due_of.get(&timer).copied()
+    }
+
     /// When the next falls due.
     pub fn next(&self) -> Option<T> {
         self.in_order.first().map(|(due, _)| *due)
