@@ -126,10 +126,8 @@ impl Engine {
         let definition = self.house.load(load);
         let state = &self.loads[load.index()];
         let decided = |state, by| Decision { state, by };
-        if !state.settled
-            && !(state.hold.is_some() && state.held_since_start)
-            && let Some(reported) = self.reported(load)
-        {
+        let waits_for_none = state.settled || (state.hold.is_some() && state.held_since_start);
+        if !waits_for_none && let Some(reported) = self.reported(load) {
             return decided(reported, Decider::Settling);
         }
         if let Some(hold) = &state.hold {

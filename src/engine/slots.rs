@@ -86,9 +86,9 @@ impl Tally {
         }
     }
 
-    /// What the slot says if rules with an unknown condition are left out.
+    /// What the slot says whatever rules with an unknown condition will come to.
     pub fn known_verdict(&self, safe: State) -> Option<Verdict> {
-        Tally { unknown: 0, ..*self }.verdict(safe)
+        self.verdict(safe).filter(|verdict| verdict.known)
     }
 }
 
@@ -147,6 +147,19 @@ mod tests {
         check(&[Demand::Unknown, Demand::Known(On)], Off, Some((Off, false)));
         check(&[Demand::Unknown, Demand::Known(Off)], Off, Some((Off, true)));
         check(&[Demand::Unknown], On, Some((On, false)));
+    }
+
+    #[test]
+    fn what_an_unknown_rule_may_still_turn_over_is_not_known() {
+        let verdict = |demands: &[Demand]| {
+            let mut tally = Tally::default();
+            demands.iter().for_each(|demand| tally.add(*demand));
+            tally.known_verdict(State::Off).map(|verdict| verdict.state)
+        };
+        assert_eq!(verdict(&[Demand::Known(State::On)]), Some(State::On));
+        assert_eq!(verdict(&[Demand::Known(State::On), Demand::Unknown]), None);
+        assert_eq!(verdict(&[Demand::Known(State::Off), Demand::Unknown]), Some(State::Off));
+        assert_eq!(verdict(&[Demand::Unknown]), None);
     }
 
     proptest! {
