@@ -116,73 +116,6 @@ fn holds_and_withdrawals_go_over_with_the_load() {
 }
 
 #[test]
-fn a_relay_that_no_load_names_any_more_is_opened_confirmed_and_then_left_alone() {
-    let mut bench = played();
-    bench.hold("lamp", "on 1h");
-    bench.run_for("1s");
-    let text = without(&without(HOUSE, "[load.lamp]"), "[rule.lit]");
-    bench.reload(&text);
-    assert_eq!(bench.ordered("yard"), "off off - -", "opened");
-    bench.run_for("1s");
-    assert!(!bench.closed("yard/1"));
-    bench.run_for("23s");
-    assert_eq!(bench.ordered("yard"), "- off - -", "confirmed, so forgotten");
-    assert!(!bench.retained.contains(&Retained::Load("lamp".to_owned())));
-    assert_eq!(bench.fallbacks["yard"].encode(), "90 off off off off");
-}
-
-#[test]
-fn opening_a_relay_that_lost_its_load_goes_on_until_it_is_confirmed() {
-    let mut bench = played();
-    bench.hold("lamp", "on 1h");
-    bench.run_for("1s");
-    bench.player("yard").loses_orders = true;
-    bench.reload(&without(&without(HOUSE, "[load.lamp]"), "[rule.lit]"));
-    bench.run_for("40s");
-    assert_eq!(bench.ordered("yard"), "off off - -");
-    bench.player("yard").loses_orders = false;
-    bench.run_for("46s");
-    assert!(!bench.closed("yard/1"));
-    assert_eq!(bench.ordered("yard"), "- off - -");
-}
-
-#[test]
-fn opening_a_relay_that_lost_its_load_goes_on_across_a_restart() {
-    let text = without(&without(HOUSE, "[load.lamp]"), "[rule.lit]");
-    let mut bench = played();
-    bench.hold("lamp", "on 1h");
-    bench.run_for("1s");
-    bench.player("yard").loses_orders = true;
-    bench.reload(&text);
-    bench.run_for("1s");
-    bench.restart(&text, "5s", true, true);
-    bench.player("yard").loses_orders = false;
-    bench.run_for("1s");
-    assert!(!bench.closed("yard/1"));
-}
-
-#[test]
-fn a_house_that_lost_a_load_while_the_daemon_was_down_opens_its_relay() {
-    let mut bench = played();
-    bench.hold("lamp", "on 1h");
-    bench.run_for("1s");
-    bench.restart(&without(&without(HOUSE, "[load.lamp]"), "[rule.lit]"), "5s", true, true);
-    bench.run_for("1s");
-    assert!(!bench.closed("yard/1"));
-    bench.run_for("30s");
-    assert_eq!(bench.ordered("yard"), "- off - -");
-}
-
-#[test]
-fn a_relay_that_was_never_ordered_is_not_opened_for_want_of_a_load() {
-    let mut bench = Bench::new(HOUSE);
-    bench.relays("yard", "off off on off");
-    assert_eq!(bench.ordered("yard"), "off off - -", "somebody else's business");
-    bench.reload(&without(HOUSE, "[rule.lit]"));
-    assert_eq!(bench.ordered("yard"), "off off - -");
-}
-
-#[test]
 fn a_load_that_moves_opens_its_old_relay_and_closes_its_new_one() {
     let mut bench = played();
     bench.hold("lamp", "on 1h");
@@ -221,47 +154,6 @@ fn two_loads_that_change_places_take_each_others_relay_facts() {
     assert!(bench.closed("yard/2"), "the contact that closed a moment ago stays for its min on");
     bench.run_for("2m");
     assert!(bench.closed("yard/1") && !bench.closed("yard/2"));
-}
-
-#[test]
-fn a_board_taken_out_is_opened_before_it_is_forgotten_and_makes_no_alarm() {
-    let text = HOUSE.to_owned()
-        + "[board.hall]\nrelays = 2\n[load.bell]\nrelay = \"hall/1\"\nkind = \"led\"\nresting = \"on\"\nsafe = \"on\"\n";
-    let mut bench = Bench::played(&text);
-    assert!(bench.closed("hall/1"));
-    bench.reload(HOUSE);
-    bench.run_for("1s");
-    assert!(!bench.closed("hall/1"));
-    assert_eq!(bench.player("hall").board.flash().fallback.clone().expect("heard").encode(), "90 off off");
-    bench.unplug("hall");
-    bench.run_for("10m");
-    assert!(!bench.closed("hall/1"), "nor does its old fallback bring it back");
-    assert!(bench.alarms().iter().all(|alarm| !alarm.contains("hall")), "{:?}", bench.alarms());
-    bench.reload(HOUSE);
-    assert!(!bench.retained.contains(&Retained::Board("hall".to_owned())), "its topic is emptied in the end");
-}
-
-#[test]
-fn a_board_taken_out_whose_relays_are_open_is_forgotten_and_its_topic_emptied() {
-    let text = HOUSE.to_owned() + "[board.hall]\nrelays = 2\n[load.bell]\nrelay = \"hall/1\"\nkind = \"led\"\n";
-    let mut bench = Bench::played(&text);
-    bench.reload(HOUSE);
-    assert!(!bench.retained.contains(&Retained::Board("hall".to_owned())));
-    assert!(!bench.retained.contains(&Retained::Load("bell".to_owned())));
-    assert!(bench.engine.house().board_named("hall").is_none());
-}
-
-#[test]
-fn alarms_of_what_is_taken_out_are_cleared() {
-    let text = HOUSE.to_owned()
-        + "[board.hall]\nrelays = 2\n[load.bell]\nrelay = \"hall/1\"\nkind = \"led\"\n[sensor.lux]\ntopic = \"roof\"\n";
-    let mut bench = Bench::new(&text);
-    bench.play("yard");
-    bench.run_for("10m");
-    assert_eq!(bench.alarms(), ["board-hall", "sensor-air", "sensor-lux"]);
-    bench.reload(HOUSE);
-    assert_eq!(bench.alarms(), ["sensor-air"]);
-    assert!(!bench.retained.contains(&Retained::Alarm("board-hall".to_owned())));
 }
 
 #[test]
@@ -419,17 +311,4 @@ fn a_load_that_comes_back_without_the_broker_is_not_emptied() {
     bench.reload(&text);
     bench.link_up();
     assert!(bench.retained.contains(&Retained::Load("bell".to_owned())));
-}
-
-#[test]
-fn a_board_taken_out_hears_of_it_before_its_fallback_could_bring_a_load_back() {
-    let text =
-        HOUSE.to_owned() + "[board.hall]\nrelays = 2\n[load.bell]\nrelay = \"hall/1\"\nkind = \"led\"\nsafe = \"on\"\n";
-    let mut bench = Bench::played(&text);
-    assert!(!bench.closed("hall/1"), "nothing demands it");
-    bench.reload(HOUSE);
-    bench.run_for("1s");
-    bench.unplug("hall");
-    bench.run_for("10m");
-    assert!(!bench.closed("hall/1"));
 }
