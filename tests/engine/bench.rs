@@ -44,6 +44,8 @@ pub struct Bench {
     /// On their way: due time, order of sending, topic, payload.
     pub in_air: BTreeMap<(BootTime, u64), (String, String)>,
     pub sent: u64,
+    /// Relays of which at most one may ever be closed.
+    pub never_together: Vec<&'static str>,
     beats: BTreeMap<String, u32>,
     settle: Span,
 }
@@ -127,6 +129,7 @@ impl Bench {
             players: BTreeMap::new(),
             in_air: BTreeMap::new(),
             sent: 0,
+            never_together: Vec::new(),
             beats: BTreeMap::new(),
             settle,
         }

@@ -107,6 +107,9 @@ impl Bench {
     }
 
     fn carry_from(&mut self, name: &str, effects: Vec<Effect>) {
+        let is_closed = |relay: &&&str| self.players.contains_key(&relay[..1]) && self.closed(relay);
+        let closed: Vec<_> = self.never_together.iter().filter(is_closed).collect();
+        assert!(closed.len() < 2, "{closed:?} are closed together");
         for effect in effects {
             let Effect::Publish(publish) = effect else { continue };
             let player = self.player(name);

@@ -92,6 +92,29 @@ pub fn house_text() -> impl Strategy<Value = String> {
     })
 }
 
+/// The same with limits: runs and starts, an interlock across both boards, a circuit that cannot carry all. No load is on
+/// without its relay energised, so that lapses and resets only open.
+pub fn limited_house_text() -> impl Strategy<Value = String> {
+    (house_text(), prop::collection::vec((0..3_usize, 0..3_usize, 1..4_u32), LOADS), 0..3_u32).prop_map(
+        |(text, limits, dead_time_s)| {
+            let mut text = text.replace("\"NC\"", "\"NO\"").replace("safe = \"on\"", "safe = \"off\"");
+            for (number, (max_on, max_starts, power)) in limits.iter().enumerate() {
+                let max_on = ["", "max_on = \"90s\"\n", "max_on = \"10m\"\nrest = \"2m\"\n"][*max_on];
+                let max_starts = ["", "max_starts = \"2 per 5m\"\n", "max_starts = \"1 per 1m\"\n"][*max_starts];
+                let header = format!("[load.l{number}]\n");
+                text = text.replace(&header, &format!("{header}power = \"{} W\"\n{max_on}{max_starts}", power * 100));
+            }
+            text += &format!("[interlock.heat]\nloads = [\"l1\", \"l5\"]\ndead_time = \"{dead_time_s}s\"\n");
+            text + "[circuit.shed]\nloads = [\"l2\", \"l3\", \"l4\"]\nlimit = \"500 W\"\nshed = [\"l3\", \"l2\"]\n"
+        },
+    )
+}
+
+/// Either.
+pub fn any_house_text() -> impl Strategy<Value = String> {
+    prop_oneof![house_text(), limited_house_text()]
+}
+
 /// Something that happens to a house whose boards are played.
 #[derive(Clone, Debug)]
 pub enum Act {
