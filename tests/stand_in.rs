@@ -84,8 +84,8 @@ fn it_obeys_reports_and_says_what_its_relays_do() {
     let mut shed = Shed::new();
     let mut board = shed.play();
     let boot = shed.boot("stand-in");
-    shed.expect("report", |payload| payload == format!("{boot} 1 0 off:0:0:0 off:0:0:0"));
     shed.expect("input/door", |payload| payload == "off");
+    shed.expect("report", |payload| payload == format!("{boot} 1 0 off:0:0:0 off:0:0:0"));
 
     shed.publish("standfast/to/shed/orders", &format!("7 {boot} 1 5 on on"));
     board.expect_line(|line| line.ends_with("shed/1 energised: shed-lamp is on"), TEN_SECONDS);
