@@ -12,6 +12,7 @@ pub mod diagnostic;
 pub mod engine;
 pub mod house;
 pub mod rehearse;
+pub mod sensing;
 pub mod sun;
 pub mod syntax;
 pub mod units;

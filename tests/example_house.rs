@@ -8,7 +8,7 @@ use std::path::Path;
 use jiff::tz::TimeZoneDatabase;
 use standfast::calendar::WindowEnd;
 use standfast::check;
-use standfast::house::{Action, Atom, Condition, Contact, House, OnUnknown, Source, State, ThresholdSide};
+use standfast::house::{Action, Atom, Condition, Contact, House, OnUnknown, Sensor, Source, State, ThresholdSide};
 use standfast::units::{Span, WallTime};
 use standfast::world::World;
 
@@ -79,6 +79,7 @@ fn it_shows_every_kind_of_rule() {
         "max_on",
         "max_starts",
         "reset",
+        "derived",
         "days",
         "dates",
         "whole days",
@@ -108,6 +109,7 @@ fn it_shows_every_kind_of_rule() {
     ];
     shown.extend(house.interlocks.first().map(|_| "interlock"));
     shown.extend(house.rules.iter().find(|rule| rule.latches).map(|_| "reset"));
+    shown.extend(house.sensors.iter().find(|one| matches!(one.source, Source::Derived(_))).map(|_| "derived"));
     shown.extend(house.circuits.first().map(|_| "circuit"));
     shown.extend(house.loads.iter().filter_map(|load| load.max_on).map(|_| "max_on"));
     shown.extend(house.loads.iter().filter_map(|load| load.max_starts).map(|_| "max_starts"));
@@ -191,13 +193,18 @@ fn kinds(condition: &Condition, shown: &mut BTreeSet<&str>) {
     }
 }
 
+/// The sensors that are not computed from others.
+fn measured(house: &House) -> impl Iterator<Item = &Sensor> {
+    house.sensors.iter().filter(|sensor| !matches!(sensor.source, Source::Derived(_)))
+}
+
 #[test]
 fn the_world_knows_its_names() {
     let house = house();
     // 2026-11-24T12:00Z.
     let noon = WallTime(1_795_521_600_000);
     let mut world = World::rowan_cottage(house.site.latitude, house.site.longitude, noon, 1);
-    let sensors: Vec<&str> = house.sensors.iter().map(|sensor| sensor.name.as_str()).collect();
+    let sensors: Vec<&str> = measured(&house).map(|sensor| sensor.name.as_str()).collect();
     assert_eq!(world.readings().map(|(name, _)| name).collect::<Vec<_>>(), sensors);
     let mut contacts: Vec<&str> = world.contacts().map(|(name, _)| name).collect();
     contacts.sort_unstable();
@@ -223,8 +230,8 @@ fn the_world_stays_within_the_sensors_ranges() {
     let mut world = World::rowan_cottage(house.site.latitude, house.site.longitude, start, 1);
     for hour in 1..365 * 24 {
         world.advance(start + Span::from_h(hour), |load| (load.len() as u64 + hour).is_multiple_of(3));
-        for (sensor, value) in house.sensors.iter().zip(world.readings().map(|(_, value)| value)) {
-            let (low, high) = sensor.range.expect("each sensor of the example has a range");
+        for (sensor, value) in measured(&house).zip(world.readings().map(|(_, value)| value)) {
+            let (low, high) = sensor.range.expect("each measured sensor of the example has a range");
             assert!((low..=high).contains(&value), "{} reads {value}", sensor.name);
         }
     }

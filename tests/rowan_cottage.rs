@@ -162,6 +162,7 @@ impl Cottage {
                 Source::Board { board, reading } => {
                     self.tell_board(board.index(), board::Event::Reading { name: reading, text: &value.to_string() });
                 }
+                Source::Derived(_) => unreachable!("the world measures; it computes nothing"),
                 Source::Topic { topic, .. } => {
                     self.deliver(topic, format!("{{\"wind\":{{\"gust\":{value}}}}}").as_bytes());
                 }

@@ -17,11 +17,12 @@ const PURE: &[(&str, &[&str])] = &[
     ("calendar", &["sun", "units"]),
     ("house", &["calendar", "sun", "units"]),
     ("syntax", &["diagnostic", "house", "calendar", "sun", "units"]),
+    ("sensing", &["house", "units"]),
     ("condition", &["house", "calendar", "sun", "units"]),
     ("wire", &["house", "sun", "units"]),
     ("board", &["wire", "house", "units"]),
     ("world", &["house", "calendar", "sun", "units"]),
-    ("engine", &["condition", "wire", "house", "calendar", "sun", "units"]),
+    ("engine", &["condition", "sensing", "wire", "house", "calendar", "sun", "units"]),
     ("check", &["engine", "condition", "wire", "syntax", "diagnostic", "house", "calendar", "sun", "units"]),
     (
         "rehearse",

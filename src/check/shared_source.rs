@@ -22,5 +22,6 @@ fn key(sensor: &crate::house::Sensor) -> &'static str {
     match sensor.source {
         crate::house::Source::Board { .. } => "reading",
         crate::house::Source::Topic { .. } => "topic",
+        crate::house::Source::Derived(_) => "mean",
     }
 }

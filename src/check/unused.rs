@@ -86,6 +86,11 @@ impl Used {
                 Atom::Window { .. } => {}
             }
         }
+        for sensor in &house.sensors {
+            if let Source::Derived(derived) = &sensor.source {
+                derived.ingredients().iter().for_each(|sensor| self.sensors[sensor.index()] = true);
+            }
+        }
         for rule in &house.rules {
             self.mark_condition(&rule.condition, house);
         }

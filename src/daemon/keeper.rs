@@ -342,5 +342,7 @@ fn topic_of(house: &House, prefix: &Prefix, sensor: SensorId) -> String {
     match &house.sensor(sensor).source {
         Source::Board { board, reading } => format!("{prefix}/from/{}/reading/{reading}", house.board(*board).name),
         Source::Topic { topic, .. } => topic.clone(),
+        // No reading of it arrives.
+        Source::Derived(_) => house.sensor(sensor).name.clone(),
     }
 }

@@ -99,14 +99,14 @@ impl Engine {
     pub(super) fn of_lost_board(&self, sensor: crate::house::SensorId) -> bool {
         match &self.house.sensor(sensor).source {
             Source::Board { board, .. } => self.presence(*board) == Presence::Lost,
-            Source::Topic { .. } => false,
+            Source::Topic { .. } | Source::Derived(_) => false,
         }
     }
 
     pub(super) fn of_absent_board(&self, sensor: crate::house::SensorId) -> bool {
         match &self.house.sensor(sensor).source {
             Source::Board { board, .. } => self.presence(*board) != Presence::Present,
-            Source::Topic { .. } => false,
+            Source::Topic { .. } | Source::Derived(_) => false,
         }
     }
 

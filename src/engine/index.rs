@@ -10,6 +10,8 @@ use crate::house::{
 #[derive(Clone, Debug)]
 pub(super) struct Index {
     pub atoms_of_sensor: Vec<Vec<AtomId>>,
+    /// Derived sensors by what they are computed from.
+    pub derived_of_sensor: Vec<Vec<SensorId>>,
     pub atoms_of_port: Vec<Vec<AtomId>>,
     pub windows: Vec<AtomId>,
     pub rules_of_atom: Vec<Vec<RuleId>>,
@@ -35,6 +37,7 @@ impl Index {
     pub fn new(house: &House) -> Index {
         let mut index = Index {
             atoms_of_sensor: vec![Vec::new(); house.sensors.len()],
+            derived_of_sensor: vec![Vec::new(); house.sensors.len()],
             atoms_of_port: vec![Vec::new(); house.ports.len()],
             windows: Vec::new(),
             rules_of_atom: vec![Vec::new(); house.atoms.len()],
@@ -115,8 +118,15 @@ impl Index {
             self.ports_of_board[port.board.index()].push(PortId(number as u32));
         }
         for (number, sensor) in house.sensors.iter().enumerate() {
-            if let Source::Board { board, .. } = &sensor.source {
-                self.sensors_of_board[board.index()].push(SensorId(number as u32));
+            let id = SensorId(number as u32);
+            match &sensor.source {
+                Source::Board { board, .. } => self.sensors_of_board[board.index()].push(id),
+                Source::Derived(derived) => {
+                    for ingredient in derived.ingredients() {
+                        add(&mut self.derived_of_sensor[ingredient.index()], id);
+                    }
+                }
+                Source::Topic { .. } => {}
             }
         }
     }

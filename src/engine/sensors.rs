@@ -1,10 +1,13 @@
 //! Sensors: which readings are accepted, and when a sensor is unknown. It never keeps a reading past its time.
 
+use std::collections::VecDeque;
+
 use serde::{Deserialize, Serialize};
 
 use super::timers::Timer;
 use super::{DropReason, Effect, Engine};
-use crate::house::{SensorId, Truth};
+use crate::house::{SensorId, Source, Truth};
+use crate::sensing::{derive, median};
 use crate::units::{Finite, Moment};
 
 /// So many unusable readings in a row make a sensor unknown until the next good one.
@@ -17,6 +20,9 @@ pub(super) struct SensorState {
     pub value: Option<Finite>,
     /// When that was received.
     pub at: Moment,
+    /// The last good readings as they came, the newest last; kept where a reading counts as the median of several.
+    #[serde(default)]
+    pub recent: VecDeque<Finite>,
     /// Unusable readings in a row.
     pub refused: u8,
     /// It is known to be unknown: it was missed, or sent nothing usable. Before that, after a start, nobody knows yet.
@@ -34,21 +40,50 @@ impl SensorState {
     }
 }
 
+/// What a reading counts as: itself, or the median of the last so many, so that a single absurd one does nothing.
+fn smoothed(recent: &mut VecDeque<Finite>, value: Finite, median_of: u8) -> Finite {
+    if median_of <= 1 {
+        return value;
+    }
+    recent.push_back(value);
+    while recent.len() > usize::from(median_of) {
+        recent.pop_front();
+    }
+    let values = recent.iter().map(|value| value.get()).collect();
+    median(values).and_then(Finite::new).unwrap_or(value)
+}
+
 impl Engine {
     /// A sensor's reading in its unit and when it was received; `None` while it is unknown.
     pub fn reading(&self, sensor: SensorId) -> Option<(Finite, Moment)> {
-        self.known_reading(sensor).map(|value| (value, self.sensors[sensor.index()].at))
+        let at = match &self.house.sensor(sensor).source {
+            // As old as the oldest that it rests on.
+            Source::Derived(derived) => {
+                let known = derived.ingredients().iter().filter(|sensor| self.known_reading(**sensor).is_some());
+                known.map(|sensor| self.sensors[sensor.index()].at).min().unwrap_or_default()
+            }
+            _ => self.sensors[sensor.index()].at,
+        };
+        self.known_reading(sensor).map(|value| (value, at))
     }
 
     /// A sensor's reading; `None` while it is unknown. That of a lost board counts again once the board is found.
     pub(super) fn known_reading(&self, sensor: SensorId) -> Option<Finite> {
-        self.sensors[sensor.index()].value.filter(|_| !self.of_lost_board(sensor))
+        match &self.house.sensor(sensor).source {
+            Source::Derived(derived) => {
+                derive(derived, |ingredient| self.known_reading(ingredient).map(Finite::get)).and_then(Finite::new)
+            }
+            _ => self.sensors[sensor.index()].value.filter(|_| !self.of_lost_board(sensor)),
+        }
     }
 
     /// Whether a sensor is unknown; unknown itself while, after a start, it has not been missed yet.
     pub(super) fn is_unknown(&self, sensor: SensorId) -> Truth {
         if self.known_reading(sensor).is_some() {
             Truth::False
+        } else if let Source::Derived(derived) = &self.house.sensor(sensor).source {
+            let open = derived.ingredients().iter().any(|ingredient| self.is_unknown(*ingredient) == Truth::Unknown);
+            if open { Truth::Unknown } else { Truth::True }
         } else if self.sensors[sensor.index()].missed || self.of_lost_board(sensor) {
             Truth::True
         } else {
@@ -66,7 +101,10 @@ impl Engine {
         let state = &mut self.sensors[sensor.index()];
         let before = state.value;
         let watched = state.watched;
-        *state = SensorState { value: Some(value), at: self.now.boot.into(), refused: 0, missed: false, watched: true };
+        let mut recent = std::mem::take(&mut state.recent);
+        let value = smoothed(&mut recent, value, self.house.sensor(sensor).median_of);
+        let at = self.now.boot.into();
+        *state = SensorState { value: Some(value), at, recent, refused: 0, missed: false, watched: true };
         if !watched {
             self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
         }
@@ -97,6 +135,10 @@ impl Engine {
 
     /// The time that a reading keeps is over, or the sensor was never heard.
     pub(super) fn handle_silent_sensor(&mut self, sensor: SensorId, out: &mut Vec<Effect>) {
+        if matches!(self.house.sensor(sensor).source, Source::Derived(_)) {
+            // Those that it is computed from are missed by themselves; it is only looked at again.
+            return self.sensor_changed(sensor);
+        }
         let stale_after = self.house.sensor(sensor).stale_after;
         let state = &mut self.sensors[sensor.index()];
         state.watched = false;
@@ -138,6 +180,7 @@ impl Engine {
     pub(super) fn forget_reading(&mut self, sensor: SensorId) {
         let state = &mut self.sensors[sensor.index()];
         state.missed = true;
+        state.recent.clear();
         if state.value.take().is_some() {
             self.sensor_changed(sensor);
         }
@@ -145,6 +188,10 @@ impl Engine {
 
     pub(super) fn sensor_changed(&mut self, sensor: SensorId) {
         let index = self.index.clone();
+        // What is derived is computed from what is measured, so this is one step deep.
+        for derived in &index.derived_of_sensor[sensor.index()] {
+            self.sensor_changed(*derived);
+        }
         for atom in &index.atoms_of_sensor[sensor.index()] {
             self.follow_atom(*atom);
         }

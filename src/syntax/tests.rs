@@ -186,6 +186,25 @@ fn priorities_are_explained() {
 }
 
 #[test]
+fn derived_sensors_are_checked() {
+    let air = "[sensor.rh]\nreading = \"yard/h1\"\nunit = \"%\"\n";
+    let dew = |inner: &str| codes(&format!("{air}[sensor.x]\n{inner}\n")).join(" ");
+    assert_eq!(dew("dew_point = { temperature = \"sunroom-air\", humidity = \"rh\" }"), "");
+    assert_eq!(dew("absolute_humidity = { temperature = \"sunroom-air\", humidity = \"rh\" }"), "");
+    assert_eq!(dew("dew_point = { temperature = \"rh\", humidity = \"sunroom-air\" }"), "wrong-ingredient");
+    assert_eq!(dew("dew_point = { temperature = \"sunroom-air\" }"), "missing-key");
+    assert_eq!(dew("dew_point = { temperature = \"sunrom-air\", humidity = \"rh\" }"), "unknown-name");
+    assert_eq!(dew("dew_point = \"sunroom-air\""), "wrong-type");
+    assert_eq!(dew("mean = [\"sunroom-air\", \"rh\"]"), "wrong-ingredient");
+    assert_eq!(dew("mean = [\"sunroom-air\"]"), "too-few");
+    assert_eq!(dew("mean = [\"sunroom-air\", \"x\"]"), "wrong-ingredient");
+    assert_eq!(dew("mean = [\"sunroom-air\", \"rh\"]\nrange = [0, 1]"), "contradiction");
+    assert_eq!(dew("mean = [\"sunroom-air\", \"rh\"]\nreading = \"yard/t1\""), "contradiction");
+    assert_eq!(dew("median = [\"sunroom-air\", \"rh\"]\nquorum = 3"), "out-of-bounds");
+    assert_eq!(dew("reading = \"yard/t9\"\nmedian_of = 99"), "out-of-bounds");
+}
+
+#[test]
 fn only_trips_are_reset_by_hand() {
     let rule = "[rule.x]\nload = \"hall-lamp\"\ndemand = \"off\"\nwhile = \"dark\"\nreset = \"manual\"\n";
     check(rule, &["contradiction"]);

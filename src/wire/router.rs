@@ -121,6 +121,8 @@ impl Router {
                     draw(&mut boards[board.index()].readings, reading, Tap { sensor: id, field: None });
                 }
                 Source::Topic { topic, field } => draw(&mut foreign, topic, Tap { sensor: id, field: field.clone() }),
+                // Nobody sends it.
+                Source::Derived(_) => {}
             }
         }
         for (index, port) in house.ports.iter().enumerate() {

@@ -206,7 +206,14 @@ fn numbers_are_found_in_json_by_rfc_6901_pointers() {
 }
 
 pub(super) fn sensor(name: &str, source: Source) -> Sensor {
-    Sensor { name: name.to_owned(), source, unit: String::new(), range: None, stale_after: Span::from_min(5) }
+    Sensor {
+        name: name.to_owned(),
+        source,
+        unit: String::new(),
+        range: None,
+        stale_after: Span::from_min(5),
+        median_of: 1,
+    }
 }
 
 pub(super) fn board(name: &str, relays: u8) -> Board {

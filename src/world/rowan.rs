@@ -61,6 +61,7 @@ const EFFECTS: [Effect; 10] = [
 #[derive(Clone, Copy)]
 enum Sight {
     OutsideAir,
+    OutsideHumidity,
     OutsideLight,
     Gust,
     Air(usize),
@@ -68,12 +69,13 @@ enum Sight {
 }
 
 /// The sensors by name, sorted.
-const SENSORS: [(&str, Sight); 11] = [
+const SENSORS: [(&str, Sight); 12] = [
     ("bath-humidity", Sight::Humidity(BATHROOM)),
     ("cellar-air", Sight::Air(CELLAR)),
     ("cellar-humidity", Sight::Humidity(CELLAR)),
     ("henhouse-air", Sight::Air(HEN_HOUSE)),
     ("outside-air", Sight::OutsideAir),
+    ("outside-humidity", Sight::OutsideHumidity),
     ("outside-light", Sight::OutsideLight),
     ("roof-gust", Sight::Gust),
     ("sunroom-air", Sight::Air(SUN_ROOM)),
@@ -144,6 +146,10 @@ impl World {
     fn see(&self, sight: Sight) -> f64 {
         match sight {
             Sight::OutsideAir => rounded(self.weather.temperature_c(self.now), 0.1),
+            Sight::OutsideHumidity => {
+                let (celsius, water) = (self.weather.temperature_c(self.now), self.weather.water_g_m3(self.now));
+                rounded(super::relative_humidity(celsius, water).min(100.0), 0.1)
+            }
             Sight::OutsideLight => light(self.weather.illuminance_lx(self.now)),
             Sight::Gust => rounded(self.weather.gust_m_s(self.now), 0.1),
             Sight::Air(room) => rounded(self.rooms[room].temperature_c, 0.1),

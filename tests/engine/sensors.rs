@@ -229,3 +229,104 @@ fn a_sensor_on_a_topic_of_its_own_does_not_care_for_boards() {
     bench.run_for("1s");
     assert_eq!(bench.wanted("vane"), Off);
 }
+
+/// A cellar that airs while the air outside holds less water, and a lamp by the median of three.
+const DERIVED: &str = r#"
+[sensor.in-t]
+reading = "yard/t1"
+unit = "°C"
+[sensor.in-rh]
+reading = "yard/h1"
+unit = "%"
+stale_after = "2m"
+[sensor.in-dew]
+dew_point = { temperature = "in-t", humidity = "in-rh" }
+[sensor.a]
+reading = "yard/a"
+[sensor.b]
+reading = "yard/b"
+[sensor.c]
+reading = "yard/c"
+[sensor.middle]
+median = ["a", "b", "c"]
+[load.fan]
+relay = "yard/1"
+kind = "motor"
+[load.lamp]
+relay = "yard/2"
+kind = "led"
+[rule.airs]
+load = "fan"
+demand = "on"
+while = { sensor = "in-dew", cut_in = ">= 13.8", cut_out = "<= 12.0" }
+[rule.lit]
+load = "lamp"
+demand = "on"
+while = { sensor = "middle", cut_in = "<= 40", cut_out = ">= 60" }
+"#;
+
+#[test]
+fn a_dew_point_follows_both_and_is_unknown_with_either() {
+    let mut bench = Bench::played(DERIVED);
+    bench.reading("in-t", 25.0);
+    assert!(bench.why("fan").contains("in-dew is not known"), "{}", bench.why("fan"));
+    // 25 °C and 50 % dew at 13.9 °C, as a psychrometric chart has it (from memory).
+    bench.reading("in-rh", 50.0);
+    assert_eq!(bench.wanted("fan"), On);
+    assert!(bench.why("fan").contains("in-dew is 13.8"), "{}", bench.why("fan"));
+    bench.reading("in-t", 20.0);
+    assert_eq!(bench.wanted("fan"), Off, "20 °C and 50 % dew at 9.3 °C");
+    bench.reading("in-t", 25.0);
+    bench.run_for("2m");
+    assert!(bench.why("fan").contains("in-dew is not known"), "the humidity is stale: {}", bench.why("fan"));
+}
+
+#[test]
+fn a_median_wants_more_than_half_and_shrugs_at_one_that_is_absurd() {
+    let mut bench = Bench::played(DERIVED);
+    bench.reading("a", 30.0);
+    assert!(bench.why("lamp").contains("middle is not known"), "{}", bench.why("lamp"));
+    bench.reading("b", 34.0);
+    assert_eq!(bench.wanted("lamp"), On);
+    bench.reading("c", 100_000.0);
+    assert_eq!(bench.wanted("lamp"), On);
+    bench.reading("b", 90.0);
+    assert_eq!(bench.wanted("lamp"), Off);
+}
+
+#[test]
+fn a_load_waits_at_a_start_for_what_its_derived_sensor_rests_on() {
+    let mut bench = Bench::new(DERIVED);
+    bench.relays("yard", "on:900:1:0 off:900:1:0 off off");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.ordered("yard"));
+    bench.reading("in-t", 20.0);
+    assert!(bench.ordered("yard").starts_with("on"), "it waits for the humidity");
+    bench.reading("in-rh", 50.0);
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.ordered("yard"));
+}
+
+#[test]
+fn a_reading_may_count_as_the_median_of_the_last() {
+    let text = r#"
+[sensor.air]
+reading = "yard/t1"
+median_of = 3
+[load.fan]
+relay = "yard/1"
+kind = "motor"
+[rule.vents]
+load = "fan"
+demand = "on"
+while = { sensor = "air", cut_in = ">= 28", cut_out = "<= 26" }
+"#;
+    let mut bench = Bench::played(text);
+    for value in [20.0, 20.0, 85.0, 20.0] {
+        bench.reading("air", value);
+        assert_eq!(bench.wanted("fan"), Off, "one absurd reading does nothing");
+    }
+    bench.reading("air", 29.0);
+    assert_eq!(bench.wanted("fan"), On, "the middle one of 85, 20 and 29");
+    bench.run_for("6m");
+    bench.reading("air", 20.0);
+    assert_eq!(bench.wanted("fan"), Off, "what came before a silence does not count");
+}

@@ -110,6 +110,7 @@ impl Cottage {
                     let deed = Deed::Reading { name: reading.clone(), text: value.to_string() };
                     self.boards[board.index()].deeds.try_send(deed).is_ok()
                 }
+                Source::Derived(_) => continue,
                 Source::Topic { topic, field } => {
                     let payload = document(field.as_deref(), value).into_bytes();
                     let message =

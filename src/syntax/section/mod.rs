@@ -3,6 +3,7 @@
 
 mod board;
 mod circuit;
+mod derived;
 mod input;
 mod interlock;
 mod load;

@@ -5,6 +5,7 @@ use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused};
 use super::super::keys::{Form, Key, Section};
 use super::super::unit;
+use super::derived;
 use crate::house::{NAME_MAX, Sensor, Source};
 use crate::units::Span;
 
@@ -34,6 +35,44 @@ pub(super) static SENSOR: Section = Section {
             "Where the number stands in the JSON behind `topic`; without it the payload is the bare number.",
         )
         .guessed(&["path", "pointer"]),
+        Key::optional(
+            "dew_point",
+            Form::Table,
+            "{ temperature = \"cellar-air\", humidity = \"cellar-humidity\" }",
+            "Instead of `reading`: the dew point in °C, computed from two sensors in °C and %.",
+        ),
+        Key::optional(
+            "absolute_humidity",
+            Form::Table,
+            "{ temperature = \"cellar-air\", humidity = \"cellar-humidity\" }",
+            "Instead of `reading`: the water in the air in g/m³, computed from two sensors in °C and %.",
+        ),
+        Key::optional(
+            "mean",
+            Form::Names("sensor"),
+            "[\"air-left\", \"air-right\"]",
+            "Instead of `reading`: the mean of several sensors of one unit.",
+        )
+        .guessed(&["average"]),
+        Key::optional(
+            "median",
+            Form::Names("sensor"),
+            "[\"air-left\", \"air-middle\", \"air-right\"]",
+            "Instead of `reading`: the median of several sensors of one unit; one that is absurd does nothing.",
+        ),
+        Key::optional(
+            "quorum",
+            Form::Whole,
+            "2",
+            "How many sensors of a `mean` or `median` must be known; all for a mean, more than half for a median where it \
+             is not given.",
+        ),
+        Key::optional(
+            "median_of",
+            Form::Whole,
+            "3",
+            "A reading counts as the median of the last so many, so that a single absurd one does nothing.",
+        ),
         Key::optional("unit", Form::Unit, "\"°C\"", "The unit of the readings: a symbol, or its SenML code."),
         Key::optional(
             "range",
@@ -54,8 +93,11 @@ pub(super) static SENSOR: Section = Section {
     is_condition: false,
     example: "[sensor.sunroom-air]\nreading = \"yard/t1\"\nunit = \"°C\"\nrange = [-20, 60]\nstale_after = \"3m\"\n",
     decode,
-    after: None,
+    after: Some(derived::complete),
 };
+
+/// The most readings that `median_of` may take together.
+const MEDIAN_MAX: i64 = 15;
 
 fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
     let source = source(context, fields);
@@ -65,9 +107,13 @@ fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
     };
     let range = range(context, fields);
     let stale_after = fields.duration(context, "stale_after", Span::from_s(1), Span::from_h(7 * 24));
-    let sensor = match (source, unit, range, stale_after) {
-        (Some(source), Some(unit), Some(range), Some(stale_after)) => {
-            Some(Sensor { name: item.name.to_owned(), source, unit, range, stale_after })
+    let median_of = match fields.has("median_of") {
+        true => fields.whole(context, "median_of", 1, MEDIAN_MAX).map(|many| many as u8),
+        false => Some(1),
+    };
+    let sensor = match (source, unit, range, stale_after, median_of) {
+        (Some(source), Some(unit), Some(range), Some(stale_after), Some(median_of)) => {
+            Some(Sensor { name: item.name.to_owned(), source, unit, range, stale_after, median_of })
         }
         _ => None,
     };
@@ -75,12 +121,17 @@ fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
 }
 
 fn source(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Source> {
-    if let (true, Some(topic)) = (fields.has("reading"), fields.node("topic")) {
+    let sources: Vec<&str> =
+        ["reading", "topic"].into_iter().chain(derived::KEYS).filter(|key| fields.has(key)).collect();
+    if let [first, second, ..] = sources[..] {
+        let (first, second) = (fields.spot_of(first), fields.spot_of(second));
         let diagnostic = context
-            .error("contradiction", topic.spot, format!("{} has two sources", fields.title), "one source too many")
-            .help("keep `reading` for something that one of the boards measures, or `topic` for anything else");
-        let reading = fields.spot_of("reading");
-        let diagnostic = diagnostic.also(context.file(reading), reading.range(), "");
+            .error("contradiction", second, format!("{} has two sources", fields.title), "one source too many")
+            .also(context.file(first), first.range(), "")
+            .help(
+                "keep `reading` for something that one of the boards measures, `topic` for anything else, or one way to \
+                 compute it",
+            );
         context.push(diagnostic);
         return None;
     }
@@ -102,6 +153,9 @@ fn source(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Source> {
             false => Some(None),
         };
         return Some(Source::Topic { topic: topic?, field: field? });
+    }
+    if let Some(key) = derived::KEYS.iter().find(|key| fields.has(key)) {
+        return derived::source(context, fields, key).map(Source::Derived);
     }
     let diagnostic = context
         .error("missing-key", fields.spot, format!("{} has no source", fields.title), "")

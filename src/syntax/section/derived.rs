@@ -1,0 +1,123 @@
+//! Sensors that are computed from others: `dew_point`, `absolute_humidity`, `mean`, `median`. It never computes one.
+
+use super::super::context::{Context, Item};
+use super::super::fields::Fields;
+use super::super::keys::{Form, Key};
+use super::super::tree::Value;
+use super::super::unit;
+use crate::house::{Derived, Sensor, SensorId, Source};
+
+/// The keys that say how a sensor is computed; one stands in place of `reading`.
+pub(super) const KEYS: [&str; 4] = ["dew_point", "absolute_humidity", "mean", "median"];
+
+static AIR: [Key; 2] = [
+    Key::required("temperature", Form::Name("sensor"), "\"cellar-air\"", "A sensor in °C."),
+    Key::required("humidity", Form::Name("sensor"), "\"cellar-humidity\"", "A sensor of relative humidity in %."),
+];
+
+/// How the sensor is computed that has this key.
+pub(super) fn source(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<Derived> {
+    for own in ["unit", "range", "stale_after", "median_of"] {
+        if fields.has(own) {
+            let diagnostic = context
+                .error("contradiction", fields.key_spot_of(own), format!("`{own}` does not go with `{key}`"), "")
+                .because("what is computed has that from the sensors that it is computed from")
+                .help(format!("leave `{own}` out here, and give it to those sensors"));
+            context.push(diagnostic);
+            return None;
+        }
+    }
+    match key {
+        "dew_point" => air(context, fields, key).map(|air| Derived::DewPoint { air }),
+        "absolute_humidity" => air(context, fields, key).map(|air| Derived::AbsoluteHumidity { air }),
+        _ => {
+            let of: Vec<SensorId> = fields.names(context, key, "sensor", 2)?.into_iter().map(SensorId).collect();
+            let most = of.len() as i64;
+            let usual = if key == "mean" { of.len() } else { of.len() / 2 + 1 };
+            let quorum = match fields.has("quorum") {
+                true => fields.whole(context, "quorum", 1, most)? as usize,
+                false => usual,
+            };
+            Some(if key == "mean" { Derived::Mean { of, quorum } } else { Derived::Median { of, quorum } })
+        }
+    }
+}
+
+fn air(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<[SensorId; 2]> {
+    let node = fields.node(key)?;
+    let Value::Table(table) = &node.value else {
+        fields.report_type(context, key, node);
+        return None;
+    };
+    let inner =
+        Fields::open(context, format!("`{key}` of {}", fields.title), "a computation from air", node.spot, table, &AIR);
+    let temperature = inner.resolved(context, "temperature", "sensor");
+    let humidity = inner.resolved(context, "humidity", "sensor");
+    Some([SensorId(temperature?), SensorId(humidity?)])
+}
+
+/// Gives derived sensors what they have from others, now that all are read, and refuses those that do not fit.
+pub(super) fn complete(context: &mut Context<'_>) {
+    for number in 0..context.draft.sensors.len() {
+        let Some(sensor) = &context.draft.sensors[number] else { continue };
+        let Source::Derived(derived) = sensor.source.clone() else { continue };
+        let ingredients: Vec<Option<Sensor>> =
+            derived.ingredients().iter().map(|id| context.draft.sensors.get(id.index()).cloned().flatten()).collect();
+        // One that failed has been reported where it stands.
+        let Some(ingredients) = ingredients.into_iter().collect::<Option<Vec<Sensor>>>() else { continue };
+        let completed = fault(&derived, &ingredients).map_or_else(
+            || Ok((unit_of(&derived, &ingredients), ingredients.iter().map(|one| one.stale_after).max())),
+            Err,
+        );
+        let item: Item<'_> = context.items["sensor"][number];
+        match completed {
+            Ok((unit, stale_after)) => {
+                if let Some(sensor) = &mut context.draft.sensors[number] {
+                    sensor.unit = unit;
+                    sensor.stale_after = stale_after.unwrap_or(sensor.stale_after);
+                }
+            }
+            Err((message, help)) => {
+                let diagnostic = context.error("wrong-ingredient", item.name_spot, message, "").help(help);
+                context.push(diagnostic);
+                context.draft.sensors[number] = None;
+            }
+        }
+    }
+}
+
+/// What is wrong with the ingredients, and what to do.
+fn fault(derived: &Derived, ingredients: &[Sensor]) -> Option<(String, &'static str)> {
+    if let Some(computed) = ingredients.iter().find(|sensor| matches!(sensor.source, Source::Derived(_))) {
+        let message = format!("sensor \"{}\" is computed itself", computed.name);
+        return Some((message, "compute it from sensors that are measured"));
+    }
+    match derived {
+        Derived::DewPoint { .. } | Derived::AbsoluteHumidity { .. } => {
+            let [temperature, humidity] = ingredients else { return None };
+            if !unit::same("°C", &temperature.unit) {
+                let message = format!("sensor \"{}\" is not in °C", temperature.name);
+                return Some((message, "name a sensor with unit = \"°C\" as the temperature"));
+            }
+            let is_relative = unit::same("%", &humidity.unit) || unit::same("%RH", &humidity.unit);
+            (!is_relative).then(|| {
+                let message = format!("sensor \"{}\" is not in %", humidity.name);
+                (message, "name a sensor of relative humidity with unit = \"%\"")
+            })
+        }
+        Derived::Mean { .. } | Derived::Median { .. } => {
+            let (first, rest) = ingredients.split_first()?;
+            let stranger = rest.iter().find(|sensor| !unit::same(&first.unit, &sensor.unit))?;
+            let message = format!("sensors \"{}\" and \"{}\" have different units", first.name, stranger.name);
+            Some((message, "combine sensors of one unit only"))
+        }
+    }
+}
+
+fn unit_of(derived: &Derived, ingredients: &[Sensor]) -> String {
+    match derived {
+        Derived::DewPoint { .. } => "°C".to_owned(),
+        Derived::AbsoluteHumidity { .. } => "g/m³".to_owned(),
+        Derived::Mean { .. } | Derived::Median { .. } => ingredients.first().map_or(String::new(), |s| s.unit.clone()),
+    }
+}
