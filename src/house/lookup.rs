@@ -1,7 +1,8 @@
 //! Finding things in a house by id and by name, and how places and relays are called. It never changes what a rule says.
 
 use super::condition::Atom;
-use super::model::{AtomId, Board, BoardId, House, Load, LoadId, Place, Relay, Rule, RuleId, Sensor, SensorId, Source};
+use super::model::{AtomId, Board, BoardId, House, Load, LoadId, Place, Relay, Rule, RuleId, SensorId};
+use super::sensor::{Sensor, Source};
 
 impl House {
     /// The board behind an id.

@@ -7,14 +7,16 @@ mod condition;
 mod lookup;
 mod model;
 mod output;
+mod sensor;
 mod term;
 
 pub use compare::{Loss, losses};
 pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
 pub use model::{
-    Action, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, Derived, House, Input, InputId, Kind, Load,
-    LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay, Rule, RuleId,
-    Sensor, SensorId, Site, Source, State, WIRE_NAME_MAX,
+    Action, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind, Load, LoadId,
+    NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay, Rule, RuleId,
+    SensorId, Site, State, WIRE_NAME_MAX,
 };
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
+pub use sensor::{Derived, Sensor, Source};
 pub use term::Term;
