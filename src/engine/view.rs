@@ -4,7 +4,7 @@ use super::decide::Decider;
 use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
 use crate::condition::for_each_atom;
-use crate::house::{Atom, AtomId, LoadId, RuleId, State};
+use crate::house::{Atom, AtomId, LoadId, RuleId, Source, State, Threshold};
 use crate::units::{Finite, Span};
 
 impl Engine {
@@ -135,8 +135,7 @@ impl Engine {
                 Evidence::Threshold {
                     sensor: minus.map_or(sensor.name.clone(), |minus| format!("{} less {minus}", sensor.name)),
                     unit: sensor.unit.clone(),
-                    // A difference of tenths is one of tenths, whatever binary fractions make of it.
-                    value: self.threshold_value(threshold).and_then(|v| Finite::new((v * 1e9).round() / 1e9)),
+                    value: self.threshold_value(threshold).and_then(|value| Finite::new(self.shown(threshold, value))),
                     side: threshold.side,
                     cut_in: threshold.cut_in,
                     cut_out: threshold.cut_out,
@@ -155,6 +154,12 @@ impl Engine {
                 Evidence::Input { input: self.port_name(*port), state: self.known_contact(*port), truth }
             }
         }
+    }
+
+    /// A value as it is shown: as it was read, or in hundredths where it was computed, which is finer than any sensor.
+    fn shown(&self, threshold: &Threshold, value: f64) -> f64 {
+        let derived = |sensor| matches!(self.house.sensor(sensor).source, Source::Derived(_));
+        if threshold.minus.is_some() || derived(threshold.sensor) { (value * 100.0).round() / 100.0 } else { value }
     }
 
     fn port_name(&self, port: crate::house::PortId) -> String {
