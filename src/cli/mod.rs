@@ -12,6 +12,7 @@ mod check;
 mod demo;
 mod hand;
 mod new;
+mod reference;
 mod run;
 mod stand_in;
 mod status;
@@ -46,6 +47,8 @@ pub enum Command {
     New(new::Args),
     /// Look for mistakes in a house
     Check(check::Args),
+    /// Print every section, condition and key that a house may have
+    Reference,
     /// Look after the house: the daemon itself
     Run(run::Args),
     /// Tell how everything is and why
@@ -77,7 +80,7 @@ pub enum Command {
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look after a house", &["run", "status", "apply"]),
     ("By hand", &["hold", "release", "withdraw", "restore", "reset", "acknowledge"]),
-    ("Write a house", &["new", "check", "almanac"]),
+    ("Write a house", &["new", "check", "reference", "almanac"]),
     ("Try it without wires", &["demo", "stand-in"]),
 ];
 
@@ -87,6 +90,7 @@ impl Command {
         match self {
             Command::New(args) => new::run(args),
             Command::Check(args) => check::run(args),
+            Command::Reference => reference::run(),
             Command::Run(args) => run::run(args),
             Command::Status(args) => status::run(args),
             Command::Apply(args) => apply::run(args),

@@ -1,0 +1,102 @@
+//! The language as a text: every section, kind of condition and key with type, default, unit, meaning and an example, out of
+//! the same tables that drive decoding. It never says anything that they do not.
+
+use std::fmt::Write;
+
+use super::condition::{COMBINATORS, KINDS};
+use super::context::article;
+use super::fields::quoted_list;
+use super::keys::{Form, Key, Need};
+use super::section::SECTIONS;
+
+/// How wide the text is at most, in characters.
+const WIDTH: usize = 100;
+
+/// The whole reference as Markdown.
+pub fn reference() -> String {
+    let mut text = String::from("# Sections\n");
+    for section in SECTIONS {
+        let header =
+            if section.named.is_some() { format!("[{}.<name>]", section.word) } else { format!("[{}]", section.word) };
+        let _ = write!(text, "\n## `{header}`\n\n");
+        paragraph(&mut text, section.meaning, "");
+        if section.is_condition {
+            paragraph(&mut text, "It is written like the table behind `while`; see below.", "");
+        }
+        section.keys.iter().for_each(|key| describe(&mut text, key));
+        let _ = write!(text, "\n```toml\n{}```\n", section.example);
+    }
+    text.push_str("\n# Conditions\n\n");
+    let combinators: Vec<String> = COMBINATORS.iter().map(|word| format!("`{word}`")).collect();
+    let meaning = format!(
+        "A condition is the name of a `[condition.<name>]`, one of the tables below, or a table with one of {} over others.",
+        combinators.join(", ")
+    );
+    paragraph(&mut text, &meaning, "");
+    for kind in KINDS {
+        let _ = write!(text, "\n## {}\n\n", capital(kind.a));
+        paragraph(&mut text, kind.meaning, "");
+        kind.keys.iter().for_each(|key| describe(&mut text, key));
+        let _ = write!(text, "\n```toml\nwhile = {}\n```\n", kind.example);
+    }
+    text
+}
+
+fn describe(text: &mut String, key: &Key) {
+    let need = match key.need {
+        Need::Required => "required".to_owned(),
+        Need::Optional => "may be left out".to_owned(),
+        Need::Default(default) => format!("default {default}"),
+    };
+    let unit = if key.unit.is_empty() { String::new() } else { format!(", unit {}", key.unit) };
+    let form = match key.form {
+        Form::OneOf(words) => format!("{} in quotes", quoted_list(words.iter().copied())),
+        Form::Name(section) => format!("the name of {} {section} in quotes", article(section)),
+        Form::Names(section) => format!("a list of names of {section}s in quotes"),
+        form => form.described().to_owned(),
+    };
+    let (name, meaning, example) = (key.name, key.meaning, key.example);
+    let entry = format!("- `{name}`: {form}; {need}{unit}. {meaning} Example: `{name} = {example}`");
+    paragraph(text, &entry, "  ");
+}
+
+/// Breaks a text into lines, the further ones indented.
+fn paragraph(text: &mut String, words: &str, indent: &str) {
+    let mut line = 0;
+    for word in words.split(' ') {
+        let length = word.chars().count();
+        if line > 0 && line + 1 + length > WIDTH {
+            let _ = write!(text, "\n{indent}");
+            line = indent.len();
+        } else if line > 0 {
+            text.push(' ');
+            line += 1;
+        }
+        text.push_str(word);
+        line += length;
+    }
+    text.push('\n');
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().collect::<String>()).unwrap_or_default() + letters.as_str()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_key_is_in_it_with_its_meaning() {
+        let text = reference();
+        let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let keys =
+            SECTIONS.into_iter().flat_map(|section| section.keys).chain(KINDS.into_iter().flat_map(|kind| kind.keys));
+        for key in keys {
+            let meaning = key.meaning.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(flat.contains(&format!("- `{}`: ", key.name)) && flat.contains(&meaning), "{}", key.name);
+        }
+        assert!(text.lines().all(|line| line.chars().count() <= 140), "lines fit a screen");
+    }
+}
