@@ -169,9 +169,13 @@ impl Engine {
         // A board that was known before has counted its hands from zero since its reset; of one that was never heard
         // nobody knows which of its hands are news.
         let known_before = state.boot.is_some_and(|known| known != boot);
+        let is_first = state.boot.is_none();
         state.boot = Some(boot);
         state.beat = 0;
         state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
+        if is_first {
+            return;
+        }
         for port in self.index.clone().ports_of_board[board.index()].iter() {
             self.ports[port.index()].count = None;
         }
@@ -260,6 +264,16 @@ impl Engine {
         }
     }
 
+    /// Marks the loads of a board whose contacts may turn over at any moment as to be decided again.
+    pub(super) fn touch_loads_in_flight(&mut self, board: BoardId) {
+        let index = self.index.clone();
+        for (relay, load) in index.relays(board) {
+            if self.contact(relay).in_flight() {
+                self.dirty_loads.extend(load);
+            }
+        }
+    }
+
     /// Takes a report: narrows what its contacts may be, finds hands and mismatches, and answers with orders.
     pub(super) fn handle_report(&mut self, board: BoardId, report: &Report, out: &mut Vec<Effect>) {
         if report.relays.len() != self.boards[board.index()].contacts.len() {
@@ -322,7 +336,7 @@ impl Engine {
     }
 
     /// Whether a lost board goes on reporting though nothing of it is news: then what was taken for its latest report was
-    /// not its own, or came from a board that hung there before. Messages that were late do not come in a row for so long.
+    /// not its own, or came from a board that hung there before. Messages that were late do not come one after the other for so long.
     fn insists(&mut self, board: BoardId, report: &Report) -> bool {
         let now = self.now.boot;
         let least = Span(Engine::silence_max(self.house.board(board)).0 / 2);
@@ -330,10 +344,11 @@ impl Engine {
         if state.presence != Presence::Lost {
             return false;
         }
-        let before = state.insistent.filter(|row| row.boot == report.boot);
-        if before.is_some_and(|row| row.beat >= report.beat) {
+        if state.insistent.is_some_and(|row| (row.boot, row.beat) == (report.boot, report.beat)) {
             return false;
         }
+        let before =
+            state.insistent.filter(|row| row.boot == report.boot && row.beat.checked_add(1) == Some(report.beat));
         let (since, times) = before.map_or((now, 1), |row| (row.since, row.times.saturating_add(1)));
         state.insistent = Some(Insistent { boot: report.boot, beat: report.beat, since, times });
         times >= INSISTS && now.since(since) >= least

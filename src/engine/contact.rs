@@ -128,8 +128,9 @@ impl Contact {
             Moment::before(now, said.less(Span(said.0 / DRIFT_DIVISOR)))
         });
         self.changed_latest = match by_clock {
-            // Both bounds hold for the same change, so the tighter one does; whether it is the same only counts tell.
-            Some(bound) if still && counted => self.changed_latest.min(bound),
+            // Both bounds hold for the same change, so the tighter one does; whether it is the same only counts tell. What
+            // came over a restart rests on the wall clock, and the board knows better.
+            Some(bound) if still && counted && self.lost.is_none() => self.changed_latest.min(bound),
             Some(bound) => bound,
             None if still => self.changed_latest,
             None => now.into(),

@@ -165,9 +165,18 @@ impl Engine {
         if runs {
             return Dwell::Still(reported);
         }
-        // It may turn over at any moment, and what was said last is what it ends in, from nobody knows when on.
+        // It may turn over at any moment, and from nobody knows when on. What was said last may be said again if that is
+        // what it would turn over to.
         let said = definition.state(contact.said.unwrap_or(energised));
-        if least(said).is_zero() { Dwell::Free } else { Dwell::Said(said) }
+        if least(State::On).is_zero() && least(State::Off).is_zero() {
+            Dwell::Free
+        } else if said == reported {
+            Dwell::Still(reported)
+        } else if least(said).is_zero() {
+            Dwell::Free
+        } else {
+            Dwell::Said(said)
+        }
     }
 
     /// Whether everything that a load's rules ask for is known.

@@ -1,6 +1,8 @@
 //! One step: time, what is due, the event, and what follows from it. It never loops without bound: every timer fires at
 //! most once in a step.
 
+use std::collections::BTreeSet;
+
 use super::timers::{Timer, WallTimer};
 use super::{Deadline, Effect, Engine, Event, JournalEntry, JournalRow, Now};
 use crate::house::{LoadId, RuleId};
@@ -89,14 +91,25 @@ impl Engine {
             self.follow_rule(rule);
         }
         self.tell_of_trips(out);
-        while let Some(load) = self.dirty_loads.pop_first() {
-            self.decide(load, out);
+        self.decide_dirty(out);
+        // What is under way bears on every further order, also one that another relay of the board is the reason for.
+        let mut looked_at = BTreeSet::new();
+        while let Some(board) = self.due_boards.difference(&looked_at).next().copied() {
+            looked_at.insert(board);
+            self.touch_loads_in_flight(board);
+            self.decide_dirty(out);
         }
         // A load that settled in this step may have let a trip speak.
         self.tell_of_trips(out);
         self.send_due_orders(out);
         while let Some(load) = self.due_loads.pop_first() {
             self.publish_if_changed(load, out);
+        }
+    }
+
+    fn decide_dirty(&mut self, out: &mut Vec<Effect>) {
+        while let Some(load) = self.dirty_loads.pop_first() {
+            self.decide(load, out);
         }
     }
 

@@ -1,0 +1,235 @@
+//! I12: faults over and every sensor and board heard, within one lease plus running dwell, delays and stagger each load is
+//! what its array says, and stays so. Relays that lost their load are open.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::super::happening::{Happening, Mover, What};
+use super::super::stage::Stage;
+use super::Tally;
+use super::oracle::{Above, Told, wanted};
+use crate::engine::{Cause, JournalEntry};
+use crate::house::{House, LoadId, State};
+use crate::units::{BootTime, Span};
+
+/// How long it may take at most until everything is heard again: a connection that nobody misses, a controller that does not
+/// get to run.
+const HEARD_WITHIN: Span = Span::from_min(6);
+
+/// How often the arrays are asked.
+const EVERY: Span = Span::from_s(10);
+
+/// Watches over the quiet phase, and remembers from before what it needs.
+#[derive(Debug, Default)]
+pub struct Converge {
+    told: Told,
+    /// Loads that are withdrawn for certain, and those of which a crash may have taken the news.
+    withdrawn: BTreeSet<String>,
+    uncertain: BTreeSet<String>,
+    linked: bool,
+    /// Relays that a hand moved last.
+    by_hand: BTreeSet<(usize, u8)>,
+    /// Since the quiet began.
+    heard: BTreeSet<usize>,
+    read: BTreeSet<String>,
+    quiet: Option<Quiet>,
+}
+
+#[derive(Debug)]
+struct Quiet {
+    began: BootTime,
+    /// Messages that were late may come until then.
+    not_before: BootTime,
+    /// When everything had been heard.
+    heard_at: Option<BootTime>,
+    asked_at: BootTime,
+    /// By load: what its array says, and since when.
+    wanted: BTreeMap<String, (Option<State>, BootTime)>,
+}
+
+impl Converge {
+    /// Notes what happened.
+    pub fn see(&mut self, seen: &Happening, stage: &Stage) {
+        match &seen.what {
+            What::Read { sensor, value } => {
+                if (0.0..=100.0).contains(value) {
+                    self.told.readings.insert(sensor.clone(), *value);
+                }
+                self.read.insert(sensor.clone());
+            }
+            What::PortHeard { port, state } => {
+                self.told.ports.insert(port.clone(), *state);
+            }
+            What::ReportHeard { board, .. } => {
+                self.heard.insert(*board);
+            }
+            What::Contact { mover: Mover::Fault | Mover::Hand, .. } => {}
+            What::Contact { board, relay, .. } => {
+                self.by_hand.remove(&(*board, *relay));
+            }
+            What::Switched { board, relay } => {
+                self.by_hand.insert((*board, *relay));
+            }
+            What::Linked { up } => self.linked = *up,
+            What::Stopped { unsaved } => {
+                self.linked = false;
+                if *unsaved {
+                    // Withdrawals and restorations under way may be lost, so the engine is believed from here on.
+                    self.uncertain.extend(stage.house().loads.iter().map(|load| load.name.clone()));
+                }
+            }
+            What::Journal(row) => match &row.entry {
+                JournalEntry::Withdrawn { load, .. } => {
+                    self.withdrawn.insert(load.clone());
+                    self.uncertain.remove(load);
+                }
+                JournalEntry::Restored { load } => {
+                    self.withdrawn.remove(load);
+                    self.uncertain.remove(load);
+                }
+                _ => {}
+            },
+            What::House { taken: true } => {
+                let house = stage.house();
+                // A load that is taken out of the house takes its withdrawal with it.
+                self.withdrawn.retain(|load| house.load_named(load).is_some());
+            }
+            _ => {}
+        }
+    }
+
+    /// The quiet begins; messages that are late may come for `late_max`.
+    pub fn begin(&mut self, now: BootTime, late_max: Span) {
+        self.heard.clear();
+        self.read.clear();
+        let not_before = now + late_max + Span::from_s(5);
+        let wanted = BTreeMap::new();
+        self.quiet = Some(Quiet { began: now, not_before, heard_at: None, asked_at: BootTime(0), wanted });
+    }
+
+    /// When the quiet has been looked at long enough; `None` before everything has been heard.
+    pub fn ends(&self, stage: &Stage) -> Option<BootTime> {
+        let heard_at = self.quiet.as_ref()?.heard_at?;
+        Some(heard_at + bound(stage) + Span::from_min(2))
+    }
+
+    /// Judges what has come to be up to now.
+    ///
+    /// # Errors
+    /// What is broken, in words.
+    pub fn time_passes(&mut self, stage: &Stage, tally: &mut Tally) -> Result<(), String> {
+        let now = stage.now();
+        let all_heard =
+            self.quiet.as_ref().is_some_and(|quiet| quiet.heard_at.is_none()) && self.missing(stage).is_empty();
+        let Some(quiet) = &mut self.quiet else { return Ok(()) };
+        let Some(heard_at) = quiet.heard_at else {
+            if all_heard && now >= quiet.not_before {
+                quiet.heard_at = Some(now);
+            } else if now > quiet.not_before.max(quiet.began + HEARD_WITHIN) {
+                let missing = self.missing(stage);
+                return Err(format!("not heard again within {HEARD_WITHIN}: {}", missing.join(", ")));
+            }
+            return Ok(());
+        };
+        if now < quiet.asked_at + EVERY {
+            return Ok(());
+        }
+        quiet.asked_at = now;
+        self.judge(stage, now >= heard_at + bound(stage), tally)
+    }
+
+    /// What has not been heard yet since the quiet began.
+    fn missing(&self, stage: &Stage) -> Vec<String> {
+        let house = stage.house();
+        let is_heard = |board: &str| stage.place(board).is_none_or(|place| self.heard.contains(&place));
+        let boards =
+            house.boards.iter().filter(|board| !is_heard(&board.name)).map(|board| format!("board {}", board.name));
+        let sensors = house.sensors.iter().filter(|sensor| !self.read.contains(&sensor.name));
+        let sensors = sensors.map(|sensor| format!("sensor {}", sensor.name));
+        let link = (!self.linked).then(|| "the controller's link".to_owned());
+        boards.chain(sensors).chain(link).collect()
+    }
+
+    fn judge(&mut self, stage: &Stage, is_due: bool, tally: &mut Tally) -> Result<(), String> {
+        let now = stage.now();
+        let house = stage.house().clone();
+        let Some(engine) = stage.engine() else {
+            return Err("the controller is down though faults are over".to_owned());
+        };
+        let running = engine.house().clone();
+        for (number, load) in house.loads.iter().enumerate() {
+            let Some(id) = running.load_named(&load.name) else {
+                return Err(format!("the engine does not know load {:?} of the house", load.name));
+            };
+            let explained = engine.explain(id);
+            let above = Above {
+                withdrawn: self.is_withdrawn(&load.name, &explained.cause),
+                hold: explained.hold.map(|hold| hold.state),
+            };
+            let says = wanted(&house, LoadId(number as u32), above, &self.told, stage.machine().now(now));
+            let Some(quiet) = &mut self.quiet else { return Ok(()) };
+            let entry = quiet.wanted.entry(load.name.clone()).or_insert((says, now));
+            if entry.0 != says {
+                *entry = (says, now);
+            }
+            let (Some(says), since) = *entry else { continue };
+            // A window that opened or a hold that ended a moment ago leaves its own time for delays and dwell.
+            if !is_due || now < since + bound(stage) {
+                continue;
+            }
+            let board = house.board(load.relay.board);
+            let Some(place) = stage.place(&board.name) else { continue };
+            let is = load.state(stage.panels()[place].is_closed(load.relay.number));
+            tally.count("loads that are what their array says");
+            if above.hold.is_some() {
+                tally.count("loads that are what their hold says");
+            }
+            if is != says {
+                let sentence = engine.explain(id).sentence(&house.site.zone);
+                return Err(format!(
+                    "load {:?} is {is} and its array has said {says} for {}; the engine says: {sentence}",
+                    load.name,
+                    now.since(since)
+                ));
+            }
+        }
+        if is_due { self.judge_orphans(stage, &house, tally) } else { Ok(()) }
+    }
+
+    /// Relays that lost their load are open, unless a hand closed them.
+    fn judge_orphans(&self, stage: &Stage, house: &House, tally: &mut Tally) -> Result<(), String> {
+        for (place, panel) in stage.panels().iter().enumerate() {
+            let board = house.board_named(&panel.name);
+            for relay in 1..=panel.board().setup().relays {
+                let has_load =
+                    house.loads.iter().any(|load| Some(load.relay.board) == board && load.relay.number == relay);
+                if has_load || self.by_hand.contains(&(place, relay)) {
+                    continue;
+                }
+                tally.count("relays without a load that are open");
+                if panel.is_closed(relay) {
+                    return Err(format!("relay {relay} of b{place} has no load and is closed"));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn is_withdrawn(&self, load: &str, cause: &Cause) -> bool {
+        if self.uncertain.contains(load) {
+            matches!(cause, Cause::Withdrawn { .. })
+        } else {
+            self.withdrawn.contains(load)
+        }
+    }
+}
+
+/// One lease plus running dwell, delays and stagger, and the settling after a start.
+fn bound(stage: &Stage) -> Span {
+    let house = stage.house();
+    let longest = |spans: &mut dyn Iterator<Item = Span>| spans.max().unwrap_or(Span::ZERO);
+    let lease = longest(&mut house.boards.iter().map(|board| board.lease.unwrap_or(Span::from_s(90))));
+    let dwell = longest(&mut house.loads.iter().map(|load| load.min_on.max(load.min_off)));
+    let delay = longest(&mut house.rules.iter().map(|rule| rule.on_delay.max(rule.off_delay)));
+    let stagger = Span(house.site.stagger.0 * house.loads.len() as u64);
+    lease + dwell + delay + stagger + stage.settle() + Span::from_s(2)
+}

@@ -1,0 +1,142 @@
+//! I4: a relay is in its fallback at lease × 1.01 + 1 s after the beat that its last orders quoted, except `keep` and a later
+//! hand. Before first orders the lease in flash counts, from the reset.
+
+use std::collections::BTreeMap;
+
+use super::super::happening::{Happening, What};
+use super::{Checker, Scene, Tally};
+use crate::board::LEASE_DEFAULT_S;
+use crate::units::{BootTime, Span};
+use crate::wire::{Fallback, FallbackWord, RelayOrder};
+
+/// By then a lease that began at `sent` has run out on every board, however slow its clock.
+pub(super) fn bound(sent: BootTime, lease_s: u32) -> BootTime {
+    let lease = Span::from_s(u64::from(lease_s));
+    sent + lease + Span(lease.0 / 100) + Span::from_s(1)
+}
+
+#[derive(Clone, Debug, Default)]
+struct Watched {
+    /// When its lease began, and how long it is.
+    lease: Option<(BootTime, u32)>,
+    hand: bool,
+    faulty: bool,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Panel {
+    powered: bool,
+    fallback: Option<Fallback>,
+    reset_at: BootTime,
+    has_orders: bool,
+    relays: BTreeMap<u8, Watched>,
+}
+
+/// Watches every relay's lease.
+#[derive(Debug, Default)]
+pub struct FallbackInTime {
+    panels: BTreeMap<usize, Panel>,
+}
+
+impl Panel {
+    fn wait_from_reset(&mut self) {
+        let lease_s = self.fallback.as_ref().map_or(LEASE_DEFAULT_S, |fallback| fallback.lease_s);
+        for relay in self.relays.values_mut() {
+            relay.lease = (lease_s > 0).then_some((self.reset_at, lease_s));
+        }
+    }
+
+    fn word(&self, relay: u8) -> FallbackWord {
+        let heard = self.fallback.as_ref().and_then(|fallback| fallback.relays.get(usize::from(relay) - 1));
+        heard.map_or(FallbackWord::Off, |relay| relay.word)
+    }
+}
+
+impl Checker for FallbackInTime {
+    fn id(&self) -> &'static str {
+        "I4"
+    }
+
+    fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        let now = scene.stage.now();
+        for (board, panel) in &self.panels {
+            for (number, relay) in &panel.relays {
+                let Some((began, lease_s)) = relay.lease.filter(|_| panel.powered) else { continue };
+                if now < bound(began, lease_s) || relay.hand || relay.faulty {
+                    continue;
+                }
+                let expected = match panel.word(*number) {
+                    FallbackWord::On => true,
+                    FallbackWord::Off => false,
+                    FallbackWord::Keep => continue,
+                };
+                tally.count("I4 lapsed relays looked at");
+                if scene.stage.panels()[*board].is_closed(*number) != expected {
+                    let state = if expected { "open" } else { "closed" };
+                    return Err(format!(
+                        "b{board}/{number} is still {state} {} after the beat that its last orders quoted; its lease is {lease_s} s",
+                        now.since(began)
+                    ));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        match &seen.what {
+            What::BoardUp { board, is_new, .. } => {
+                tally.count("board started");
+                let relays = scene.stage.panels()[*board].board().setup().relays;
+                let panel = self.panels.entry(*board).or_default();
+                if *is_new {
+                    panel.fallback = None;
+                }
+                (panel.powered, panel.reset_at, panel.has_orders) = (true, seen.at, false);
+                for number in 1..=relays {
+                    panel.relays.entry(number).or_default().hand = false;
+                }
+                panel.wait_from_reset();
+            }
+            What::BoardDown { board } => {
+                tally.count("board lost power");
+                self.panels.entry(*board).or_default().powered = false;
+            }
+            What::FallbackKept { board, fallback } => {
+                let panel = self.panels.entry(*board).or_default();
+                panel.fallback = Some(fallback.clone());
+                if !panel.has_orders {
+                    panel.wait_from_reset();
+                }
+            }
+            What::Obeyed { board, orders, .. } => self.obeyed(*board, orders, scene),
+            What::Switched { board, relay } => {
+                let relay = self.panels.entry(*board).or_default().relays.entry(*relay).or_default();
+                // While the lease may still run, the lapse to come undoes what a hand did.
+                let free = |(began, lease_s): (BootTime, u32)| seen.at >= began + Span(u64::from(lease_s) * 990);
+                relay.hand |= relay.lease.is_some_and(free);
+            }
+            What::RelayFault { board, relay, fault } => {
+                let relay = self.panels.entry(*board).or_default().relays.entry(*relay).or_default();
+                relay.faulty = fault.is_some();
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+}
+
+impl FallbackInTime {
+    fn obeyed(&mut self, board: usize, orders: &crate::wire::Orders, scene: &Scene<'_>) {
+        let panel = self.panels.entry(board).or_default();
+        panel.has_orders = true;
+        let Some((sent, _)) = scene.ledger.beat(board, orders.boot, orders.beat) else { return };
+        for (number, order) in (1..).zip(&orders.relays) {
+            if *order != RelayOrder::None {
+                let relay = panel.relays.entry(number).or_default();
+                relay.lease = (orders.lease_s > 0).then_some((sent, orders.lease_s));
+                relay.hand = false;
+            }
+        }
+    }
+}

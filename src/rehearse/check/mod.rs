@@ -1,0 +1,133 @@
+//! Invariants, each judged by a file of its own from what happened: what contacts did, what went over the wire, what a person
+//! was told. They never draw anything and never trust what the engine believes, but where they say so.
+//!
+//! | id | file | |
+//! | --- | --- | --- |
+//! | I1 | | interlocks: to be added with them |
+//! | I2 | [`dwell`] | min on, min off |
+//! | I3 | | max on: to be added with it |
+//! | I4 | [`fallback`] | the fallback after the lease |
+//! | I5 | [`hold`] | a hold's running time |
+//! | I6 | [`lease`] | no orders after their lease, none for another boot, none twice |
+//! | I7 | [`deadband`] | noise inside the deadband |
+//! | I8 | [`twin`] | same events, same effects |
+//! | I9 | [`twin`] | the same house again changes nothing; one with errors is not taken |
+//! | I10 | | the journal: to be added with the store's rows |
+//! | I11 | | circuits: to be added with them |
+//! | I12 | [`converge`] | once faults are over each load is what its array says |
+//! | start | [`start`] | after a start nothing changes before its inputs are known |
+//! | press | [`press`] | a press makes one hold, and so does a hand at a board |
+//! | stale | [`stale`] | a silent sensor leads to the safe state in time |
+
+pub mod converge;
+pub mod deadband;
+pub mod dwell;
+pub mod fallback;
+pub mod hold;
+pub mod lease;
+mod ledger;
+mod oracle;
+pub mod press;
+pub mod stale;
+pub mod start;
+pub mod twin;
+
+use std::collections::BTreeMap;
+
+pub use ledger::{Ledger, Sent};
+
+use super::happening::Happening;
+use super::stage::Stage;
+use crate::house::{Atom, Condition, House, LoadId, OnUnknown, Threshold};
+
+/// How often each state was reached, so that a trial in which nothing happens does not pass for a good one.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Tally(BTreeMap<String, u64>);
+
+impl Tally {
+    /// Counts one.
+    pub fn count(&mut self, what: &str) {
+        self.add(what, 1);
+    }
+
+    /// Counts some.
+    pub fn add(&mut self, what: &str, times: u64) {
+        match self.0.get_mut(what) {
+            Some(count) => *count += times,
+            None => {
+                self.0.insert(what.to_owned(), times);
+            }
+        }
+    }
+
+    /// How often something was counted.
+    pub fn of(&self, what: &str) -> u64 {
+        self.0.get(what).copied().unwrap_or(0)
+    }
+
+    /// Adds another tally.
+    pub fn merge(&mut self, other: &Tally) {
+        other.0.iter().for_each(|(what, times)| self.add(what, *times));
+    }
+
+    /// Everything that was counted, by name.
+    pub fn iter(&self) -> impl Iterator<Item = (&str, u64)> {
+        self.0.iter().map(|(what, times)| (what.as_str(), *times))
+    }
+}
+
+/// What a checker looks at.
+pub struct Scene<'a> {
+    /// The stage as it is now.
+    pub stage: &'a Stage,
+    /// Orders and beats that were sent.
+    pub ledger: &'a Ledger,
+}
+
+/// Something that judges.
+pub trait Checker: std::fmt::Debug {
+    /// Which invariant.
+    fn id(&self) -> &'static str;
+
+    /// Time is about to pass to `scene.stage`'s next event: whatever had to happen up to now has happened.
+    ///
+    /// # Errors
+    /// What is broken, in words.
+    fn time_passes(&mut self, _: &Scene<'_>, _: &mut Tally) -> Result<(), String> {
+        Ok(())
+    }
+
+    /// Something happened.
+    ///
+    /// # Errors
+    /// What is broken, in words.
+    fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String>;
+}
+
+/// All checkers.
+pub fn all() -> Vec<Box<dyn Checker>> {
+    vec![
+        Box::new(dwell::Dwell::default()),
+        Box::new(fallback::FallbackInTime::default()),
+        Box::new(hold::HoldEnds::default()),
+        Box::new(lease::Lease::default()),
+        Box::new(deadband::Deadband::default()),
+        Box::new(twin::Twins::default()),
+        Box::new(start::Start::default()),
+        Box::new(press::Presses::default()),
+        Box::new(stale::Stale::default()),
+    ]
+}
+
+/// The threshold of a load that follows one threshold, says so at once, and nothing else: what its orders show is what the
+/// threshold is.
+fn plain(house: &House, load: LoadId) -> Option<&Threshold> {
+    let mut rules = house.rules.iter().filter(|rule| rule.load == load);
+    let (rule, None) = (rules.next()?, rules.next()) else { return None };
+    let definition = house.load(load);
+    let spans = [rule.on_delay, rule.off_delay, definition.min_on, definition.min_off];
+    let is_plain = spans.iter().all(|span| span.is_zero()) && rule.on_unknown == OnUnknown::Safe;
+    let Condition::Atom(atom) = &rule.condition else { return None };
+    let Atom::Threshold(threshold) = house.atom(*atom) else { return None };
+    (is_plain && threshold.minus.is_none()).then_some(threshold)
+}

@@ -1,0 +1,90 @@
+//! What a load's array says, worked out anew from the house and from what was told, without the engine: no memory, no delays,
+//! no timers. It can be asked only while no threshold is in doubt.
+
+use std::collections::BTreeMap;
+
+use crate::condition::evaluate;
+use crate::engine::Now;
+use crate::house::{Atom, House, LoadId, OnUnknown, SensorId, State, ThresholdSide, Truth};
+
+/// What was told last.
+#[derive(Clone, Debug, Default)]
+pub struct Told {
+    /// By sensor.
+    pub readings: BTreeMap<String, f64>,
+    /// By `board/name`.
+    pub ports: BTreeMap<String, State>,
+}
+
+/// What stands above the rules.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Above {
+    /// The load is withdrawn.
+    pub withdrawn: bool,
+    /// It is held.
+    pub hold: Option<State>,
+}
+
+/// The state that the array gives; `None` where a threshold is in doubt.
+pub fn wanted(house: &House, load: LoadId, above: Above, told: &Told, now: Now) -> Option<State> {
+    if above.withdrawn {
+        return Some(State::Off);
+    }
+    let definition = house.load(load);
+    let slot = |priority: u8| -> Result<Option<State>, Doubt> {
+        let mut demands = Vec::new();
+        for rule in house.rules.iter().filter(|rule| rule.load == load && rule.priority == priority) {
+            demands.extend(match truth(house, &rule.condition, told, now)? {
+                Truth::True => Some(rule.demand),
+                Truth::False => rule.otherwise,
+                Truth::Unknown => (rule.on_unknown == OnUnknown::Safe).then_some(definition.safe),
+            });
+        }
+        // Where rules disagree the safe state wins.
+        Ok(demands.iter().find(|demand| **demand == definition.safe).or(demands.first()).copied())
+    };
+    if let Some(state) = slot(2).ok()? {
+        return Some(state);
+    }
+    if let Some(state) = above.hold {
+        return Some(state);
+    }
+    for priority in 9..=16 {
+        if let Some(state) = slot(priority).ok()? {
+            return Some(state);
+        }
+    }
+    Some(definition.resting)
+}
+
+/// A threshold whose truth depends on what came before.
+struct Doubt;
+
+fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: Now) -> Result<Truth, Doubt> {
+    let mut doubt = false;
+    let truth = evaluate(house, condition, &mut |atom| match house.atom(atom) {
+        Atom::Threshold(threshold) => {
+            let reading = |sensor: SensorId| told.readings.get(&house.sensor(sensor).name).copied();
+            let taken_off = threshold.minus.map_or(Some(0.0), reading);
+            let (Some(value), Some(taken_off)) = (reading(threshold.sensor), taken_off) else { return Truth::Unknown };
+            let value = value - taken_off;
+            let (is_in, is_out) = match threshold.side {
+                ThresholdSide::High => (value >= threshold.cut_in, value <= threshold.cut_out),
+                ThresholdSide::Low => (value <= threshold.cut_in, value >= threshold.cut_out),
+            };
+            doubt |= !is_in && !is_out;
+            Truth::from(is_in)
+        }
+        Atom::Window { window, .. } if now.trusted => {
+            Truth::from(window.is_open(now.wall.instant(), house.site.setting()))
+        }
+        Atom::Window { .. } => Truth::Unknown,
+        Atom::Unknown { sensor, .. } => Truth::from(!told.readings.contains_key(&house.sensor(*sensor).name)),
+        Atom::Input { port, is, .. } => {
+            let port = &house.ports[port.index()];
+            let state = told.ports.get(&format!("{}/{}", house.board(port.board).name, port.name));
+            state.map_or(Truth::Unknown, |state| Truth::from(state == is))
+        }
+    });
+    if doubt { Err(Doubt) } else { Ok(truth) }
+}

@@ -1,0 +1,134 @@
+//! I8: same events, same effects, bit for bit; seen on a copy of the engine that is told the same. And I9 in part: the same
+//! house taken again changes nothing; seen on a copy that takes it and then is told the same.
+
+use std::collections::BTreeMap;
+
+use super::super::happening::{Happening, Step, What};
+use super::{Checker, Scene, Tally};
+use crate::engine::{Effect, Engine, Event};
+use crate::house::{BoardId, House, LoadId, Relay};
+use crate::wire::RelayOrder;
+
+/// How many steps a copy follows before another takes its place.
+const STEPS: u32 = 300;
+
+/// Runs copies of the engine beside it.
+#[derive(Debug, Default)]
+pub struct Twins {
+    copy: Option<Engine>,
+    reloaded: Option<Engine>,
+    /// By board: the number of the orders that only the copy with the house taken again sent.
+    extra: BTreeMap<BoardId, u32>,
+    followed: u32,
+    broken: &'static str,
+}
+
+impl Checker for Twins {
+    fn id(&self) -> &'static str {
+        if self.broken.is_empty() { "I8" } else { self.broken }
+    }
+
+    fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        if !scene.stage.records_steps() {
+            (self.copy, self.reloaded) = (None, None);
+        }
+        if self.copy.is_some() || !scene.stage.records_steps() {
+            return Ok(());
+        }
+        let Some(engine) = scene.stage.engine() else { return Ok(()) };
+        // What is due comes first, as it would if it were not just being started.
+        if engine.next_deadline().boot.is_some_and(|due| due <= engine.now().boot) {
+            return Ok(());
+        }
+        let mut reloaded = engine.clone();
+        let mut effects = Vec::new();
+        reloaded.reload((**engine.house()).clone(), &mut effects);
+        let sent = effects.iter().filter_map(|effect| match effect {
+            Effect::SendOrders { board, orders } => Some((*board, orders.number)),
+            _ => None,
+        });
+        self.extra = sent.collect();
+        tally.count("copies of the engine");
+        (self.copy, self.reloaded, self.followed) = (Some(engine.clone()), Some(reloaded), 0);
+        Ok(())
+    }
+
+    fn see(&mut self, seen: &Happening, _: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        match &seen.what {
+            What::Step(step) => self.follow(step, tally),
+            What::House { .. } | What::Stopped { .. } | What::Started { .. } => {
+                (self.copy, self.reloaded) = (None, None);
+                Ok(())
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+impl Twins {
+    fn follow(&mut self, step: &Step, tally: &mut Tally) -> Result<(), String> {
+        let Some(event) = &step.event else { return Ok(()) };
+        let (Some(copy), Some(reloaded)) = (&mut self.copy, &mut self.reloaded) else { return Ok(()) };
+        let mut effects = Vec::new();
+        copy.step(step.now, event.clone(), &mut effects);
+        if effects != step.effects {
+            let difference = effects.iter().zip(&step.effects).find(|(mine, theirs)| mine != theirs);
+            return Err(format!("a copy of the engine, told the same, wants something else: {difference:?}"));
+        }
+        tally.count("steps taken alike");
+        let mut effects = Vec::new();
+        reloaded.step(step.now, as_told(event, &self.extra), &mut effects);
+        let house = copy.house();
+        let (mine, theirs) = (words(&effects, house), words(&step.effects, house));
+        if mine != theirs {
+            self.broken = "I9";
+            return Err(format!(
+                "after the same house was taken again, {event:?} leads to {mine:?} instead of {theirs:?}: {}",
+                differences(reloaded, copy)
+            ));
+        }
+        self.followed += 1;
+        if self.followed >= STEPS {
+            (self.copy, self.reloaded) = (None, None);
+        }
+        Ok(())
+    }
+}
+
+/// What the two say of loads that they treat differently.
+fn differences(one: &Engine, other: &Engine) -> String {
+    let zone = &other.house().site.zone;
+    let loads = (0..other.house().loads.len() as u32)
+        .map(|load| (one.explain(LoadId(load)).sentence(zone), other.explain(LoadId(load)).sentence(zone)));
+    let different = loads.filter(|(one, other)| one != other);
+    different.map(|(one, other)| format!("{one} / {other}")).collect::<Vec<String>>().join("; ")
+}
+
+/// The event as it is for a copy that sent orders of which the boards never heard: as if they had been taken with those
+/// before.
+fn as_told(event: &Event, extra: &BTreeMap<BoardId, u32>) -> Event {
+    match event {
+        Event::Report { board, report } => {
+            let mut report = report.clone();
+            if extra.get(board).is_some_and(|number| report.taken + 1 >= *number) {
+                report.taken += 1;
+            }
+            Event::Report { board: *board, report }
+        }
+        event => event.clone(),
+    }
+}
+
+/// What a step says to boards of relays with a load, without numbers. A relay without one that may be energised is opened
+/// once more when a house is taken.
+fn words(effects: &[Effect], house: &House) -> Vec<(BoardId, Vec<(u8, RelayOrder)>)> {
+    let said = effects.iter().filter_map(|effect| match effect {
+        Effect::SendOrders { board, orders } => {
+            let has_load = |number| house.loads.iter().any(|load| load.relay == Relay { board: *board, number });
+            let words = (1..).zip(orders.relays.iter().copied());
+            Some((*board, words.filter(|(number, _)| has_load(*number)).collect()))
+        }
+        _ => None,
+    });
+    said.collect()
+}

@@ -1,0 +1,142 @@
+//! Protections switched off one at a time, to see whether the checkers notice. Nothing here reaches the engine's own code:
+//! it is handed another house, other settings or other messages than the person meant, or a board is built that does not
+//! keep the contract.
+
+use std::collections::BTreeMap;
+
+use crate::board::Faults;
+use crate::engine::{Event, Hand, HandOrder, Settings};
+use crate::house::{Atom, House, Term, ThresholdSide};
+use crate::units::Span;
+use crate::wire::{InputWord, Orders};
+
+/// A protection that is off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weakness {
+    /// The engine knows of no min on and min off.
+    Dwell,
+    /// The engine takes orders under way for carried out.
+    OrdersInFlight,
+    /// Thresholds have no deadband.
+    Deadband,
+    /// Readings keep for ever.
+    StaleReadings,
+    /// Nothing is waited for after a start.
+    Settling,
+    /// Holds last twice as long as was said.
+    HoldEnds,
+    /// A doubled press counts twice.
+    PressCounts,
+    /// The store forgets everything but which order numbers are taken.
+    SnapshotsForgotten,
+    /// Boards let no lease run out.
+    BoardLease,
+    /// Boards take orders that answer an old beat.
+    BoardAge,
+    /// Boards take orders whatever their number.
+    BoardNumber,
+    /// Boards take orders for another boot.
+    BoardBoot,
+}
+
+impl Weakness {
+    /// The house that the engine is given.
+    pub(super) fn house(weakness: Option<Weakness>, house: &House) -> House {
+        let mut house = house.clone();
+        match weakness {
+            Some(Weakness::Dwell) => {
+                for load in &mut house.loads {
+                    (load.min_on, load.min_off) = (Span::ZERO, Span::ZERO);
+                }
+            }
+            Some(Weakness::Deadband) => house.atoms.iter_mut().for_each(narrow),
+            Some(Weakness::StaleReadings) => {
+                house.sensors.iter_mut().for_each(|sensor| sensor.stale_after = Span::from_h(48));
+            }
+            Some(Weakness::HoldEnds) => {
+                for load in &mut house.loads {
+                    load.hold_for = doubled(&load.hold_for);
+                }
+                for input in &mut house.inputs {
+                    input.hold_for = input.hold_for.as_ref().map(doubled);
+                }
+            }
+            _ => {}
+        }
+        house
+    }
+
+    /// The settings that the engine starts with.
+    pub(super) fn settings(weakness: Option<Weakness>, settings: Settings) -> Settings {
+        match weakness {
+            Some(Weakness::Settling) => Settings { settle: Span::ZERO },
+            _ => settings,
+        }
+    }
+
+    /// The boards that are hung up.
+    pub(super) fn faults(weakness: Option<Weakness>, faults: Faults) -> Faults {
+        match weakness {
+            Some(Weakness::BoardLease) => Faults { ignores_lease: true, ..faults },
+            Some(Weakness::BoardAge) => Faults { ignores_age: true, ..faults },
+            Some(Weakness::BoardNumber) => Faults { ignores_number: true, ..faults },
+            Some(Weakness::BoardBoot) => Faults { ignores_boot: true, ..faults },
+            _ => faults,
+        }
+    }
+}
+
+/// What a weakness makes the engine believe, and what stands behind it.
+#[derive(Debug, Default)]
+pub(super) struct Disguise {
+    /// By board: the number of the last orders.
+    numbers: BTreeMap<usize, u32>,
+    presses: u32,
+}
+
+impl Disguise {
+    /// What the engine is told instead of `event`, which came from the board at `place` where it came from one.
+    pub fn put_on(&mut self, weakness: Option<Weakness>, event: Event, place: Option<usize>) -> Event {
+        match (weakness, event, place) {
+            (Some(Weakness::HoldEnds), Event::Hand(hand), _) => Event::Hand(overrun(hand)),
+            (Some(Weakness::OrdersInFlight), Event::Report { board, mut report }, Some(place)) => {
+                report.taken = self.numbers.get(&place).copied().unwrap_or(report.taken);
+                Event::Report { board, report }
+            }
+            (Some(Weakness::PressCounts), Event::Input { port, word: InputWord::Press { .. } }, _) => {
+                self.presses += 1;
+                Event::Input { port, word: InputWord::Press { count: self.presses } }
+            }
+            (_, event, _) => event,
+        }
+    }
+
+    /// Notes the number of orders that go out.
+    pub fn note(&mut self, place: usize, orders: &Orders) {
+        self.numbers.insert(place, orders.number);
+    }
+}
+
+fn narrow(atom: &mut Atom) {
+    if let Atom::Threshold(threshold) = atom {
+        threshold.cut_out = match threshold.side {
+            ThresholdSide::High => threshold.cut_in.next_down(),
+            ThresholdSide::Low => threshold.cut_in.next_up(),
+        };
+    }
+}
+
+fn doubled(term: &Term) -> Term {
+    match term {
+        Term::For(span) => Term::For(Span(span.0 * 2)),
+        other => other.clone(),
+    }
+}
+
+fn overrun(hand: Hand) -> Hand {
+    let order = match hand.order {
+        HandOrder::Hold { load, state, term } => HandOrder::Hold { load, state, term: term.as_ref().map(doubled) },
+        order => order,
+    };
+    Hand { order, ..hand }
+}

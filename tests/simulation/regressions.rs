@@ -1,0 +1,91 @@
+//! Seeds that once found a bug, each named by it. What a seed draws may change with what can be drawn, so each says what was
+//! wrong; a seed that has lost its story still plays.
+
+use standfast::rehearse::Trial;
+
+#[track_caller]
+fn check(seed: u64) {
+    if let Err(broken) = Trial::new(seed).play() {
+        panic!("{broken}");
+    }
+}
+
+/// I2: a board's lease ran out and closed a contact; the order to open it, sent before, was repeated at once.
+#[test]
+fn orders_under_way_are_not_repeated_into_min_on() {
+    check(20_260_530);
+    check(20_260_525);
+}
+
+/// I2: a hand closed a contact while an order to open it was lost on its way; it was sent again.
+#[test]
+fn a_hand_is_not_undone_within_min_on() {
+    check(20_260_532);
+}
+
+/// I2: without a count of changes two changes between two reports looked like none.
+#[test]
+fn seconds_date_a_change_that_no_count_tells_of() {
+    check(20_260_618);
+}
+
+/// I2: reports that were late themselves said nothing of orders that had been carried out since.
+#[test]
+fn late_reports_do_not_kill_orders_under_way() {
+    check(20_260_840);
+    check(20_260_852);
+    check(515);
+}
+
+/// I2: an order that went out was forgotten when the next one was made for another relay's sake.
+#[test]
+fn each_order_reckons_with_the_one_before() {
+    check(116);
+    check(1436);
+}
+
+/// I2: across a restart of the machine a contact's age was taken from a wall clock that was wrong by minutes.
+#[test]
+fn after_a_restart_the_board_dates_its_changes() {
+    check(1353);
+}
+
+/// I5: with each restart of the machine a hold began anew with the time it had left when it was last stored.
+#[test]
+fn holds_do_not_last_longer_for_a_restart_without_a_clock() {
+    check(20_260_519);
+    check(20_260_529);
+}
+
+/// I7: a threshold forgot over a restart what it had passed just before.
+#[test]
+fn thresholds_are_stored_when_they_change() {
+    check(20_260_700);
+}
+
+/// I9: the same house taken again let a load settle anew.
+#[test]
+fn the_same_house_again_does_not_settle_anew() {
+    check(20_260_568);
+    check(20_260_582);
+}
+
+/// I12: a board that was missed for a moment does not repeat its contacts, and they stayed unknown for good.
+#[test]
+fn contacts_are_remembered_while_their_board_is_missed() {
+    check(20_260_633);
+    check(20_260_674);
+}
+
+/// I12: a late report of the boot that runs was taken for a new start, and the contacts just told were forgotten.
+#[test]
+fn a_late_report_is_no_new_start() {
+    check(20_260_644);
+}
+
+/// I12: a new board counted its boots from one as the old one had, and a late report of the old one made it unheard.
+#[test]
+fn a_board_that_insists_is_heard_again() {
+    check(20_260_524);
+    check(20_260_600);
+}
