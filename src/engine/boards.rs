@@ -1,5 +1,7 @@
 //! Boards: births, deaths, reports and losses. What they are told stands in `orders`; nothing is sent from here.
 
+use std::cmp::Ordering;
+
 use serde::{Deserialize, Serialize};
 
 use super::contact::Contact;
@@ -325,18 +327,22 @@ impl Engine {
     }
 
     /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one. Once the board
-    /// is lost and born again, a report of that boot counts that has taken no orders yet: the board was replaced, or cannot
-    /// count its boots. One that has taken some was late on its way.
+    /// is lost and an earlier boot is born, a report of that boot counts that has taken no orders yet: the board was
+    /// replaced. One that has taken some was late on its way.
     fn is_news(&self, board: BoardId, report: &Report) -> bool {
         let state = &self.boards[board.index()];
         let Some(boot) = state.boot else { return true };
-        let born_again = state.presence == Presence::Lost && state.born == Some(report.boot) && report.taken == 0;
-        let later = if report.boot == boot { report.beat > state.beat } else { report.boot > boot };
-        later || born_again
+        let replaced = state.presence == Presence::Lost && state.born == Some(report.boot) && report.taken == 0;
+        match report.boot.cmp(&boot) {
+            Ordering::Greater => true,
+            Ordering::Equal => report.beat > state.beat,
+            Ordering::Less => replaced,
+        }
     }
 
     /// Whether a lost board goes on reporting though nothing of it is news: then what was taken for its latest report was
-    /// not its own, or came from a board that hung there before. Messages that were late do not come one after the other for so long.
+    /// not its own, came from a board that hung there before, or the board cannot count its boots. Messages that were late do
+    /// not come one after the other for so long.
     fn insists(&mut self, board: BoardId, report: &Report) -> bool {
         let now = self.now.boot;
         let least = Span(Engine::silence_max(self.house.board(board)).0 / 2);

@@ -92,6 +92,10 @@ pub struct Engine {
     due_boards: BTreeSet<BoardId>,
     /// Loads that may have to be published at the end of the step.
     due_loads: BTreeSet<LoadId>,
+    /// By name, the next order number of boards that the house does not name: one that comes back goes on above.
+    numbers: BTreeMap<String, u32>,
+    /// Order numbers may have to be reserved before orders go out.
+    reserve: bool,
     /// Retained topics to empty once the broker is there again.
     stale_topics: BTreeSet<Retained>,
     /// Before this no further contact closes after a start or a reconnect.
@@ -123,6 +127,8 @@ impl Engine {
             tripped: BTreeSet::new(),
             due_boards: BTreeSet::new(),
             due_loads: BTreeSet::new(),
+            numbers: BTreeMap::new(),
+            reserve: true,
             stale_topics: BTreeSet::new(),
             next_closing: BootTime(0),
             next_in_circuit: vec![BootTime(0); house.circuits.len()],

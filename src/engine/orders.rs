@@ -46,6 +46,22 @@ impl Engine {
         }
     }
 
+    /// Reserves order numbers for all boards, so that it has happened by the time they are heard.
+    pub(super) fn reserve_ahead(&mut self, out: &mut Vec<Effect>) {
+        if std::mem::take(&mut self.reserve) {
+            (0..self.boards.len()).for_each(|board| self.reserve_numbers(BoardId(board as u32), out));
+        }
+    }
+
+    fn reserve_numbers(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        let state = &mut self.boards[board.index()];
+        if state.next_number > state.reserved.saturating_sub(RESERVE / 2) {
+            state.reserved = state.next_number.saturating_add(RESERVE);
+            let board = self.house.board(board).name.clone();
+            out.push(Effect::ReserveOrders { board, through: state.reserved });
+        }
+    }
+
     fn send_orders(&mut self, board: BoardId, out: &mut Vec<Effect>) {
         let state = &mut self.boards[board.index()];
         let Some(boot) = state.boot else { return };
@@ -53,11 +69,7 @@ impl Engine {
         let is_used = |contact: &super::contact::Contact| contact.taken >= number && number < u32::MAX;
         debug_assert!(!state.contacts.iter().any(is_used), "number {number} is used again");
         state.next_number = number.saturating_add(1);
-        if state.next_number > state.reserved.saturating_sub(RESERVE / 2) {
-            state.reserved = state.next_number.saturating_add(RESERVE);
-            let board = self.house.board(board).name.clone();
-            out.push(Effect::ReserveOrders { board, through: state.reserved });
-        }
+        self.reserve_numbers(board, out);
         let index = self.index.clone();
         let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
         for load in index.relays(board).filter_map(|(_, load)| load) {

@@ -25,6 +25,9 @@ pub struct Snapshot {
     /// When it was taken.
     taken: Now,
     boards: BTreeMap<String, BoardState>,
+    /// The next order number of boards that the house does not name.
+    #[serde(default)]
+    numbers: BTreeMap<String, u32>,
     loads: BTreeMap<String, LoadMemory>,
     sensors: BTreeMap<String, SensorState>,
     /// By `board/name`.
@@ -45,8 +48,12 @@ pub(super) struct LoadMemory {
 impl Snapshot {
     /// Notes that order numbers up to `through` were reserved for a board, which the store knows apart.
     pub fn reserve(&mut self, board: &str, through: u32) {
-        if let Some(state) = self.boards.get_mut(board) {
-            state.reserved = state.reserved.max(through);
+        match self.boards.get_mut(board) {
+            Some(state) => state.reserved = state.reserved.max(through),
+            None => {
+                let next = self.numbers.entry(board.to_owned()).or_default();
+                *next = through.saturating_add(1).max(*next);
+            }
         }
     }
 
@@ -113,6 +120,7 @@ impl Engine {
             .collect();
         Snapshot {
             taken: self.now,
+            numbers: self.numbers.clone(),
             boards: boards.into_iter().zip(self.boards.iter().cloned()).collect(),
             loads: loads
                 .into_iter()
@@ -150,9 +158,17 @@ impl Engine {
     pub(super) fn recall(&mut self, mut snapshot: Snapshot, running: bool) {
         let house = self.house.clone();
         for (number, board) in house.boards.iter().enumerate() {
-            let Some(memory) = snapshot.boards.remove(&board.name) else { continue };
-            self.recall_board(BoardId(number as u32), memory, running);
+            match snapshot.boards.remove(&board.name) {
+                Some(memory) => self.recall_board(BoardId(number as u32), memory, running),
+                None => self.boards[number].next_number = snapshot.numbers.remove(&board.name).unwrap_or(1),
+            }
         }
+        let gone = snapshot
+            .boards
+            .iter()
+            .map(|(name, state)| (name.clone(), state.next_number.max(state.reserved.saturating_add(1))));
+        self.numbers = std::mem::take(&mut snapshot.numbers);
+        self.numbers.extend(gone);
         for (number, load) in house.loads.iter().enumerate() {
             let Some(memory) = snapshot.loads.remove(&load.name) else { continue };
             self.recall_load(LoadId(number as u32), memory);

@@ -14,6 +14,7 @@ impl Engine {
     /// Boot time that goes back is taken as standing still.
     pub fn step(&mut self, now: Now, event: Event, out: &mut Vec<Effect>) {
         self.set_time(now);
+        self.reserve_ahead(out);
         self.fire_due(out);
         self.handle(event, out);
         self.carry_through(out);
