@@ -12,7 +12,7 @@ mod regressions;
 #[path = "simulation/weaknesses.rs"]
 mod weaknesses;
 
-use std::env;
+use std::{env, panic};
 
 use standfast::rehearse::Trial;
 use standfast::rehearse::check::Tally;
@@ -36,9 +36,11 @@ fn seeds_break_no_invariant() {
     let mut tally = Tally::default();
     let mut broken = Vec::new();
     for seed in first..first + seeds {
-        match Trial::new(seed).play() {
-            Ok(played) => tally.merge(&played.tally),
-            Err(one) => {
+        // A panic is a failure like any other, and needs its seed as much.
+        match panic::catch_unwind(|| Trial::new(seed).play()) {
+            Err(_) => broken.push(format!("seed {seed}: it panics")),
+            Ok(Ok(played)) => tally.merge(&played.tally),
+            Ok(Err(one)) => {
                 // One story is enough to look into; the others are named.
                 if broken.is_empty() {
                     println!("{one}");

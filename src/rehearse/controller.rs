@@ -284,7 +284,8 @@ impl Stage {
 
     pub(super) fn reserved(&mut self, life: u32, board: String, through: u32) {
         let controller = &mut self.controller;
-        if life == controller.life && controller.process.is_some() {
+        let forgets = controller.weakness == Some(Weakness::ReservationsForgotten);
+        if life == controller.life && controller.process.is_some() && !forgets {
             controller.store.reserved.insert(board, through);
         }
     }

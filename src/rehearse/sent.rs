@@ -38,12 +38,12 @@ impl Stage {
         }
     }
 
-    fn send_orders(&mut self, board: BoardId, orders: Orders) {
+    fn send_orders(&mut self, board: BoardId, mut orders: Orders) {
         let true_house = self.controller.house.clone();
         let Some(process) = self.controller.process.as_mut() else { return };
         let house = process.engine.house().clone();
         let Some(place) = place_of(&self.places, &house, board) else { return };
-        process.disguise.note(place, &orders);
+        process.disguise.take_off(place, &mut orders);
         let (said, whys) = process.said.entry(place).or_default();
         let heard = process.heard.get(&place);
         let mut charges = Vec::new();

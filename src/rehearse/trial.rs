@@ -18,7 +18,7 @@ use crate::engine::Settings;
 use crate::units::{BootTime, Span};
 
 /// How many happenings are shown before what broke.
-const RECENT: usize = 400;
+const RECENT: usize = 120;
 
 /// Steps are recorded for so long, and then not for four times as long.
 const RECORDED: Span = Span::from_min(3);

@@ -17,6 +17,8 @@ pub enum Weakness {
     Dwell,
     /// The engine takes orders under way for carried out.
     OrdersInFlight,
+    /// The engine believes reports that were overtaken by later ones.
+    OldReports,
     /// Thresholds have no deadband.
     Deadband,
     /// Readings keep for ever.
@@ -27,7 +29,9 @@ pub enum Weakness {
     HoldEnds,
     /// A doubled press counts twice.
     PressCounts,
-    /// The store forgets everything but which order numbers are taken.
+    /// The store forgets which order numbers are taken.
+    ReservationsForgotten,
+    /// The store forgets everything else.
     SnapshotsForgotten,
     /// Boards let no lease run out.
     BoardLease,
@@ -89,6 +93,8 @@ impl Weakness {
 /// What a weakness makes the engine believe, and what stands behind it.
 #[derive(Debug, Default)]
 pub(super) struct Disguise {
+    /// By board: the beat given last, and the boot and beat behind each.
+    beats: BTreeMap<usize, (u32, BTreeMap<u32, u32>)>,
     /// By board: the number of the last orders.
     numbers: BTreeMap<usize, u32>,
     presses: u32,
@@ -99,6 +105,13 @@ impl Disguise {
     pub fn put_on(&mut self, weakness: Option<Weakness>, event: Event, place: Option<usize>) -> Event {
         match (weakness, event, place) {
             (Some(Weakness::HoldEnds), Event::Hand(hand), _) => Event::Hand(overrun(hand)),
+            (Some(Weakness::OldReports), Event::Report { board, mut report }, Some(place)) => {
+                let (last, behind) = self.beats.entry(place).or_default();
+                *last += 1;
+                behind.insert(*last, report.beat);
+                report.beat = *last;
+                Event::Report { board, report }
+            }
             (Some(Weakness::OrdersInFlight), Event::Report { board, mut report }, Some(place)) => {
                 report.taken = self.numbers.get(&place).copied().unwrap_or(report.taken);
                 Event::Report { board, report }
@@ -111,9 +124,14 @@ impl Disguise {
         }
     }
 
-    /// Notes the number of orders that go out.
-    pub fn note(&mut self, place: usize, orders: &Orders) {
+    /// Puts into orders what stands behind the engine's belief.
+    pub fn take_off(&mut self, place: usize, orders: &mut Orders) {
         self.numbers.insert(place, orders.number);
+        if let Some((_, behind)) = self.beats.get(&place)
+            && let Some(beat) = behind.get(&orders.beat)
+        {
+            orders.beat = *beat;
+        }
     }
 }
 

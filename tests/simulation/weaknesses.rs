@@ -9,14 +9,16 @@ use standfast::rehearse::{Trial, Weakness};
 const SEEDS: u64 = 150;
 
 /// The protection that is off, and the invariants of which one must break.
-const TABLE: [(Weakness, &[&str]); 12] = [
+const TABLE: [(Weakness, &[&str]); 14] = [
     (Weakness::Dwell, &["I2"]),
     (Weakness::OrdersInFlight, &["I2"]),
+    (Weakness::OldReports, &["press"]),
     (Weakness::Deadband, &["I7"]),
     (Weakness::StaleReadings, &["stale"]),
     (Weakness::Settling, &["start"]),
     (Weakness::HoldEnds, &["I5"]),
     (Weakness::PressCounts, &["press"]),
+    (Weakness::ReservationsForgotten, &["I6"]),
     (Weakness::SnapshotsForgotten, &["I12"]),
     (Weakness::BoardLease, &["I4"]),
     (Weakness::BoardAge, &["I6"]),

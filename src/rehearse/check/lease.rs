@@ -1,5 +1,5 @@
 //! I6: no orders take effect after their lease. With it what keeps that true: orders are obeyed only in the boot that they
-//! speak to, only once, and answer a beat that was sent.
+//! speak to, only once, and answer a beat that was sent; and no number is given twice.
 
 use std::collections::BTreeMap;
 
@@ -12,6 +12,8 @@ use super::{Checker, Scene, Tally};
 pub struct Lease {
     /// By board: the boot, and the number of the last orders taken in it.
     taken: BTreeMap<usize, (u32, u32)>,
+    /// By board: the number of the last orders sent.
+    sent: BTreeMap<usize, u32>,
 }
 
 impl Checker for Lease {
@@ -31,6 +33,13 @@ impl Checker for Lease {
                     tally.count(&format!("orders ignored: {reason}"));
                 }
                 return Ok(());
+            }
+            What::Sent { board, orders, .. } => {
+                let before = self.sent.insert(*board, orders.number);
+                return match before.filter(|before| *before >= orders.number) {
+                    Some(before) => Err(format!("orders {orders} for b{board} follow orders {before}")),
+                    None => Ok(()),
+                };
             }
             What::Obeyed { board, boot, orders } => (*board, *boot, orders),
             _ => return Ok(()),

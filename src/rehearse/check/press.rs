@@ -2,7 +2,7 @@
 //! some board started, or was lost and found, is left out: a new boot forgets the counts, and a board that is found may have
 //! one. And a hand that switches a relay at its board makes at most one hold, too.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, What};
 use super::{Checker, Scene, Tally};
@@ -14,6 +14,10 @@ pub struct Presses {
     /// By act and input, how many boots there may have been.
     made: BTreeMap<(u64, String), u64>,
     boots: u64,
+    /// By relay, how often a hand switched it less the holds that this made.
+    hands: BTreeMap<String, i64>,
+    /// Boards that were exchanged: late reports of the old one tell of other hands.
+    exchanged: BTreeSet<String>,
 }
 
 impl Checker for Presses {
@@ -21,16 +25,33 @@ impl Checker for Presses {
         "press"
     }
 
-    fn see(&mut self, seen: &Happening, _: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+    fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
-            What::BoardUp { .. } => self.boots += 1,
+            What::BoardUp { board, is_new, .. } => {
+                self.boots += 1;
+                if *is_new {
+                    self.exchanged.insert(scene.stage.panels()[*board].name.clone());
+                }
+            }
             What::Journal(row) if matches!(row.entry, JournalEntry::BoardFound { .. }) => self.boots += 1,
+            What::Switched { board, relay } => {
+                let relay = format!("{}/{relay}", scene.stage.panels()[*board].name);
+                *self.hands.entry(relay).or_default() += 1;
+            }
             What::Held(hold) => {
                 tally.count(&format!("hold by {}", word(&hold.by)));
                 if let By::Input(input) = &hold.by
                     && self.made.insert((hold.stamp, input.clone()), self.boots) == Some(self.boots)
                 {
                     return Err(format!("one press of input {input:?} made two holds of load {:?}", hold.load));
+                }
+                if let By::Board(relay) = &hold.by {
+                    let left = self.hands.entry(relay.clone()).or_default();
+                    *left -= 1;
+                    let board = relay.split('/').next().unwrap_or_default();
+                    if *left < 0 && !self.exchanged.contains(board) {
+                        return Err(format!("more holds were made by hand at {relay} than hands touched it"));
+                    }
                 }
             }
             _ => {}
