@@ -253,7 +253,10 @@ impl Engine {
         let is_closing = matches!(self.dwell(load), Dwell::Said(State::On));
         let closes = array.state == State::On && reported == State::Off && !is_closing;
         if closes && self.next_closing > self.now.boot {
-            return (Decision { state: State::Off, by: Decider::Stagger }, Some(self.next_closing));
+            // While it waits, an order of off would be one too many if an earlier one is still under way.
+            let in_flight = self.contact(self.house.load(load).relay).in_flight();
+            let by = if in_flight { Decider::Still } else { Decider::Stagger };
+            return (Decision { state: State::Off, by }, Some(self.next_closing));
         }
         if closes {
             self.next_closing = self.now.boot + self.house.site.stagger;
