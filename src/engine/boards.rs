@@ -126,8 +126,9 @@ impl Engine {
         for number in 0..self.boards.len() {
             let board = BoardId(number as u32);
             if self.boards[number].presence == Presence::Unheard {
+                // A link that comes and goes does not put off that the board is missed.
                 let due = self.now.boot + Engine::silence_max(self.house.board(board));
-                self.boot_timers.set(Timer::BoardLost(board), due);
+                self.boot_timers.set_lazily(Timer::BoardLost(board), due);
             }
             self.publish_fallback(board, out);
         }
@@ -147,12 +148,11 @@ impl Engine {
         let state = &self.boards[board.index()];
         match life {
             Life::Birth { boot, .. } => {
-                // A board that is heard cannot go back to an earlier boot: that birth is late. One that is not may have
-                // been replaced, or have lost its flash, and counts from one again.
-                let is_news = state.boot.is_none_or(|known| *boot > known || state.presence != Presence::Present);
-                let is_known = state.boot == Some(*boot);
+                // A birth of an earlier boot may be one that the broker had kept from long ago: only a report of that boot
+                // shows that the board was replaced, or has lost its flash, and counts from one again.
+                let is_news = state.boot.is_none_or(|known| *boot > known);
                 self.boards[board.index()].born = Some(*boot);
-                if is_news && !is_known {
+                if is_news {
                     self.adopt_boot(board, *boot);
                     self.forget_contacts(board);
                     self.touch_loads(board);
@@ -289,7 +289,8 @@ impl Engine {
         let state = &self.boards[board.index()];
         let rebooted = state.boot.is_some_and(|known| known != report.boot || state.beat == 0);
         let starts_over = insists || (state.boot == Some(report.boot) && state.beat >= report.beat);
-        let announced = state.born == Some(report.boot);
+        // A board that insists has told of its contacts ever since it connected.
+        let announced = insists || state.born == Some(report.boot);
         if state.boot != Some(report.boot) || starts_over {
             self.adopt_boot(board, report.boot);
             if !announced {

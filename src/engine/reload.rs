@@ -177,7 +177,8 @@ impl Engine {
     }
 }
 
-fn may_be_energised(state: &BoardState) -> bool {
+/// Whether a board that was heard may have an energised relay.
+pub(super) fn may_be_energised(state: &BoardState) -> bool {
     state.contacts.iter().any(|contact| contact.last_reported.is_some() && contact.possible().energised)
 }
 

@@ -11,13 +11,15 @@ use serde::{Deserialize, Serialize};
 use super::boards::{BoardState, Presence};
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
+use super::reload::may_be_energised;
 use super::rules::RuleState;
 use super::sensors::SensorState;
 use super::timers::{Timer, WallTimer};
 use super::{Alarm, Engine, Now, Settings};
 use crate::condition::for_each_atom;
-use crate::house::{Atom, AtomId, BoardId, House, LoadId, RuleId, SensorId, ThresholdSide};
+use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId, ThresholdSide};
 use crate::units::{BootTime, Moment, Span};
+use crate::wire::Fallback;
 
 /// The engine's memory. Its JSON form is what the store keeps.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -25,6 +27,9 @@ pub struct Snapshot {
     /// When it was taken.
     taken: Now,
     boards: BTreeMap<String, BoardState>,
+    /// What each board was told to do once its lease has run out.
+    #[serde(default)]
+    fallbacks: BTreeMap<String, Fallback>,
     /// The next order number of boards that the house does not name.
     #[serde(default)]
     numbers: BTreeMap<String, u32>,
@@ -55,6 +60,24 @@ impl Snapshot {
                 *next = through.saturating_add(1).max(*next);
             }
         }
+    }
+
+    /// Boards that a house does not name and that have a relay which is or may come to be energised: they are to be opened
+    /// first, as if the house had changed while the engine ran.
+    fn boards_to_keep(&self, house: &House) -> Vec<Board> {
+        let gone = self.fallbacks.iter().filter(|(name, _)| house.board_named(name).is_none());
+        gone.filter(|(name, fallback)| {
+            let falls_back = fallback.relays.iter().any(|relay| relay.word.energised() != Some(false));
+            self.boards.get(*name).is_some_and(|state| may_be_energised(state) || (state.boot.is_some() && falls_back))
+        })
+        .map(|(name, fallback)| Board {
+            name: name.clone(),
+            relays: fallback.relays.len() as u8,
+            lease: (fallback.lease_s > 0).then(|| Span::from_s(u64::from(fallback.lease_s))),
+            coil: None,
+            supply: None,
+        })
+        .collect()
     }
 
     /// How much time passed since it was taken, as far as anything tells.
@@ -118,8 +141,10 @@ impl Engine {
             .into_iter()
             .filter_map(|(key, atom)| Some((key, self.atoms[atom.index()].memory?)))
             .collect();
+        let fallbacks = (0..boards.len()).map(|board| self.fallback(BoardId(board as u32)));
         Snapshot {
             taken: self.now,
+            fallbacks: boards.iter().cloned().zip(fallbacks).collect(),
             numbers: self.numbers.clone(),
             boards: boards.into_iter().zip(self.boards.iter().cloned()).collect(),
             loads: loads
@@ -137,6 +162,8 @@ impl Engine {
     }
 
     /// An engine that goes on from a snapshot. `same_boot` says that the machine has not restarted since.
+    ///
+    /// Boards that the house does not name any more are kept as by a change of the house: see [`Engine::house`].
     pub fn restore(house: Arc<House>, settings: Settings, now: Now, mut snapshot: Snapshot, same_boot: bool) -> Engine {
         let elapsed = snapshot.elapsed(now, same_boot);
         if !same_boot {
@@ -147,6 +174,8 @@ impl Engine {
             Some(gap) => Moment::before(now.boot, gap),
             None => Moment(i64::MIN),
         };
+        let kept = snapshot.boards_to_keep(&house);
+        let house = if kept.is_empty() { house } else { Arc::new((*house).clone().with_boards(kept)) };
         let mut engine = Engine::new(house, settings, now);
         engine.recall(snapshot, false);
         engine.open_orphans();

@@ -136,10 +136,11 @@ impl Stage {
             snapshot.reserve(board, *through);
         }
         let engine = Engine::restore(house.clone(), settings, clocks, snapshot, same_boot);
+        let router = Router::new(engine.house(), self.prefix.clone());
         controller.life += 1;
         controller.process = Some(Process {
             engine,
-            router: Router::new(&house, self.prefix.clone()),
+            router,
             linked: false,
             unsaved: 0,
             token: 0,

@@ -28,6 +28,9 @@ pub struct Converge {
     linked: bool,
     /// Relays that a hand moved last.
     by_hand: BTreeSet<(usize, u8)>,
+    /// Boards that were told a fallback while no house named them: by a broker that came back with what it had kept long
+    /// ago, which nobody can put right.
+    misled: BTreeSet<usize>,
     /// Since the quiet began.
     heard: BTreeSet<usize>,
     read: BTreeSet<String>,
@@ -68,6 +71,14 @@ impl Converge {
             }
             What::Switched { board, relay } => {
                 self.by_hand.insert((*board, *relay));
+            }
+            What::FallbackKept { board, .. } => {
+                let is_named = stage.house().board_named(&stage.panels()[*board].name).is_some();
+                if is_named {
+                    self.misled.remove(board)
+                } else {
+                    self.misled.insert(*board)
+                };
             }
             What::Linked { up } => self.linked = *up,
             What::Stopped { unsaved } => {
@@ -199,6 +210,9 @@ impl Converge {
     fn judge_orphans(&self, stage: &Stage, house: &House, tally: &mut Tally) -> Result<(), String> {
         for (place, panel) in stage.panels().iter().enumerate() {
             let board = house.board_named(&panel.name);
+            if self.misled.contains(&place) {
+                continue;
+            }
             for relay in 1..=panel.board().setup().relays {
                 let has_load =
                     house.loads.iter().any(|load| Some(load.relay.board) == board && load.relay.number == relay);

@@ -34,6 +34,8 @@ impl Checker for Presses {
                 }
             }
             What::Journal(row) if matches!(row.entry, JournalEntry::BoardFound { .. }) => self.boots += 1,
+            // The hold that a hand made is lost with the news of the hand, and made again once it is heard.
+            What::Stopped { unsaved: true } => self.hands.values_mut().for_each(|hands| *hands += 1),
             What::Switched { board, relay } => {
                 let relay = format!("{}/{relay}", scene.stage.panels()[*board].name);
                 *self.hands.entry(relay).or_default() += 1;

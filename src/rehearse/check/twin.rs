@@ -19,6 +19,9 @@ pub struct Twins {
     reloaded: Option<Engine>,
     /// By board: the number of the orders that only the copy with the house taken again sent.
     extra: BTreeMap<BoardId, u32>,
+    /// The last word for each relay, of that copy and of the engine.
+    mine: BTreeMap<Relay, bool>,
+    theirs: BTreeMap<Relay, bool>,
     followed: u32,
     broken: &'static str,
 }
@@ -48,6 +51,8 @@ impl Checker for Twins {
             _ => None,
         });
         self.extra = sent.collect();
+        (self.mine, self.theirs) = (BTreeMap::new(), BTreeMap::new());
+        note_words(&mut self.mine, &effects, engine.house());
         tally.count("copies of the engine");
         (self.copy, self.reloaded, self.followed) = (Some(engine.clone()), Some(reloaded), 0);
         Ok(())
@@ -79,11 +84,16 @@ impl Twins {
         let mut effects = Vec::new();
         reloaded.step(step.now, as_told(event, &self.extra), &mut effects);
         let house = copy.house();
-        let (mine, theirs) = (words(&effects, house), words(&step.effects, house));
-        if mine != theirs {
+        note_words(&mut self.mine, &effects, house);
+        note_words(&mut self.theirs, &step.effects, house);
+        // What is under way keeps a relay without a word, and the copy has sent orders of its own: only words that
+        // contradict each other count.
+        let differs = self.mine.iter().find(|(relay, word)| self.theirs.get(relay).is_some_and(|other| other != *word));
+        if let Some((relay, word)) = differs {
             self.broken = "I9";
             return Err(format!(
-                "after the same house was taken again, {event:?} leads to {mine:?} instead of {theirs:?}: {}",
+                "after the same house was taken again, {event:?} leads to {word:?} for {relay:?} instead of {:?}: {}",
+                self.theirs.get(relay),
                 differences(reloaded, copy)
             ));
         }
@@ -119,16 +129,18 @@ fn as_told(event: &Event, extra: &BTreeMap<BoardId, u32>) -> Event {
     }
 }
 
-/// What a step says to boards of relays with a load, without numbers. A relay without one that may be energised is opened
-/// once more when a house is taken.
-fn words(effects: &[Effect], house: &House) -> Vec<(BoardId, Vec<(u8, RelayOrder)>)> {
-    let said = effects.iter().filter_map(|effect| match effect {
-        Effect::SendOrders { board, orders } => {
-            let has_load = |number| house.loads.iter().any(|load| load.relay == Relay { board: *board, number });
-            let words = (1..).zip(orders.relays.iter().copied());
-            Some((*board, words.filter(|(number, _)| has_load(*number)).collect()))
+/// Notes the words that a step has for relays with a load, and forgets those of relays that it has none for. A relay without
+/// a load that may be energised is opened once more when a house is taken.
+fn note_words(words: &mut BTreeMap<Relay, bool>, effects: &[Effect], house: &House) {
+    for effect in effects {
+        let Effect::SendOrders { board, orders } = effect else { continue };
+        for (number, order) in (1..).zip(&orders.relays) {
+            let relay = Relay { board: *board, number };
+            match order {
+                RelayOrder::None => words.remove(&relay),
+                _ if !house.loads.iter().any(|load| load.relay == relay) => None,
+                order => words.insert(relay, *order != RelayOrder::Off),
+            };
         }
-        _ => None,
-    });
-    said.collect()
+    }
 }
