@@ -190,8 +190,10 @@ fn is_new_sensor(before: &House, house: &House, sensor: SensorId) -> bool {
         (Source::Board { board: a, reading: x }, Source::Board { board: b, reading: y }) => {
             before.board(*a).name == house.board(*b).name && x == y
         }
-        // Ids differ from house to house; what it is made of is compared by itself.
-        (Source::Derived(_), Source::Derived(_)) => true,
+        // Ids differ from house to house. What it is computed from is measured, so this is one step deep.
+        (Source::Derived(_), Source::Derived(derived)) => {
+            !derived.ingredients().iter().any(|ingredient| is_new_sensor(before, house, *ingredient))
+        }
         (old, new) => old == new,
     };
     !same_source || old.unit != sensor.unit

@@ -43,6 +43,8 @@ impl SensorState {
 /// What a reading counts as: itself, or the median of the last so many, so that a single absurd one does nothing.
 fn smoothed(recent: &mut VecDeque<Finite>, value: Finite, median_of: u8) -> Finite {
     if median_of <= 1 {
+        // Another house may have kept some; should it come back, they would be old.
+        recent.clear();
         return value;
     }
     recent.push_back(value);

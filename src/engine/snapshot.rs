@@ -116,8 +116,9 @@ impl Snapshot {
         }
         for sensor in self.sensors.values_mut() {
             if elapsed.is_none() {
-                // Its age is not known.
+                // Its age is not known, nor that of those before it.
                 sensor.value = None;
+                sensor.recent.clear();
             }
             sensor.at = past(sensor.at.age(taken));
         }

@@ -305,9 +305,8 @@ fn a_load_waits_at_a_start_for_what_its_derived_sensor_rests_on() {
     assert!(bench.ordered("yard").starts_with("off"), "{}", bench.ordered("yard"));
 }
 
-#[test]
-fn a_reading_may_count_as_the_median_of_the_last() {
-    let text = r#"
+/// A fan by the median of the last three readings.
+const MEDIAN: &str = r#"
 [sensor.air]
 reading = "yard/t1"
 median_of = 3
@@ -319,7 +318,10 @@ load = "fan"
 demand = "on"
 while = { sensor = "air", cut_in = ">= 28", cut_out = "<= 26" }
 "#;
-    let mut bench = Bench::played(text);
+
+#[test]
+fn a_reading_may_count_as_the_median_of_the_last() {
+    let mut bench = Bench::played(MEDIAN);
     for value in [20.0, 20.0, 85.0, 20.0] {
         bench.reading("air", value);
         assert_eq!(bench.wanted("fan"), Off, "one absurd reading does nothing");
@@ -329,4 +331,44 @@ while = { sensor = "air", cut_in = ">= 28", cut_out = "<= 26" }
     bench.run_for("6m");
     bench.reading("air", 20.0);
     assert_eq!(bench.wanted("fan"), Off, "what came before a silence does not count");
+}
+
+#[test]
+fn readings_of_unknown_age_do_not_vote_in_a_median() {
+    let mut bench = Bench::played(MEDIAN);
+    for _ in 0..3 {
+        bench.reading("air", 30.0);
+    }
+    assert_eq!(bench.wanted("fan"), On);
+    bench.restart(MEDIAN, "1m", false, false);
+    bench.relays("yard", "off:900:1:0 off:900:1:0 off off");
+    bench.reading("air", 20.0);
+    assert_eq!(bench.wanted("fan"), Off, "nobody knows how long ago the others were: {}", bench.why("fan"));
+}
+
+#[test]
+fn a_median_that_is_taken_away_and_given_back_starts_anew() {
+    let mut bench = Bench::played(MEDIAN);
+    for _ in 0..3 {
+        bench.reading("air", 30.0);
+    }
+    bench.reload(&MEDIAN.replace("median_of = 3\n", ""));
+    bench.reading("air", 20.0);
+    bench.reload(MEDIAN);
+    bench.reading("air", 20.0);
+    assert_eq!(bench.wanted("fan"), Off, "{}", bench.why("fan"));
+}
+
+#[test]
+fn a_load_waits_for_what_a_change_computes_its_sensor_from() {
+    let mut bench = Bench::played(DERIVED);
+    bench.reading("in-t", 25.0);
+    bench.reading("in-rh", 50.0);
+    bench.run_for("1m");
+    assert_eq!(bench.wanted("fan"), On);
+    bench.reload(&DERIVED.replace("in-t", "attic-t").replace("yard/t1", "yard/t9"));
+    bench.run_for("200ms");
+    assert!(bench.ordered("yard").starts_with("on"), "it waits for the new sensor: {}", bench.why("fan"));
+    bench.reading("attic-t", 20.0);
+    assert!(bench.ordered("yard").starts_with("off"), "20 °C and 50 % dew at 9.3 °C: {}", bench.ordered("yard"));
 }
