@@ -10,7 +10,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use standfast::mqtt::{self, Address, Inbox, LinkEvent, Message, Options, Outbox, Refusal, Seat, Subscription, Tls};
-use support::{Broker, BrokerOptions, Folder, Subscriber, TEN_SECONDS, free_port, publish, publish_retained};
+use support::{
+    Broker, BrokerOptions, Folder, Subscriber, TEN_SECONDS, free_port, publish, publish_retained, wait_until_listening,
+};
 use tokio::time::timeout;
 
 /// A half-open link is noticed after at most 2 × 5 s + 5 s; the rest is room for a loaded machine.
@@ -325,6 +327,8 @@ async fn tls_with_a_private_authority_and_nothing_else() {
         path("server.key")
     );
     let _broker = Broker::start_with(BrokerOptions { persistence: false, extra });
+    // The fixture has waited for its plain listener only.
+    wait_until_listening(port, TEN_SECONDS);
     let secure = |ca: &str| Options {
         address: format!("mqtts://localhost:{port}").parse().expect("an address"),
         tls: Some(Tls::new(Some(&folder.path(ca))).expect("a certificate")),
