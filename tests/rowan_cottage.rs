@@ -10,7 +10,7 @@ use jiff::tz::TimeZoneDatabase;
 use standfast::board::{self, Board, Faults, Flash, Setup};
 use standfast::check;
 use standfast::engine::{self, Engine, JournalEntry, Now, Settings, Taken};
-use standfast::house::{BoardId, House, Source, State};
+use standfast::house::{BoardId, House, Relay, Source, State};
 use standfast::units::{BootTime, Span, WallTime};
 use standfast::wire::{Prefix, Router, Topics, Word};
 use standfast::world::World;
@@ -127,7 +127,8 @@ impl Cottage {
     }
 
     fn note(&mut self, board: usize, relay: u8, energised: bool) {
-        let load = self.house.loads.iter().find(|load| load.relay.board.index() == board && load.relay.number == relay);
+        let relay = Relay { board: BoardId(board as u32), number: relay };
+        let load = self.house.loads.iter().find(|load| load.relay() == Some(relay));
         let load = load.expect("a relay without a load is never ordered");
         self.changes.entry(load.name.clone()).or_default().push((self.past_ms, load.state(energised)));
     }
@@ -146,7 +147,8 @@ impl Cottage {
     fn runs(house: &House, boards: &[Board], load: &str) -> bool {
         house.load_named(load).is_some_and(|id| {
             let load = house.load(id);
-            load.state(boards[load.relay.board.index()].energised(load.relay.number)) == State::On
+            let is_on = |relay: Relay| load.state(boards[relay.board.index()].energised(relay.number)) == State::On;
+            load.relay().is_some_and(is_on)
         })
     }
 

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::{Action, BoardId, House};
+use crate::house::{Action, BoardId, House, Relay};
 use crate::wire::{BoardTopics, Fallback, FallbackRelay, FallbackWord, Prefix};
 
 /// What is soldered and compiled in.
@@ -58,11 +58,15 @@ impl Setup {
                 return InputKind::Remote;
             }
             let actions = || inputs().filter_map(|input| input.action);
-            let relay = actions().find_map(|action| match action {
-                Action::Toggles(load) if house.load(load).relay.board == board => Some(house.load(load).relay.number),
+            let relay: Option<Relay> = actions().find_map(|action| match action {
+                Action::Toggles(load) => house.load(load).relay().filter(|relay| relay.board == board),
                 _ => None,
             });
-            if actions().next().is_some() { InputKind::Button { relay } } else { InputKind::Contact }
+            if actions().next().is_some() {
+                InputKind::Button { relay: relay.map(|relay| relay.number) }
+            } else {
+                InputKind::Contact
+            }
         };
         let inputs = house.ports.iter().enumerate().filter(|(_, port)| port.board == board);
         let inputs = inputs.map(|(index, port)| BoardInput { name: port.name.clone(), kind: kind_of(index) }).collect();

@@ -16,7 +16,7 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
                 "it hangs on the NC contact, so it runs whenever its relay has no power",
                 "wire it to the NO contact, or leave `max_on` out",
             )
-        } else if house.board(load.relay.board).lease.is_none() {
+        } else if load.relay().is_some_and(|relay| house.board(relay.board).lease.is_none()) {
             (
                 "its board has no lease, so it keeps the load on for ever when contact is lost",
                 "give the board a lease, or leave `max_on` out",

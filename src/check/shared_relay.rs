@@ -9,8 +9,9 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let mut first = BTreeMap::new();
     let mut found = Vec::new();
     for load in &subject.house.loads {
-        let Some(other) = first.insert(load.relay, load) else { continue };
-        let relay = subject.house.relay_name(load.relay);
+        let Some(relay) = load.relay() else { continue };
+        let Some(other) = first.insert(relay, load) else { continue };
+        let relay = subject.house.relay_name(relay);
         let diagnostic = Diagnostic::error("shared-relay", format!("two loads hang on relay {relay}"))
             .because("a relay has one state: whatever one of the loads is told, the other does too")
             .help("give one of them its own relay; if they are wired together, make them one load");

@@ -2,6 +2,7 @@
 
 use super::Subject;
 use crate::diagnostic::Diagnostic;
+use crate::house::Load;
 use crate::units::Amperes;
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
@@ -9,7 +10,7 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let mut found = Vec::new();
     for (index, board) in house.boards.iter().enumerate() {
         let (Some(coil), Some(supply)) = (board.coil, board.supply) else { continue };
-        let used = house.loads.iter().filter(|load| load.relay.board.index() == index).count();
+        let used = house.loads.iter().filter_map(Load::relay).filter(|relay| relay.board.index() == index).count();
         let needed = Amperes(coil.0 * used as f64);
         if needed.0 <= supply.0 {
             continue;

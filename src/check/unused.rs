@@ -2,7 +2,7 @@
 
 use super::Subject;
 use crate::diagnostic::Diagnostic;
-use crate::house::{Atom, Condition, House, Source};
+use crate::house::{Atom, Condition, House, Load, Source};
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let house = subject.house;
@@ -65,8 +65,8 @@ struct Used {
 
 impl Used {
     fn mark(&mut self, house: &House) {
-        for load in &house.loads {
-            self.boards[load.relay.board.index()] = true;
+        for relay in house.loads.iter().filter_map(Load::relay) {
+            self.boards[relay.board.index()] = true;
         }
         for sensor in &house.sensors {
             if let Source::Board { board, .. } = sensor.source {

@@ -206,7 +206,7 @@ impl Session<'_> {
         let relay = house::Relay { board: self.id, number };
         let name = self.house.relay_name(relay);
         let does = if energised { "energised" } else { "de-energised" };
-        match self.house.loads.iter().find(|load| load.relay == relay) {
+        match self.house.loads.iter().find(|load| load.relay() == Some(relay)) {
             Some(load) => format!("{name} {does}: {} is {}", load.name, load.state(energised)),
             None => format!("{name} {does}: no load hangs on it"),
         }

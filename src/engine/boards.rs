@@ -93,6 +93,11 @@ impl Engine {
         &mut self.boards[relay.board.index()].contacts[usize::from(relay.number) - 1]
     }
 
+    /// The contact behind a load's own relay; `None` for a load without one.
+    pub(super) fn contact_of(&self, load: LoadId) -> Option<&Contact> {
+        self.house.load(load).relay().map(|relay| self.contact(relay))
+    }
+
     /// The states that a relay's coil may be in.
     pub fn possible(&self, relay: Relay) -> super::Possible {
         self.contact(relay).possible()

@@ -1,6 +1,7 @@
 //! What a load should be doing: its array of slots, the dwell of its contact, settling after a start, and the stagger. It
 //! never asks whether the load obeys.
 
+use super::contact::Contact;
 use super::slots::{RuleSlots, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
 use super::timers::Timer;
 use super::{Effect, Engine};
@@ -147,13 +148,13 @@ impl Engine {
     /// What a load's board last reported of it, while the board is heard.
     pub(super) fn reported(&self, load: LoadId) -> Option<State> {
         let definition = self.house.load(load);
-        self.contact(definition.relay).reported.map(|energised| definition.state(energised))
+        self.contact_of(load)?.reported.map(|energised| definition.state(energised))
     }
 
     /// What min on and min off leave open for a load's contact.
     pub(super) fn dwell(&self, load: LoadId) -> Dwell {
         let definition = self.house.load(load);
-        let contact = self.contact(definition.relay);
+        let Some(contact) = self.contact_of(load) else { return Dwell::Free };
         let Some(energised) = contact.reported else { return Dwell::Free };
         let least = |state| if state == State::On { definition.min_on } else { definition.min_off };
         let reported = definition.state(energised);
@@ -213,12 +214,12 @@ impl Engine {
         let house = self.house.clone();
         let definition = house.load(load);
         let wish = (decision.by != Decider::Still).then(|| definition.energised(decision.state));
-        let contact = self.contact_mut(definition.relay);
-        let changed = contact.wish != wish;
-        if changed {
-            contact.wish = wish;
-            self.due_boards.insert(definition.relay.board);
+        let turned = definition.relay().filter(|relay| self.contact(*relay).wish != wish);
+        if let Some(relay) = turned {
+            self.contact_mut(relay).wish = wish;
+            self.due_boards.insert(relay.board);
         }
+        let changed = turned.is_some();
         let claim = self.claim_of(load);
         if self.loads[load.index()].claim.replace(claim) != Some(claim) || changed {
             self.touch_peers(load);
@@ -254,7 +255,7 @@ impl Engine {
         let closes = array.state == State::On && reported == State::Off && !is_closing;
         if closes && self.next_closing > self.now.boot {
             // While it waits, an order of off would be one too many if an earlier one is still under way.
-            let in_flight = self.contact(self.house.load(load).relay).in_flight();
+            let in_flight = self.contact_of(load).is_some_and(Contact::in_flight);
             let by = if in_flight { Decider::Still } else { Decider::Stagger };
             return (Decision { state: State::Off, by }, Some(self.next_closing));
         }
@@ -283,13 +284,14 @@ impl Engine {
     }
 
     pub(super) fn publish_if_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
-        let contact = self.contact(self.house.load(load).relay);
+        let contact = self.contact_of(load);
+        let (said, reported) = contact.map_or((None, None), |contact| (contact.said, contact.reported));
         let state = &self.loads[load.index()];
         let Some(decision) = state.decision else { return };
         let same = state.published.as_ref().is_some_and(|published| {
             published.decision == decision
-                && published.ordered == contact.said
-                && published.reported == contact.reported
+                && published.ordered == said
+                && published.reported == reported
                 && published.hold == state.hold
                 && published.withdrawn == state.withdrawn.is_some()
         });
@@ -298,8 +300,8 @@ impl Engine {
         }
         let published = Published {
             decision,
-            ordered: contact.said,
-            reported: contact.reported,
+            ordered: said,
+            reported,
             hold: state.hold.clone(),
             withdrawn: state.withdrawn.is_some(),
         };

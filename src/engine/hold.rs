@@ -232,6 +232,8 @@ impl Engine {
     fn service_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
         self.dirty_loads.insert(load);
         self.save = true;
-        self.publish_fallback(self.house.load(load).relay.board, out);
+        if let Some(relay) = self.house.load(load).relay() {
+            self.publish_fallback(relay.board, out);
+        }
     }
 }

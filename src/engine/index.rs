@@ -106,8 +106,9 @@ impl Index {
 
     fn read_wiring(&mut self, house: &House) {
         for (number, load) in house.loads.iter().enumerate() {
-            let relays = &mut self.load_of_relay[load.relay.board.index()];
-            if let Some(place) = relays.get_mut(usize::from(load.relay.number.saturating_sub(1))) {
+            let Some(relay) = load.relay() else { continue };
+            let relays = &mut self.load_of_relay[relay.board.index()];
+            if let Some(place) = relays.get_mut(usize::from(relay.number.saturating_sub(1))) {
                 *place = Some(LoadId(number as u32));
             }
         }

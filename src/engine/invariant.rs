@@ -36,7 +36,7 @@ impl Engine {
     pub(super) fn breach(&self, load: LoadId) -> Option<Breach> {
         let definition = self.house.load(load);
         let state = &self.loads[load.index()];
-        let wish = self.contact(definition.relay).wish?;
+        let wish = self.contact_of(load)?.wish?;
         let Some(decision) = state.decision else { return Some(Breach::NotDecided) };
         if wish != definition.energised(decision.state) || decision.by == Decider::Still {
             return Some(Breach::NotDecided);
@@ -84,7 +84,9 @@ impl Engine {
         let withdrawn = self.loads[load.index()].withdrawn.is_some();
         let state = if withdrawn { State::Off } else { definition.safe };
         tracing::error!(load = definition.name, %breach, "a fault of this program: {state} is ordered instead");
-        self.contact_mut(definition.relay).wish = Some(definition.energised(state));
+        if let Some(relay) = definition.relay() {
+            self.contact_mut(relay).wish = Some(definition.energised(state));
+        }
         let text = format!(
             "load {:?}: {breach}. This is a fault of Standfast, please report it; until it is decided again the load is {state}",
             definition.name
@@ -138,7 +140,7 @@ safe = "on"
     }
 
     fn wish_of(engine: &mut Engine) -> &mut Option<bool> {
-        let relay = engine.house.load(PUMP).relay;
+        let relay = engine.house.load(PUMP).relay().expect("the pump hangs on a relay");
         &mut engine.contact_mut(relay).wish
     }
 

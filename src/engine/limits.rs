@@ -12,7 +12,7 @@ impl Engine {
     /// Whether max on or max starts keeps a load off now.
     pub(super) fn limited(&self, load: LoadId) -> Limited {
         let definition = self.house.load(load);
-        let contact = self.contact(definition.relay);
+        let contact = self.contact_of(load)?;
         let now = self.now.boot;
         if let Some(max_on) = definition.max_on
             && (contact.runs.cut || contact.runs.cut_at(max_on).is_some_and(|end| end <= now))
@@ -32,7 +32,7 @@ impl Engine {
     /// When max on will end the present run of a load.
     pub(super) fn max_on_end(&self, load: LoadId) -> Option<BootTime> {
         let definition = self.house.load(load);
-        self.contact(definition.relay).runs.cut_at(definition.max_on?)
+        self.contact_of(load)?.runs.cut_at(definition.max_on?)
     }
 
     /// Follows runs and rests of a load by what its contact is known to be.
@@ -41,7 +41,8 @@ impl Engine {
         let definition = house.load(load);
         let now = self.now.boot;
         let reported = self.reported(load);
-        let contact = self.contact_mut(definition.relay);
+        let Some(relay) = definition.relay() else { return };
+        let contact = self.contact_mut(relay);
         if reported == Some(State::Off) && !contact.in_flight() {
             contact.runs.rested(contact.changed_latest, definition.rest, now);
         }

@@ -35,23 +35,25 @@ impl Engine {
     /// Whether a load may be on: by its contact, by orders under way, or by what is about to be ordered.
     pub(super) fn may_be_on(&self, load: LoadId) -> bool {
         let definition = self.house.load(load);
+        // What stands for several relays claims nothing by itself: they do.
+        let Some(relay) = definition.relay() else { return false };
         let energised = definition.energised(State::On);
-        let contact = self.contact(definition.relay);
-        let possible = match self.presence(definition.relay.board) {
-            Presence::Unheard if self.now.boot < self.unheard_until(definition.relay.board) => return true,
+        let contact = self.contact(relay);
+        let possible = match self.presence(relay.board) {
+            Presence::Unheard if self.now.boot < self.unheard_until(relay.board) => return true,
             // Its lease has run out by now, whatever it was.
             Presence::Unheard => {
                 return !energised || definition.safe == State::On;
             }
             Presence::Present | Presence::Lost => contact.possible(),
         };
-        let wished = self.presence(definition.relay.board) == Presence::Present && contact.wish == Some(energised);
+        let wished = self.presence(relay.board) == Presence::Present && contact.wish == Some(energised);
         wished || if energised { possible.energised } else { possible.released }
     }
 
     /// When a load that may be on will surely be off without anything being heard of it; `None` where only a report tells.
     pub(super) fn may_be_on_until(&self, load: LoadId) -> Option<BootTime> {
-        let board = self.house.load(load).relay.board;
+        let board = self.house.load(load).relay()?.board;
         match self.presence(board) {
             Presence::Present => None,
             Presence::Lost => Some(self.boards[board.index()].lease_bound),
@@ -61,7 +63,7 @@ impl Engine {
 
     /// Since when a load that is surely off is so, at the latest.
     pub(super) fn off_since(&self, load: LoadId) -> BootTime {
-        let relay = self.house.load(load).relay;
+        let Some(relay) = self.house.load(load).relay() else { return BootTime(0) };
         let since = self.contact(relay).changed_latest.after(Span::ZERO);
         match self.presence(relay.board) {
             Presence::Present => since,

@@ -168,11 +168,11 @@ impl Engine {
         let house = trial.house.clone();
         let loads = house.loads.iter().enumerate();
         loads
-            .filter(|(_, load)| {
-                let contact = trial.contact(load.relay);
+            .filter_map(|(number, load)| Some((LoadId(number as u32), load.relay()?)))
+            .filter(|(_, relay)| {
+                let contact = trial.contact(*relay);
                 contact.wish.is_some() && contact.reported.is_some() && contact.wish != contact.reported
             })
-            .map(|(number, load)| (LoadId(number as u32), load.relay))
             .collect()
     }
 }

@@ -60,14 +60,14 @@ impl Engine {
     pub fn load_status(&self, load: LoadId, stored: bool, revision: &str) -> String {
         let zone = &self.house.site.zone;
         let Explanation { load: name, label, wanted, ordered, known, slot, cause, hold, .. } = self.explain(load);
-        let changed = self.contact(self.house.load(load).relay).changed_latest;
+        let changed = self.contact_of(load).map(|contact| contact.changed_latest);
         let status = LoadStatus {
             load: &name,
             label: &label,
             wanted,
             ordered,
             known,
-            since: known.map(|_| rfc3339(self.now.wall - changed.age(self.now.boot), zone)),
+            since: known.and(changed).map(|changed| rfc3339(self.now.wall - changed.age(self.now.boot), zone)),
             slot,
             why: cause.sentence(zone),
             withdrawn: match &cause {

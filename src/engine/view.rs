@@ -11,7 +11,7 @@ impl Engine {
     /// Everything about a load now.
     pub fn explain(&self, load: LoadId) -> Explanation {
         let definition = self.house.load(load);
-        let contact = self.contact(definition.relay);
+        let contact = self.contact_of(load);
         let state = &self.loads[load.index()];
         let decision = state.decision;
         let cause = self.cause(load);
@@ -19,8 +19,8 @@ impl Engine {
             load: definition.name.clone(),
             label: definition.label.clone(),
             wanted: decision.map_or(definition.resting, |decision| decision.state),
-            ordered: contact.said.map(|energised| definition.state(energised)),
-            known: contact.reported.map(|energised| definition.state(energised)),
+            ordered: contact.and_then(|contact| contact.said).map(|energised| definition.state(energised)),
+            known: self.reported(load),
             slot: decision.and_then(|decision| Engine::deciding_slot(decision.by)),
             hold: self.hold_view(load),
             others: self.others(load, &cause),

@@ -11,7 +11,7 @@ pub enum Loss {
     Removed {
         /// The load.
         load: String,
-        /// The relay that it hung on, `yard/3`.
+        /// The relay that it hung on, `yard/3`; the two of an actuator, or those of a rotation's loads.
         relay: String,
     },
     /// The load hangs on another relay.
@@ -47,12 +47,18 @@ pub fn losses(before: &House, after: &House) -> Vec<Loss> {
 }
 
 fn loss(before: &House, after: &House, load: &Load) -> Option<Loss> {
-    let from = before.relay_name(load.relay);
+    let from = relay_names(before, load);
     let Some(id) = after.load_named(&load.name) else {
         return Some(Loss::Removed { load: load.name.clone(), relay: from });
     };
-    let to = after.relay_name(after.load(id).relay);
+    let to = relay_names(after, after.load(id));
     (from != to).then(|| Loss::Moved { load: load.name.clone(), from, to })
+}
+
+/// `yard/3`, or `yard/5 and yard/6`.
+fn relay_names(house: &House, load: &Load) -> String {
+    let names: Vec<String> = house.relays_of(load).into_iter().map(|relay| house.relay_name(relay)).collect();
+    names.join(" and ")
 }
 
 #[cfg(test)]
@@ -60,7 +66,7 @@ mod tests {
     use jiff::tz::TimeZone;
 
     use super::*;
-    use crate::house::{Board, BoardId, Contact, Kind, Place, Relay, Site, State, Term};
+    use crate::house::{Board, BoardId, Contact, Drive, Kind, Place, Relay, Site, State, Term};
     use crate::units::Span;
 
     /// A house with a board for each name, sorted, and a load for each (name, index of its board, relay).
@@ -76,7 +82,7 @@ mod tests {
             name: name.to_owned(),
             label: name.to_owned(),
             room: None,
-            relay: Relay { board: BoardId(board), number },
+            drive: Drive::Relay(Relay { board: BoardId(board), number }),
             contact: Contact::No,
             kind: Kind::Lamp,
             power: None,
@@ -87,6 +93,8 @@ mod tests {
             max_on: None,
             rest: Span::ZERO,
             max_starts: None,
+            pulse: None,
+            proof: None,
             hold_for: Term::NextChange,
             place: Place::default(),
         };
@@ -109,6 +117,8 @@ mod tests {
             atoms: Vec::new(),
             interlocks: Vec::new(),
             circuits: Vec::new(),
+            actuators: Vec::new(),
+            rotations: Vec::new(),
             files: Vec::new(),
         }
     }

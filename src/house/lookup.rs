@@ -1,7 +1,10 @@
 //! Finding things in a house by id and by name, and how places and relays are called. It never changes what a rule says.
 
 use super::condition::Atom;
-use super::model::{AtomId, Board, BoardId, House, Load, LoadId, Place, Relay, Rule, RuleId, SensorId};
+use super::drive::{Actuator, Drive, Rotation};
+use super::model::{
+    ActuatorId, AtomId, Board, BoardId, House, Load, LoadId, Place, Relay, RotationId, Rule, RuleId, SensorId,
+};
 use super::sensor::{Sensor, Source};
 
 impl House {
@@ -18,6 +21,16 @@ impl House {
     /// The load behind an id.
     pub fn load(&self, id: LoadId) -> &Load {
         &self.loads[id.index()]
+    }
+
+    /// The actuator behind an id.
+    pub fn actuator(&self, id: ActuatorId) -> &Actuator {
+        &self.actuators[id.index()]
+    }
+
+    /// The rotation behind an id.
+    pub fn rotation(&self, id: RotationId) -> &Rotation {
+        &self.rotations[id.index()]
     }
 
     /// The rule behind an id.
@@ -40,7 +53,7 @@ impl House {
         find(&self.sensors, name, |sensor| &sensor.name).map(SensorId)
     }
 
-    /// The id of a load by name.
+    /// The id of a load, an actuator or a rotation by name.
     pub fn load_named(&self, name: &str) -> Option<LoadId> {
         find(&self.loads, name, |load| &load.name).map(LoadId)
     }
@@ -58,7 +71,13 @@ impl House {
             // Ids are indices of sorted names, so those behind the new one move up.
             let moved = |id: BoardId| if id.index() >= place { BoardId(id.0 + 1) } else { id };
             for load in &mut self.loads {
-                load.relay.board = moved(load.relay.board);
+                if let Drive::Relay(relay) = &mut load.drive {
+                    relay.board = moved(relay.board);
+                }
+            }
+            for actuator in &mut self.actuators {
+                actuator.open.board = moved(actuator.open.board);
+                actuator.close.board = moved(actuator.close.board);
             }
             for port in &mut self.ports {
                 port.board = moved(port.board);
@@ -70,6 +89,17 @@ impl House {
             }
         }
         self
+    }
+
+    /// The relays that carry out what is wanted of a load: one, or the opening and the closing one of an actuator, or those
+    /// of the two loads of a rotation.
+    pub fn relays_of(&self, load: &Load) -> Vec<Relay> {
+        match load.drive {
+            Drive::Relay(relay) => vec![relay],
+            Drive::Actuator(id) => self.actuator(id).relays().to_vec(),
+            // Its members have relays of their own, so this goes no deeper.
+            Drive::Rotation(id) => self.rotation(id).loads.iter().filter_map(|load| self.load(*load).relay()).collect(),
+        }
     }
 
     /// `yard/3` for a relay.

@@ -4,6 +4,7 @@
 
 mod compare;
 mod condition;
+mod drive;
 mod lookup;
 mod model;
 mod output;
@@ -12,10 +13,11 @@ mod term;
 
 pub use compare::{Loss, losses};
 pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
+pub use drive::{Actuator, Drive, OnFailure, Proof, Pulse, PulseAt, Rotation};
 pub use model::{
-    Action, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind, Load, LoadId,
-    NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay, Rule, RuleId,
-    SensorId, Site, State, WIRE_NAME_MAX,
+    Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,
+    Load, LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay,
+    RotationId, Rule, RuleId, SensorId, Site, State, WIRE_NAME_MAX,
 };
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
 pub use sensor::{Derived, Sensor, Source};

@@ -6,6 +6,7 @@ use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 
 use super::condition::{Atom, Condition, NamedCondition};
+use super::drive::{Actuator, Drive, Proof, Pulse, Rotation};
 use super::output::{Circuit, Interlock, MaxStarts};
 use super::sensor::Sensor;
 use super::term::Term;
@@ -45,6 +46,10 @@ ids! {
     ConditionId;
     /// Index into [`House::atoms`].
     AtomId;
+    /// Index into [`House::actuators`].
+    ActuatorId;
+    /// Index into [`House::rotations`].
+    RotationId;
 }
 
 /// The priority of a rule that names none: the last of the sixteen slots.
@@ -74,7 +79,7 @@ pub struct House {
     pub boards: Vec<Board>,
     /// Sensors, sorted by name.
     pub sensors: Vec<Sensor>,
-    /// Loads, sorted by name.
+    /// All that rules and hands speak to, sorted by name: loads, and the loads that stand for actuators and rotations.
     pub loads: Vec<Load>,
     /// Wire endpoints of inputs, sorted by board and name; several remote keys share one.
     pub ports: Vec<Port>,
@@ -90,6 +95,10 @@ pub struct House {
     pub interlocks: Vec<Interlock>,
     /// Circuits, sorted by name.
     pub circuits: Vec<Circuit>,
+    /// Actuators, sorted by name.
+    pub actuators: Vec<Actuator>,
+    /// Rotations, sorted by name.
+    pub rotations: Vec<Rotation>,
     /// The files that the house was read from, in path order, as paths below its directory.
     pub files: Vec<String>,
 }
@@ -201,7 +210,7 @@ pub enum Kind {
     Electronics,
 }
 
-/// The appliance behind a relay.
+/// What rules and hands speak to: the appliance behind a relay, an actuator, a rotation.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Load {
     /// Its name.
@@ -210,9 +219,9 @@ pub struct Load {
     pub label: String,
     /// The room it is in, for grouping only.
     pub room: Option<String>,
-    /// The relay it hangs on.
-    pub relay: Relay,
-    /// The contact it is wired to.
+    /// What carries out what is wanted of it.
+    pub drive: Drive,
+    /// The contact it is wired to; NO where it has no relay of its own.
     pub contact: Contact,
     /// What it is to the contact.
     pub kind: Kind,
@@ -232,6 +241,10 @@ pub struct Load {
     pub rest: Span,
     /// How often it may start.
     pub max_starts: Option<MaxStarts>,
+    /// Energised for a moment instead of for as long as it is on.
+    pub pulse: Option<Pulse>,
+    /// How it shows that it does what its contact says.
+    pub proof: Option<Proof>,
     /// How long a hold lasts when nobody says.
     pub hold_for: Term,
     /// Where it is defined.
@@ -239,6 +252,32 @@ pub struct Load {
 }
 
 impl Load {
+    /// The relay it hangs on; `None` for an actuator and a rotation.
+    pub const fn relay(&self) -> Option<Relay> {
+        match self.drive {
+            Drive::Relay(relay) => Some(relay),
+            Drive::Actuator(_) | Drive::Rotation(_) => None,
+        }
+    }
+
+    /// What a person calls a state of it: an actuator is open or closed, everything else on or off.
+    pub const fn word(&self, state: State) -> &'static str {
+        match (self.drive, state) {
+            (Drive::Actuator(_), State::On) => "open",
+            (Drive::Actuator(_), State::Off) => "closed",
+            _ => state.word(),
+        }
+    }
+
+    /// What it is in TOML and in messages: `load`, `actuator` or `rotation`.
+    pub const fn section(&self) -> &'static str {
+        match self.drive {
+            Drive::Relay(_) => "load",
+            Drive::Actuator(_) => "actuator",
+            Drive::Rotation(_) => "rotation",
+        }
+    }
+
     /// Whether the relay is energised when the load is in `state`.
     pub fn energised(&self, state: State) -> bool {
         (state == State::On) == (self.contact == Contact::No)

@@ -50,7 +50,7 @@ impl Stage {
         whys.resize(orders.relays.len(), None);
         for (index, word) in orders.relays.iter().enumerate() {
             let relay = Relay { board, number: index as u8 + 1 };
-            let load = house.loads.iter().position(|load| load.relay == relay);
+            let load = house.loads.iter().position(|load| load.relay() == Some(relay));
             let energised = *word == RelayOrder::On;
             let turns = said.get(index) != Some(word)
                 || heard.is_none_or(|heard| heard.get(index).is_none_or(|before| *before != energised));

@@ -177,6 +177,8 @@ fn house(draft: context::Draft, files: &[(String, String)]) -> Option<House> {
         atoms: draft.atoms,
         interlocks: draft.interlocks.into_iter().collect::<Option<_>>()?,
         circuits: draft.circuits.into_iter().collect::<Option<_>>()?,
+        actuators: Vec::new(),
+        rotations: Vec::new(),
         files: files.iter().map(|(path, _)| path.clone()).collect(),
     })
 }

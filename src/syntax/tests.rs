@@ -60,7 +60,10 @@ fn every_key_arrives_in_the_house() {
 
     let fan = house.load(house.load_named("sunroom-fan").unwrap());
     assert_eq!((fan.label.as_str(), fan.room.as_deref()), ("Sun-room fan", Some("sun room")));
-    assert_eq!((house.relay_name(fan.relay).as_str(), fan.contact, fan.kind), ("yard/2", Contact::Nc, Kind::Motor));
+    assert_eq!(
+        (house.relay_name(fan.relay().unwrap()).as_str(), fan.contact, fan.kind),
+        ("yard/2", Contact::Nc, Kind::Motor)
+    );
     assert_eq!((fan.power, fan.safe, fan.resting), (Some(Watts(45.0)), State::On, State::On));
     assert_eq!((fan.min_on, fan.min_off), (Span::from_min(2), Span::from_min(3)));
     assert_eq!(fan.hold_for, Term::For(Span::from_h(2)));

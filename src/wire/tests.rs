@@ -5,8 +5,8 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::house::{
-    Board, BoardId, Contact, House, Kind, Load, LoadId, Place, Port, PortId, Relay, Sensor, SensorId, Site, Source,
-    State, Term,
+    Board, BoardId, Contact, Drive, House, Kind, Load, LoadId, Place, Port, PortId, Relay, Sensor, SensorId, Site,
+    Source, State, Term,
 };
 use crate::units::{Finite, Span};
 
@@ -225,7 +225,7 @@ fn lamp(name: &str) -> Load {
         name: name.to_owned(),
         label: name.to_owned(),
         room: None,
-        relay: Relay { board: BoardId(0), number: 1 },
+        drive: Drive::Relay(Relay { board: BoardId(0), number: 1 }),
         contact: Contact::No,
         kind: Kind::Lamp,
         power: None,
@@ -236,6 +236,8 @@ fn lamp(name: &str) -> Load {
         max_on: None,
         rest: Span::ZERO,
         max_starts: None,
+        pulse: None,
+        proof: None,
         hold_for: Term::NextChange,
         place: Place::default(),
     }
@@ -274,6 +276,8 @@ pub(super) fn house() -> House {
         atoms: vec![],
         interlocks: vec![],
         circuits: vec![],
+        actuators: vec![],
+        rotations: vec![],
         files: vec![],
     }
 }

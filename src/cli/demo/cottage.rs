@@ -86,8 +86,9 @@ impl Cottage {
         let runs = |name: &str| {
             house.load_named(name).is_some_and(|load| {
                 let load = house.load(load);
-                let relays = boards[load.relay.board.index()].relays.borrow();
-                let energised = relays.get(usize::from(load.relay.number) - 1).copied().unwrap_or(false);
+                let Some(relay) = load.relay() else { return false };
+                let relays = boards[relay.board.index()].relays.borrow();
+                let energised = relays.get(usize::from(relay.number) - 1).copied().unwrap_or(false);
                 load.state(energised) == State::On
             })
         };

@@ -8,7 +8,7 @@ use super::super::stage::Stage;
 use super::Tally;
 use super::oracle::{Above, Told, wanted};
 use crate::engine::{Cause, JournalEntry};
-use crate::house::{House, LoadId, State};
+use crate::house::{House, LoadId, Relay, State};
 use crate::units::{BootTime, Span};
 
 /// How long it may take at most until everything is heard again: a connection that nobody misses, a controller that does not
@@ -187,9 +187,10 @@ impl Converge {
             if !is_due || now < since + bound(stage) {
                 continue;
             }
-            let board = house.board(load.relay.board);
+            let Some(relay) = load.relay() else { continue };
+            let board = house.board(relay.board);
             let Some(place) = stage.place(&board.name) else { continue };
-            let is = load.state(stage.panels()[place].is_closed(load.relay.number));
+            let is = load.state(stage.panels()[place].is_closed(relay.number));
             tally.count("loads that are what their array says");
             if above.hold.is_some() {
                 tally.count("loads that are what their hold says");
@@ -214,8 +215,8 @@ impl Converge {
                 continue;
             }
             for relay in 1..=panel.board().setup().relays {
-                let has_load =
-                    house.loads.iter().any(|load| Some(load.relay.board) == board && load.relay.number == relay);
+                let is_it = |own: Relay| Some(own.board) == board && own.number == relay;
+                let has_load = house.loads.iter().any(|load| load.relay().is_some_and(is_it));
                 if has_load || self.by_hand.contains(&(place, relay)) {
                     continue;
                 }

@@ -138,7 +138,7 @@ fn note_words(words: &mut BTreeMap<Relay, bool>, effects: &[Effect], house: &Hou
             let relay = Relay { board: *board, number };
             match order {
                 RelayOrder::None => words.remove(&relay),
-                _ if !house.loads.iter().any(|load| load.relay == relay) => None,
+                _ if !house.loads.iter().any(|load| load.relay() == Some(relay)) => None,
                 order => words.insert(relay, *order != RelayOrder::Off),
             };
         }

@@ -4,7 +4,7 @@ use super::super::address;
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, clip, within as within_bounds};
 use super::super::keys::{Form, Key, Section};
-use crate::house::{Contact, Kind, Load, MaxStarts, NAME_MAX, State, Term};
+use crate::house::{Contact, Drive, Kind, Load, MaxStarts, NAME_MAX, State, Term};
 use crate::units::{Span, Watts};
 
 /// The longest `min_on`, `min_off`, `max_on` and `rest`.
@@ -121,7 +121,7 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         name: item.name.to_owned(),
         label: label.unwrap_or_else(|| item.name.to_owned()),
         room,
-        relay: relay?,
+        drive: Drive::Relay(relay?),
         contact: contact?,
         kind: kind?,
         power,
@@ -132,6 +132,8 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         max_on: max_on?,
         rest: rest?,
         max_starts: max_starts?,
+        pulse: None,
+        proof: None,
         hold_for: hold_for?,
         place: context.place(item.name_spot),
     })

@@ -1,0 +1,104 @@
+//! What carries out what is wanted of a load, and what proves it: a relay, the two relays of an actuator, the two loads of a
+//! rotation; pulses and proofs. It never decides.
+//!
+//! Whatever rules and hands speak to is a [`super::Load`], with slots, holds and a name of its own, so that there is one
+//! kind of target. What differs is how its state comes about; only a plain load has a relay of its own.
+
+use super::model::{ActuatorId, LoadId, Place, PortId, Relay, RotationId, SensorId};
+use crate::units::Span;
+
+/// What carries out what is wanted of a load.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Drive {
+    /// One relay: the load is on while the contact that it is wired to is closed.
+    Relay(Relay),
+    /// A motor with a relay for each direction. On is open, off is closed; both relays rest de-energised.
+    Actuator(ActuatorId),
+    /// Two loads of which one does the job. On is one of them on, off is both off.
+    Rotation(RotationId),
+}
+
+/// A motor driven open and closed by two relays: `[actuator.<name>]`. Its name, room, safe and resting state and holds are
+/// those of its load.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Actuator {
+    /// The load that rules and hands speak to: on is open, off is closed.
+    pub load: LoadId,
+    /// The relay that drives it open, wired to its NO contact.
+    pub open: Relay,
+    /// The relay that drives it closed, wired to its NO contact. Never energised together with `open`.
+    pub close: Relay,
+    /// How long one run lasts: from one end to the other.
+    pub travel: Span,
+    /// The pause between one relay surely being released and the other closing.
+    pub dead_time: Span,
+    /// The contact that is on while it stands wholly open.
+    pub open_end: Option<PortId>,
+    /// The contact that is on while it stands wholly closed.
+    pub close_end: Option<PortId>,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+impl Actuator {
+    /// Its relays, the opening one first.
+    pub const fn relays(&self) -> [Relay; 2] {
+        [self.open, self.close]
+    }
+}
+
+/// Two loads that do one job: `[rotation.<name>]`. Its name, room, safe and resting state and holds are those of its load.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Rotation {
+    /// The load that rules and hands speak to: on is one of the two on.
+    pub load: LoadId,
+    /// The two, each with a relay of its own; the first leads until hours run say otherwise.
+    pub loads: [LoadId; 2],
+    /// The lead passes to the other when the one that leads has run for this much longer than it.
+    pub change_after: Span,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+/// A relay that is energised for a moment instead of for as long as the load is on; the board times it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Pulse {
+    /// How long it is energised.
+    pub length: Span,
+    /// What calls for one.
+    pub at: PulseAt,
+}
+
+/// What calls for a pulse. Each change of what is wanted calls for one at most; nothing repeats it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PulseAt {
+    /// The load comes to be wanted on: a door opener.
+    #[default]
+    On,
+    /// What is wanted changes: a latching relay, which turns over with each pulse.
+    Change,
+}
+
+/// How a load shows that it does what its contact says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Proof {
+    /// What is measured: the load's current, its flow, its pressure. Loads of one rotation or one interlock may share it;
+    /// then a reading disproves off only while none of the others may be on.
+    pub sensor: SensorId,
+    /// A reading of at least this proves on, one below proves off; in the sensor's unit.
+    pub at_least: f64,
+    /// So long after a change of its contact the load must have proved it.
+    pub within: Span,
+    /// What follows when it has not, besides the alarm.
+    pub on_failure: OnFailure,
+}
+
+/// What follows when a load has not proved on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum OnFailure {
+    /// The alarm alone.
+    #[default]
+    Alarm,
+    /// The load is withdrawn until a person restores it.
+    Withdraw,
+}
