@@ -83,6 +83,7 @@ fn it_shows_every_kind_of_rule() {
         "days",
         "dates",
         "whole days",
+        "clamp",
         "clock",
         "sun",
         "input",
@@ -127,6 +128,7 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
             Atom::Window { window, .. } => {
                 shown.extend(window.days.map(|_| "days"));
                 shown.extend(window.dates.map(|_| "dates"));
+                shown.extend(window.not_before.or(window.not_after).map(|_| "clamp"));
                 let Some((from, to)) = window.ends else {
                     shown.insert("whole days");
                     continue;

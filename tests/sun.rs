@@ -10,8 +10,8 @@ use jiff::{
     civil::date,
     tz::{TimeZone, TimeZoneDatabase},
 };
-use solar_positioning::{Horizon, Location, SolarEvents, delta_t};
-use standfast::sun::{self, Course, Position, SunEvent};
+use solar_positioning::{Horizon, Location, SolarEvents, SolarPositions, delta_t, time::JulianDate};
+use standfast::sun::{self, Course, ElevationBound, Position, SunEvent};
 
 /// What is promised up to 60° of latitude, in seconds.
 const TOLERANCE_S: f64 = 60.0;
@@ -166,4 +166,60 @@ fn the_promise_holds_from_1950_to_2100() {
             assert!(worst_s <= TOLERANCE_S, "{latitude}° in {year}: {worst_s} s");
         }
     }
+}
+
+/// The elevation of the sun's centre as geometry gives it, in degrees, by solar-positioning.
+fn reference_elevation(position: Position, at: Timestamp, delta_t_s: f64) -> f64 {
+    let datetime = TimeZone::UTC.to_datetime(at);
+    let [month, day, hour, minute] =
+        [datetime.month(), datetime.day(), datetime.hour(), datetime.minute()].map(|x| x as u32);
+    let second = f64::from(datetime.second()) + f64::from(datetime.millisecond()) / 1000.0;
+    let time = JulianDate::from_utc(i32::from(datetime.year()), month, day, hour, minute, second, delta_t_s).unwrap();
+    let location = Location { latitude: position.latitude, longitude: position.longitude };
+    SolarPositions::new().at_from_julian(time, location, 0.0, None).unwrap().elevation_angle()
+}
+
+/// All through years at latitudes from pole to pole, every five hours and seven minutes. The bounds are what was measured,
+/// rounded up. They are the hour angle's: the sun moves by a tenth of a degree in 24 s, and so well its events are known.
+#[test]
+fn elevations_from_pole_to_pole() {
+    for (year, bound) in [(1950, 0.08), (2026, 0.08), (2050, 0.09), (2100, 0.1)] {
+        let delta_t_s = delta_t::estimate(f64::from(year) + 0.5).unwrap();
+        let start = TimeZone::UTC.to_timestamp(date(year, 1, 1).at(0, 0, 0, 0)).unwrap();
+        let mut worst: f64 = 0.0;
+        for latitude in [0.0, 15.0, -30.0, 40.0, 54.6, -60.0, 70.0, 89.9, -90.0] {
+            let position = Position { latitude, longitude: -3.14 };
+            for step in 0..365 * 86_400 / 18_420 {
+                let at = start + (step * 18_420).seconds();
+                let found = sun::elevation(position, at).unwrap();
+                worst = worst.max((found - reference_elevation(position, at, delta_t_s)).abs());
+            }
+        }
+        println!("{year}: {worst:.4}°");
+        assert!(worst <= bound, "{worst}° in {year}");
+    }
+}
+
+/// Where a bound is passed, the reference has the sun at the bound too, as far as the elevation is promised.
+#[test]
+fn bounds_are_passed_when_the_sun_is_there() {
+    let delta_t_s = delta_t::estimate(2026.5).unwrap();
+    let mut passed = 0;
+    let mut worst: f64 = 0.0;
+    for latitude in [0.0, -30.0, 54.6, 69.65] {
+        let position = Position { latitude, longitude: 11.0 };
+        for degrees in [-18.0, -6.0, -3.0, 0.0, 10.0, 30.0] {
+            let bound = ElevationBound { at_least: false, degrees };
+            let mut at: Timestamp = "2026-01-01T00:00:00Z".parse().unwrap();
+            let end = at + (365 * 24).hours();
+            while let Some(next) = bound.next_change(at, position).filter(|next| *next < end) {
+                let there = reference_elevation(position, next, delta_t_s);
+                worst = worst.max((there - degrees).abs());
+                (at, passed) = (next, passed + 1);
+            }
+        }
+    }
+    println!("{passed} passed, worst {worst:.4}°");
+    assert!(worst <= 0.08, "{worst}°");
+    assert!(passed > 10_000, "{passed}");
 }

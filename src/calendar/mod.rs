@@ -24,9 +24,15 @@
 //! - nor does one from a clock time to a sunrise or dawn while the sun stays up, or to a sunset or dusk while it stays
 //!   down.
 //!
+//! **Clamps.** `not_before` moves an opening by the sun to a clock time, `not_after` a closing: the window is never open
+//! before the one or after the other. Both are read on the day of the solar noon that the event belongs to, so that a
+//! June sunset after midnight is still held to the evening before; a closing in the morning after, on that morning. Where
+//! an event is missing and whole days stand for it, the clamps stand for the event.
+//!
 //! **Clocks.** A clock time inside the gap of a summer-time change happens at the change, one that occurs twice at its
 //! first. A day that a zone skips whole (Apia, 2011-12-30) has no spells; one that would end on it ends on the day after.
 
+mod cycle;
 mod text;
 mod window;
 
@@ -36,6 +42,7 @@ mod tests;
 use jiff::{Timestamp, civil::Time, tz::TimeZone};
 
 pub use crate::sun::civil::{clock_on, day_end, day_start, next_clock, next_day};
+pub use cycle::Cycle;
 pub use text::{ScheduleError, parse_clock, show_clock};
 pub use window::Spell;
 
@@ -46,7 +53,7 @@ use crate::units::WallTime;
 pub const OFFSET_S_MAX: i32 = 12 * 3600;
 
 /// When a window condition is true. Without ends it is whole days.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Window {
     /// Opening and closing end; `None` for midnight to midnight.
     pub ends: Option<(WindowEnd, WindowEnd)>,
@@ -54,6 +61,10 @@ pub struct Window {
     pub days: Option<Weekdays>,
     /// The part of the year that it may start in, inclusive; `None` for all of it.
     pub dates: Option<YearSpan>,
+    /// An opening by the sun happens no earlier than this.
+    pub not_before: Option<Time>,
+    /// A closing by the sun happens no later than this.
+    pub not_after: Option<Time>,
 }
 
 /// One end of a window.

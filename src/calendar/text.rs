@@ -284,24 +284,64 @@ impl fmt::Display for YearSpan {
 }
 
 impl Window {
-    /// What no window may say, although each part of it can be read: that it ends when it begins.
-    pub fn fault(&self) -> Option<ScheduleError> {
-        match self.ends {
-            Some((from, to)) if from == to => Some(ScheduleError::new(
-                format!("the window ends when it begins, at {from}"),
-                "leave out both ends for the whole day, or move one of them",
+    /// What no window may say, although each part of it can be read, and the key that says it: that it ends when it begins,
+    /// or a clamp with nothing to clamp.
+    pub fn fault(&self) -> Option<(&'static str, ScheduleError)> {
+        let (from, to) = match self.ends {
+            Some((from, to)) if from == to => {
+                let cause = format!("the window ends when it begins, at {from}");
+                return Some((
+                    "to",
+                    ScheduleError::new(cause, "leave out both ends for the whole day, or move one of them"),
+                ));
+            }
+            Some((from, to)) => (Some(from), Some(to)),
+            None => (None, None),
+        };
+        let noon = Time::constant(12, 0, 0, 0);
+        let before = self.not_before.and_then(|time| match from {
+            Some(WindowEnd::Sun(event, _)) if !event.is_rising() && time < noon => Some(ScheduleError::new(
+                format!("{event} ends an afternoon, and {} lies before noon", show_clock(time)),
+                "write a time from \"12:00\" on, such as \"17:00\"",
             )),
-            _ => None,
-        }
+            Some(WindowEnd::Sun(..)) => None,
+            _ => Some(nothing_to_clamp("from", time)),
+        });
+        let after = self.not_after.and_then(|time| match to {
+            Some(WindowEnd::Sun(event, _)) if self.crosses_midnight() && time >= noon => Some(ScheduleError::new(
+                format!("the window closes the morning after, by {event}, and {} lies past noon", show_clock(time)),
+                format!(
+                    "write a time before \"12:00\", or to = \"{}\" if it is to close that evening",
+                    show_clock(time)
+                ),
+            )),
+            Some(WindowEnd::Sun(..)) => None,
+            _ => Some(nothing_to_clamp("to", time)),
+        });
+        before.map(|error| ("not_before", error)).or(after.map(|error| ("not_after", error)))
     }
 }
 
+/// A clamp beside an end that does not move.
+fn nothing_to_clamp(end: &str, time: Time) -> ScheduleError {
+    ScheduleError::new(
+        format!("it holds a `{end}` that follows the sun, and here is none"),
+        format!("leave it out and write {end} = \"{}\" itself", show_clock(time)),
+    )
+}
+
 impl fmt::Display for Window {
-    /// `from sunset - 20m to 23:15, sun..thu, 10-01..04-15`, or `all day, sat`.
+    /// `from sunset - 20m to 23:15, sun..thu, 10-01..04-15`, `from dusk to sunrise, not after 06:00`, or `all day, sat`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.ends {
             Some((from, to)) => write!(f, "from {from} to {to}")?,
             None => f.write_str("all day")?,
+        }
+        if let Some(time) = self.not_before {
+            write!(f, ", not before {}", show_clock(time))?;
+        }
+        if let Some(time) = self.not_after {
+            write!(f, ", not after {}", show_clock(time))?;
         }
         if let Some(days) = self.days {
             write!(f, ", {days}")?;

@@ -178,6 +178,7 @@ impl Window {
                     let solar = noon?.plus(days)?;
                     let is_pair = matches!(to, WindowEnd::Sun(to, _) if to == event.opposite());
                     let start = opening(solar, day, (event, offset_s), is_pair, setting)?;
+                    let start = self.no_earlier(start, day_of_noon(solar, setting)?, setting)?;
                     let end = self.closing(solar, event, to, setting)?;
                     (start < end).then_some(Spell { day, start, end })
                 })
@@ -198,7 +199,7 @@ impl Window {
                     None if solar.is_above(setting.position, event) == event.is_rising() => return None,
                     None => nearest(solar, event, setting)?,
                 };
-                civil::later(at, offset_s)?
+                self.no_later(civil::later(at, offset_s)?, end_day, setting)?
             }
         };
         (start < end).then_some(Spell { day, start, end })
@@ -213,19 +214,40 @@ impl Window {
                 civil::clock_on(end_day, time, setting.zone)
             }
             WindowEnd::Sun(event, offset_s) => {
-                let end_solar = if self.crosses_midnight() { solar.plus(1)? } else { solar };
+                let (end_day, end_solar) = match self.crosses_midnight() {
+                    true => (civil::next_day(noon_day, setting.zone)?, solar.plus(1)?),
+                    false => (noon_day, solar),
+                };
+                let is_lasting = || end_solar.is_above(setting.position, event) == from.is_rising();
                 match end_solar.event(setting.position, event) {
-                    Some(at) => civil::later(at, offset_s),
-                    // The other half of the pair does not come: from midnight on, whole days take over.
-                    None if event == from.opposite()
-                        && end_solar.is_above(setting.position, event) == from.is_rising() =>
-                    {
-                        civil::day_end(noon_day, setting.zone)
+                    Some(at) => self.no_later(civil::later(at, offset_s)?, end_day, setting),
+                    // The other half of the pair does not come: from midnight on, whole days take over, unless a clamp of
+                    // the next morning does.
+                    None if event == from.opposite() && is_lasting() => {
+                        match self.not_after.filter(|_| end_day != noon_day) {
+                            Some(time) => civil::clock_on(end_day, time, setting.zone),
+                            None => self.no_later(civil::day_end(noon_day, setting.zone)?, end_day, setting),
+                        }
                     }
-                    None => civil::later(nearest(end_solar, event, setting)?, offset_s),
+                    None => {
+                        let at = civil::later(nearest(end_solar, event, setting)?, offset_s)?;
+                        self.no_later(at, end_day, setting)
+                    }
                 }
             }
         }
+    }
+
+    /// An opening held to `not_before` on a day.
+    fn no_earlier(&self, at: Timestamp, day: Date, setting: Setting<'_>) -> Option<Timestamp> {
+        let Some(time) = self.not_before else { return Some(at) };
+        Some(at.max(civil::clock_on(day, time, setting.zone)?))
+    }
+
+    /// A closing held to `not_after` on a day.
+    fn no_later(&self, at: Timestamp, day: Date, setting: Setting<'_>) -> Option<Timestamp> {
+        let Some(time) = self.not_after else { return Some(at) };
+        Some(at.min(civil::clock_on(day, time, setting.zone)?))
     }
 }
 

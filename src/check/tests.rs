@@ -116,6 +116,11 @@ fn windows_that_do_not_open_on_some_days() {
     assert_eq!(window("sunrise", "dawn")[0].message, "this window never opens");
     assert!(window("sunset", "sunrise").is_empty());
     assert!(window("22:00", "06:00").is_empty());
+    // A clamp may leave nothing of the shortest days.
+    let late = &window("sunset", "17:00\", not_before = \"17:00")[0].message;
+    assert!(late.starts_with("this window never opens"), "{late}");
+    let early = &window("08:00", "sunrise + 15m\", not_after = \"08:30")[0].message;
+    assert!(early.starts_with("this window does not open from 0"), "{early}");
 }
 
 #[test]

@@ -5,11 +5,13 @@
 //! one or two of an event: a June sunset in Reykjavik falls after midnight, so one day has none and another has two.
 
 pub(crate) mod civil;
+mod elevation;
 mod solar;
 
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use serde::{Deserialize, Serialize};
 
+pub use elevation::{ElevationBound, elevation};
 pub(crate) use solar::SolarDate;
 
 use civil::{day_end, day_start};

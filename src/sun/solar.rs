@@ -104,6 +104,16 @@ impl SolarDate {
     }
 }
 
+/// The elevation of the sun's centre at an instant in Unix seconds, in degrees, as geometry gives it.
+pub(super) fn elevation(position: Position, at_s: f64) -> Option<f64> {
+    let noon_s = SolarDate::nearest_noon(position, at_s as i64)?.mean_noon_s(position);
+    let sun = Sun::at(at_s)?;
+    let hour_angle = (at_s - noon_s - sun.transit_s) / DAY_S * std::f64::consts::TAU;
+    let (latitude, declination) = (position.latitude.to_radians(), sun.declination.to_radians());
+    let sine = latitude.sin() * declination.sin() + latitude.cos() * declination.cos() * hour_angle.cos();
+    Some(sine.clamp(-1.0, 1.0).asin().to_degrees())
+}
+
 /// The sun at an instant, read out of the crate through the events of a place where they always happen.
 struct Sun {
     /// Degrees north.

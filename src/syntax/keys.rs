@@ -112,6 +112,14 @@ pub enum Form {
     Comparison,
     /// A clock time or an event of the sun.
     WindowEnd,
+    /// A clock time.
+    Clock,
+    /// A number with or without decimals.
+    Number,
+    /// The name of an alarm, or `any`.
+    Alarm,
+    /// A comparator and degrees.
+    Elevation,
     /// Weekdays.
     Days,
     /// A part of the year.
@@ -149,6 +157,10 @@ impl Form {
             Form::LoadState => "a load and a state in quotes",
             Form::Comparison => "a comparison in quotes",
             Form::WindowEnd => "a clock time or an event of the sun in quotes",
+            Form::Clock => "a clock time in quotes",
+            Form::Number => "a number",
+            Form::Alarm => "the name of an alarm in quotes, or \"any\"",
+            Form::Elevation => "a comparison of degrees in quotes",
             Form::Days => "weekdays in quotes",
             Form::Dates => "a part of the year in quotes",
             Form::Names(_) => "a list of names in quotes",
@@ -173,7 +185,9 @@ impl Form {
             Form::Unit => "bad-unit",
             Form::Term => "bad-term",
             Form::LoadState => "bad-load-state",
-            Form::Comparison => "bad-comparison",
+            Form::Comparison | Form::Elevation => "bad-comparison",
+            Form::Clock => "bad-clock",
+            Form::Alarm => "unknown-alarm",
             Form::WindowEnd => "bad-window-end",
             Form::Days => "bad-days",
             Form::Dates => "bad-dates",
@@ -182,6 +196,7 @@ impl Form {
             | Form::Name(_)
             | Form::Names(_)
             | Form::Whole
+            | Form::Number
             | Form::Pair
             | Form::Condition
             | Form::Table

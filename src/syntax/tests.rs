@@ -166,6 +166,10 @@ fn conditions_are_checked() {
     assert_eq!(rule("{ from = \"22:00\", to = \"22:00\" }"), "bad-window-end");
     assert_eq!(rule("{ from = \"25:00\", to = \"sunup\" }"), "bad-window-end bad-window-end");
     assert_eq!(rule("{ days = \"mon..fri\" }"), "");
+    assert_eq!(rule("{ from = \"06:30\", to = \"sunrise\", not_after = \"08:00\" }"), "");
+    assert_eq!(rule("{ from = \"06:30\", to = \"sunrise\", not_before = \"08:00\" }"), "bad-clock");
+    assert_eq!(rule("{ from = \"06:30\", to = \"sunrise\", not_after = \"8 am\" }"), "bad-clock");
+    assert_eq!(rule("{ not_after = \"08:00\" }"), "bad-clock");
     assert_eq!(rule("{ days = \"mo\", dates = \"13-01\" }"), "bad-days bad-dates");
     assert_eq!(rule("{ input = \"red\", is = \"on\" }"), "wrong-input");
     assert_eq!(rule("{ input = \"door\" }"), "missing-key");

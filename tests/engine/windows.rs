@@ -52,6 +52,25 @@ fn a_window_within_a_day() {
     );
 }
 
+/// In January the sun rises long after eight and sets long before five here; in June the clamp of the morning holds nothing.
+#[test]
+fn a_clamp_holds_an_end_by_the_sun_to_a_clock_time() {
+    let mornings = r#"from = "04:00", to = "sunrise + 15m", not_after = "08:00""#;
+    check(mornings, "2026-01-04 00:00", 1, &["01-04 00:00 off", "01-04 04:00 on", "01-04 08:00 off"]);
+    let summer = changes(&lamp(mornings), "2026-06-01 00:00", 1);
+    assert!(summer[2].starts_with("06-01 04:5"), "{summer:?}");
+    check(
+        r#"from = "sunset", to = "23:15", not_before = "17:00""#,
+        "2026-01-04 00:00",
+        1,
+        &["01-04 00:00 off", "01-04 17:00 on", "01-04 23:15 off"],
+    );
+    let mut bench = Bench::at("2026-01-04 07:00", &lamp(mornings));
+    bench.relays("yard", "off off off off");
+    let why = bench.why("lamp");
+    assert!(why.contains("from 04:00 to sunrise + 15m, not after 08:00 is open until Sun 08:00"), "{why}");
+}
+
 #[test]
 fn a_window_over_midnight() {
     check(

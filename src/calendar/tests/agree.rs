@@ -25,7 +25,20 @@ fn any_window() -> impl Strategy<Value = Window> {
     let day = (1_i8..=12, 1_i8..=28);
     let dates =
         prop_oneof![4 => Just(None), 1 => (day.clone(), day).prop_map(|(from, to)| Some(YearSpan { from, to }))];
-    (ends, days, dates).prop_map(|(ends, days, dates)| Window { ends, days, dates })
+    let clamp =
+        || prop_oneof![3 => Just(None), 1 => (0_i8..24).prop_map(|hour| Some(Time::new(hour, 30, 0, 0).unwrap()))];
+    let window = (ends, days, dates, clamp(), clamp()).prop_map(|(ends, days, dates, not_before, not_after)| Window {
+        ends,
+        days,
+        dates,
+        not_before,
+        not_after,
+    });
+    // A clamp with nothing to clamp is refused where it is read.
+    window.prop_map(|window| match window.fault() {
+        Some(("not_before" | "not_after", _)) => Window { not_before: None, not_after: None, ..window },
+        _ => window,
+    })
 }
 
 /// Instants of ten years, and often ones near a change: summer time, the polar night, midsummer.
@@ -97,7 +110,7 @@ proptest! {
             return Ok(());
         }
         let [from, to] = [from, to].map(|quarters| Time::midnight().wrapping_add(jiff::ToSpan::minutes(quarters * 15)));
-        let window = Window { ends: Some((WindowEnd::Clock(from), WindowEnd::Clock(to))), days: None, dates: None };
+        let window = Window { ends: Some((WindowEnd::Clock(from), WindowEnd::Clock(to))), ..Window::default() };
         let local = zone.to_datetime(at).time();
         let expected = if from <= to { from <= local && local < to } else { from <= local || local < to };
         prop_assert_eq!(window.is_open(at, Setting { position, zone: &zone }), expected);

@@ -9,7 +9,7 @@ fn clock_windows() {
     check("Rowan Cottage", &window("22:00", "06:00"), day, &["2026-05-12 22:00 .. 2026-05-13 06:00"]);
     check("Rowan Cottage", &window("18:00", "00:00"), day, &["2026-05-12 18:00 .. 2026-05-13 00:00"]);
     check("Rowan Cottage", &window("06:00", "06:00"), day, &[]);
-    let all_day = Window { ends: None, days: None, dates: None };
+    let all_day = Window::default();
     check("Rowan Cottage", &all_day, day, &["2026-05-12 00:00 .. 2026-05-13 00:00"]);
 }
 
@@ -91,7 +91,7 @@ fn windows_over_summer_time() {
         let spell = window.instance(day, setting).unwrap();
         (spell.end.as_second() - spell.start.as_second()) as f64 / 3600.0
     };
-    let all_day = Window { ends: None, days: None, dates: None };
+    let all_day = Window::default();
     assert_eq!([hours(&all_day, spring), hours(&all_day, autumn)], [23.0, 25.0]);
     let night = window("22:00", "06:00");
     assert_eq!([hours(&night, date(2026, 3, 28)), hours(&night, date(2026, 10, 24))], [7.0, 9.0]);
@@ -103,7 +103,7 @@ fn windows_over_summer_time() {
 
 #[test]
 fn a_skipped_day_has_no_windows() {
-    let all_day = Window { ends: None, days: None, dates: None };
+    let all_day = Window::default();
     check("Apia", &all_day, date(2011, 12, 29), &["2011-12-29 00:00 .. 2011-12-31 00:00"]);
     for of_day in [&all_day, &window("08:00", "09:00"), &window("22:00", "06:00"), &window("sunset", "sunrise")] {
         check("Apia", of_day, date(2011, 12, 30), &[]);
@@ -122,7 +122,7 @@ fn boundaries_are_found_far_away_and_never() {
     let (position, zone) = place("Rowan Cottage");
     let setting = Setting { position, zone: &zone };
     let now: Timestamp = "2026-05-12T12:00:00Z".parse().unwrap();
-    let all_day = Window { ends: None, days: None, dates: None };
+    let all_day = Window::default();
     assert_eq!(all_day.next_boundary(now, setting), None);
     let leap_day = Window { dates: Some(YearSpan::parse("02-29").unwrap()), ..all_day.clone() };
     assert_eq!(leap_day.next_boundary(now, setting).unwrap().to_string(), "2028-02-29T00:00:00Z");

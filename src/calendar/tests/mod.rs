@@ -9,7 +9,9 @@ use jiff::{
 use super::*;
 
 mod agree;
+mod clamps;
 mod clocks;
+mod cycles;
 mod polar;
 mod texts;
 
@@ -38,7 +40,7 @@ fn place(name: &str) -> (Position, TimeZone) {
 
 fn window(from: &str, to: &str) -> Window {
     let end = |text| WindowEnd::parse(text).unwrap();
-    Window { ends: Some((end(from), end(to))), days: None, dates: None }
+    Window { ends: Some((end(from), end(to))), ..Window::default() }
 }
 
 /// The spells of a day as local times, seconds cut off: `2024-06-21 22:00 .. 2024-06-22 06:00`.

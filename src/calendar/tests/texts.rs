@@ -101,9 +101,12 @@ fn whole_windows() {
     porch.dates = Some(YearSpan::parse("10-01..04-15").unwrap());
     assert_eq!(porch.to_string(), "from sunset - 20m to 23:15, sun..thu, 10-01..04-15");
     assert_eq!(porch.fault(), None);
-    let saturdays = Window { ends: None, days: Some(Weekdays::parse("sat").unwrap()), dates: None };
+    let saturdays = Window { days: Some(Weekdays::parse("sat").unwrap()), ..Window::default() };
     assert_eq!(saturdays.to_string(), "all day, sat");
-    assert!(window("06:00", "06:00").fault().unwrap().to_string().contains("leave out both ends"));
+    let (key, fault) = window("06:00", "06:00").fault().unwrap();
+    assert!(key == "to" && fault.to_string().contains("leave out both ends"));
+    let clamped = Window { not_after: Some(Time::constant(8, 0, 0, 0)), ..window("06:30", "sunrise + 15m") };
+    assert_eq!(clamped.to_string(), "from 06:30 to sunrise + 15m, not after 08:00");
 }
 
 proptest! {

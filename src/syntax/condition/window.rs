@@ -3,13 +3,13 @@
 use super::super::context::Context;
 use super::super::fields::Fields;
 use super::super::keys::{ConditionKind, Form, Key};
-use crate::calendar::{Weekdays, Window, WindowEnd, YearSpan};
+use crate::calendar::{Weekdays, Window, WindowEnd, YearSpan, parse_clock};
 use crate::house::Atom;
 
 pub(super) static WINDOW: ConditionKind = ConditionKind {
     word: "window",
     a: "a window",
-    lead: &["from", "to", "days", "dates"],
+    lead: &["from", "to", "days", "dates", "not_before", "not_after"],
     meaning: "True from one time of day to another, on some days, in some part of the year.",
     keys: &[
         Key::optional(
@@ -19,6 +19,20 @@ pub(super) static WINDOW: ConditionKind = ConditionKind {
             "It opens then: a clock time, or dawn, sunrise, sunset or dusk with an offset.",
         ),
         Key::optional("to", Form::WindowEnd, "\"23:15\"", "It closes then."),
+        Key::optional(
+            "not_before",
+            Form::Clock,
+            "\"17:00\"",
+            "Where `from` follows the sun: it opens no earlier than this clock time.",
+        )
+        .guessed(&["earliest"]),
+        Key::optional(
+            "not_after",
+            Form::Clock,
+            "\"08:00\"",
+            "Where `to` follows the sun: it closes no later than this clock time.",
+        )
+        .guessed(&["latest"]),
         Key::optional("days", Form::Days, "\"mon..fri\"", "The weekdays that it may open on; every day without it."),
         Key::optional("dates", Form::Dates, "\"10-01..04-15\"", "The part of the year that it may open in."),
     ],
@@ -41,9 +55,11 @@ fn decode(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Atom> {
     };
     let days = optional(fields.has("days"), || fields.parsed(context, "days", Weekdays::parse));
     let dates = optional(fields.has("dates"), || fields.parsed(context, "dates", YearSpan::parse));
-    let window = Window { ends: ends?, days: days?, dates: dates? };
-    if let Some(fault) = window.fault() {
-        fields.refuse(context, "to", fault.into());
+    let not_before = optional(fields.has("not_before"), || fields.parsed(context, "not_before", parse_clock));
+    let not_after = optional(fields.has("not_after"), || fields.parsed(context, "not_after", parse_clock));
+    let window = Window { ends: ends?, days: days?, dates: dates?, not_before: not_before?, not_after: not_after? };
+    if let Some((key, fault)) = window.fault() {
+        fields.refuse(context, key, fault.into());
         return None;
     }
     Some(Atom::Window { window, place: context.place(fields.spot) })
