@@ -84,6 +84,8 @@ fn it_shows_every_kind_of_rule() {
         "dates",
         "whole days",
         "clamp",
+        "cycle",
+        "elevation",
         "clock",
         "sun",
         "input",
@@ -136,6 +138,12 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
                 for end in [from, to] {
                     shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
                 }
+            }
+            Atom::Cycle { .. } => {
+                shown.insert("cycle");
+            }
+            Atom::Sun { .. } => {
+                shown.insert("elevation");
             }
             Atom::Unknown { .. } => {
                 shown.insert("unknown");

@@ -26,7 +26,7 @@ pub struct Cycle {
 impl Cycle {
     /// Whether it is on at an instant.
     pub fn is_on(&self, at: Timestamp, setting: Setting<'_>) -> bool {
-        self.into_turn(at, setting).is_some_and(|ms| ms < self.on_for.0)
+        self.turn_ms(at, setting).is_some_and(|ms| ms < self.on_for.0)
     }
 
     /// The first instant strictly after another at which [`Cycle::is_on`] changes; `None` at the end of time only.
@@ -43,7 +43,7 @@ impl Cycle {
     }
 
     /// How far an instant lies in its turn, in ms.
-    fn into_turn(&self, at: Timestamp, setting: Setting<'_>) -> Option<u64> {
+    fn turn_ms(&self, at: Timestamp, setting: Setting<'_>) -> Option<u64> {
         let midnight = day_start(setting.zone.to_datetime(at).date(), setting.zone)?;
         let since = at.as_millisecond().saturating_sub(midnight.as_millisecond()).max(0) as u64;
         since.checked_rem(self.on_for.0.saturating_add(self.off_for.0))
@@ -51,7 +51,7 @@ impl Cycle {
 
     /// The end of the present time on or off, midnight, or a change of the clock: the count may jump at each.
     fn next_edge(&self, at: Timestamp, setting: Setting<'_>) -> Option<Timestamp> {
-        let into = self.into_turn(at, setting)?;
+        let into = self.turn_ms(at, setting)?;
         let whole = self.on_for.0.saturating_add(self.off_for.0);
         let left = if into < self.on_for.0 { self.on_for.0 - into } else { whole - into };
         let flips = at.checked_add(SignedDuration::from_millis(i64::try_from(left).ok()?)).ok();

@@ -17,6 +17,7 @@ mod reach;
 mod shared_port;
 mod shared_relay;
 mod shared_source;
+mod sun_reach;
 mod supply;
 mod unused;
 
@@ -48,7 +49,7 @@ struct Subject<'a> {
 type Finding = fn(&Subject<'_>) -> Vec<Diagnostic>;
 
 /// All findings.
-const FINDINGS: [Finding; 16] = [
+const FINDINGS: [Finding; 17] = [
     shared_relay::find,
     shared_source::find,
     shared_port::find,
@@ -59,6 +60,7 @@ const FINDINGS: [Finding; 16] = [
     de_energised::find,
     deadband::find,
     reach::find,
+    sun_reach::find,
     supply::find,
     unused::find,
     max_on::find,

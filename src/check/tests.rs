@@ -124,6 +124,19 @@ fn windows_that_do_not_open_on_some_days() {
 }
 
 #[test]
+fn elevations_that_the_sun_never_reaches_or_never_leaves() {
+    let sun = |bound: &str| found((r#"{ from = "06:00", to = "22:00" }"#, &format!("{{ sun = \"{bound}\" }}")), "");
+    assert!(sun(">= 58").is_empty() && sun("<= -58").is_empty());
+    // At 54.60 N the sun stands at most 90 - 54.60 + 23.44 degrees high.
+    let never = &sun(">= 59")[0];
+    assert_eq!((never.code.as_str(), never.message.as_str()), ("out-of-reach", "the sun never stands so here"));
+    assert!(never.cause.contains("-58.8° to 58.8°") && never.help.contains("between -58 and 58"), "{never:?}");
+    assert_eq!(sun("<= 59")[0].message, "the sun always stands so here");
+    assert_eq!(sun(">= -59")[0].message, "the sun always stands so here");
+    assert_eq!(sun("<= -59")[0].message, "the sun never stands so here");
+}
+
+#[test]
 fn things_that_nothing_uses() {
     check(("", ""), "[board.x]\nrelays = 1\n", &["unused"]);
     check(("", ""), "[sensor.x]\nreading = \"yard/t9\"\n", &["unused"]);

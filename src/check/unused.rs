@@ -83,7 +83,7 @@ impl Used {
                 }
                 Atom::Unknown { sensor, .. } => self.sensors[sensor.index()] = true,
                 Atom::Input { port, .. } => self.ports[port.index()] = true,
-                Atom::Window { .. } => {}
+                Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {}
             }
         }
         for sensor in &house.sensors {

@@ -127,6 +127,26 @@ pub enum Evidence {
         /// Its truth.
         truth: Truth,
     },
+    /// A cycle of on and off.
+    Cycle {
+        /// The cycle in words.
+        cycle: String,
+        /// When it turns next.
+        next: Option<WallTime>,
+        /// Its truth.
+        truth: Truth,
+    },
+    /// The sun's elevation.
+    Sun {
+        /// The bound as it is written.
+        bound: String,
+        /// Where the sun stands, in degrees; `None` while the clock is not trusted.
+        degrees: Option<Finite>,
+        /// When it passes the bound next.
+        next: Option<WallTime>,
+        /// Its truth.
+        truth: Truth,
+    },
     /// A sensor that is asked whether it is unknown.
     Unknown {
         /// The sensor.
@@ -151,6 +171,8 @@ impl Evidence {
         match self {
             Evidence::Threshold { truth, .. }
             | Evidence::Window { truth, .. }
+            | Evidence::Cycle { truth, .. }
+            | Evidence::Sun { truth, .. }
             | Evidence::Unknown { truth, .. }
             | Evidence::Input { truth, .. } => *truth,
         }

@@ -13,7 +13,8 @@ pub(super) struct Index {
     /// Derived sensors by what they are computed from.
     pub derived_of_sensor: Vec<Vec<SensorId>>,
     pub atoms_of_port: Vec<Vec<AtomId>>,
-    pub windows: Vec<AtomId>,
+    /// Atoms of wall time: windows, cycles, the sun.
+    pub clocked: Vec<AtomId>,
     pub rules_of_atom: Vec<Vec<RuleId>>,
     pub rules_of_load: Vec<Vec<RuleId>>,
     pub sensors_of_load: Vec<Vec<SensorId>>,
@@ -39,7 +40,7 @@ impl Index {
             atoms_of_sensor: vec![Vec::new(); house.sensors.len()],
             derived_of_sensor: vec![Vec::new(); house.sensors.len()],
             atoms_of_port: vec![Vec::new(); house.ports.len()],
-            windows: Vec::new(),
+            clocked: Vec::new(),
             rules_of_atom: vec![Vec::new(); house.atoms.len()],
             rules_of_load: vec![Vec::new(); house.loads.len()],
             sensors_of_load: vec![Vec::new(); house.loads.len()],
@@ -73,7 +74,7 @@ impl Index {
                 }
                 Atom::Unknown { sensor, .. } => self.atoms_of_sensor[sensor.index()].push(id),
                 Atom::Input { port, .. } => self.atoms_of_port[port.index()].push(id),
-                Atom::Window { .. } => self.windows.push(id),
+                Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.clocked.push(id),
             }
         }
     }
@@ -93,7 +94,9 @@ impl Index {
                         add(&mut self.ports_of_load[rule.load.index()], *port);
                         add(&mut self.loads_of_port[port.index()], rule.load);
                     }
-                    Atom::Window { .. } => self.asks_clock[rule.load.index()] = true,
+                    Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {
+                        self.asks_clock[rule.load.index()] = true;
+                    }
                 }
             });
         }

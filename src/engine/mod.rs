@@ -11,6 +11,7 @@
 mod alarms;
 mod boards;
 mod circuit;
+mod clocked;
 mod contact;
 mod decide;
 mod effect;

@@ -109,11 +109,22 @@ impl Evidence {
                 format!("the clock is not trusted, so window {window} is not known")
             }
             Evidence::Window { window, next, truth } => {
-                let mut text = format!("window {window} is {}", if *truth == Truth::True { "open" } else { "closed" });
-                if let Some(next) = next {
-                    let _ = write!(text, " until {}", clock(*next, zone));
-                }
-                text
+                let state = if *truth == Truth::True { "open" } else { "closed" };
+                format!("window {window} is {state}{}", until(*next, zone))
+            }
+            Evidence::Cycle { cycle, truth: Truth::Unknown, .. } => {
+                format!("the clock is not trusted, so where the cycle {cycle} stands is not known")
+            }
+            Evidence::Cycle { cycle, next, truth } => {
+                let state = if *truth == Truth::True { "on" } else { "off" };
+                format!("the cycle {cycle} is {state}{}", until(*next, zone))
+            }
+            Evidence::Sun { bound, degrees: Some(degrees), next, truth } => {
+                let met = if *truth == Truth::True { "" } else { "not " };
+                format!("the sun stands at {}°, {met}{bound}{}", degrees.get(), until(*next, zone))
+            }
+            Evidence::Sun { degrees: None, .. } => {
+                "the clock is not trusted, so where the sun stands is not known".to_owned()
             }
             Evidence::Unknown { sensor, truth: Truth::False } => format!("{sensor} is known"),
             Evidence::Unknown { sensor, .. } => format!("{sensor} is not known"),
@@ -164,6 +175,11 @@ impl Explanation {
 /// `Wed 22:30` on the site's clock: a hold or a window ends within days, and the weekday tells which.
 fn clock(at: WallTime, zone: &TimeZone) -> String {
     at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
+}
+
+/// ` until Wed 22:30`, or nothing where it is so for ever.
+fn until(next: Option<WallTime>, zone: &TimeZone) -> String {
+    next.map_or_else(String::new, |next| format!(" until {}", clock(next, zone)))
 }
 
 /// Whole seconds, rounded up: nobody waits for milliseconds.

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Engine;
 use super::slots::Demand;
-use super::timers::{Timer, WallTimer};
+use super::timers::Timer;
 use crate::condition::{ThresholdMemory, evaluate, threshold_truth};
 use crate::house::{Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
 use crate::units::{BootTime, Moment};
@@ -59,13 +59,7 @@ impl Engine {
             Atom::Input { port, is, .. } => {
                 self.known_contact(*port).map_or(Truth::Unknown, |state| Truth::from(state == *is))
             }
-            Atom::Window { window, .. } => {
-                if self.now.trusted {
-                    Truth::from(window.is_open(self.now.wall.instant(), self.setting()))
-                } else {
-                    Truth::Unknown
-                }
-            }
+            Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.clock_truth(atom),
         };
         if std::mem::replace(&mut self.atoms[atom.index()].truth, truth) != truth {
             for rule in &self.index.clone().rules_of_atom[atom.index()] {
@@ -80,28 +74,6 @@ impl Engine {
         match threshold.minus {
             None => Some(value),
             Some(minus) => Some(value - self.known_reading(minus)?.get()),
-        }
-    }
-
-    /// Computes a window from where the clock now stands, and when to look again.
-    pub(super) fn set_window(&mut self, atom: AtomId) {
-        let Atom::Window { window, .. } = self.house.atom(atom) else { return };
-        let next = window.next_boundary(self.now.wall.instant(), self.setting());
-        match next {
-            Some(next) => self.wall_timers.set(WallTimer::Window(atom), next.into()),
-            None => self.wall_timers.clear(WallTimer::Window(atom)),
-        }
-        self.follow_atom(atom);
-    }
-
-    /// Computes all windows: the clock was stepped back, or its trust changed.
-    pub(super) fn set_all_windows(&mut self) {
-        let index = self.index.clone();
-        index.windows.iter().for_each(|atom| self.set_window(*atom));
-        for (load, asks) in index.asks_clock.iter().enumerate() {
-            if *asks && !self.loads[load].settled {
-                self.dirty_loads.insert(crate::house::LoadId(load as u32));
-            }
         }
     }
 

@@ -282,7 +282,7 @@ impl Engine {
         for atom in 0..self.atoms.len() {
             let atom = AtomId(atom as u32);
             match self.house.atom(atom) {
-                Atom::Window { .. } => self.set_window(atom),
+                Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.follow_clock(atom),
                 _ => self.follow_atom(atom),
             }
         }

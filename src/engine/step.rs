@@ -33,7 +33,7 @@ impl Engine {
         self.now = Now { boot: now.boot.max(before.boot), ..now };
         // Forward steps are found by the timers; windows are computed from where the clock now stands, never replayed.
         if now.wall < before.wall || now.trusted != before.trusted {
-            self.set_all_windows();
+            self.follow_all_clocks();
             self.set_wall_ends_of_holds();
         }
     }
@@ -64,7 +64,7 @@ impl Engine {
         while self.now.trusted {
             let Some(timer) = self.wall_timers.pop_due(self.now.wall) else { break };
             match timer {
-                WallTimer::Window(atom) => self.set_window(atom),
+                WallTimer::Boundary(atom) => self.follow_clock(atom),
                 WallTimer::HoldOver(load) => self.handle_hold_over(load, out),
             }
         }

@@ -28,8 +28,8 @@ pub(super) enum Timer {
 /// What falls due by wall time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum WallTimer {
-    /// The window opens or closes.
-    Window(AtomId),
+    /// The atom of wall time changes: a window opens or closes, a cycle turns, the sun passes an elevation.
+    Boundary(AtomId),
     /// A hold until a clock time or an event of the sun is over.
     HoldOver(LoadId),
 }

@@ -142,9 +142,16 @@ impl Engine {
                     truth,
                 }
             }
-            Atom::Window { window, .. } => Evidence::Window {
-                window: window.to_string(),
-                next: window.next_boundary(self.now.wall.instant(), self.setting()).map(Into::into),
+            Atom::Window { window, .. } => {
+                Evidence::Window { window: window.to_string(), next: self.next_boundary(atom), truth }
+            }
+            Atom::Cycle { cycle, .. } => {
+                Evidence::Cycle { cycle: cycle.to_string(), next: self.next_boundary(atom), truth }
+            }
+            Atom::Sun { bound, .. } => Evidence::Sun {
+                bound: bound.to_string(),
+                degrees: self.sun_now(),
+                next: self.next_boundary(atom),
                 truth,
             },
             Atom::Unknown { sensor, .. } => {

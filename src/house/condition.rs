@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::model::{AtomId, ConditionId, Place, PortId, SensorId, State};
-use crate::calendar::Window;
+use crate::calendar::{Cycle, Window};
+use crate::sun::ElevationBound;
 
 /// A tree over atoms.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -40,6 +41,20 @@ pub enum Atom {
     Window {
         /// When it is open.
         window: Window,
+        /// Where it is written.
+        place: Place,
+    },
+    /// Wall time against a cycle of on and off.
+    Cycle {
+        /// The cycle.
+        cycle: Cycle,
+        /// Where it is written.
+        place: Place,
+    },
+    /// The sun's elevation against a bound.
+    Sun {
+        /// The bound.
+        bound: ElevationBound,
         /// Where it is written.
         place: Place,
     },

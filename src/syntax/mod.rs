@@ -114,7 +114,7 @@ pub fn decode(files: &[(String, String)], zones: &TimeZoneDatabase) -> Decoded {
             after(&mut context);
         }
     }
-    condition::report_cycles(&mut context);
+    condition::report_circles(&mut context);
     finish(context)
 }
 

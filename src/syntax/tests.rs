@@ -169,6 +169,14 @@ fn conditions_are_checked() {
     assert_eq!(rule("{ from = \"06:30\", to = \"sunrise\", not_after = \"08:00\" }"), "");
     assert_eq!(rule("{ from = \"06:30\", to = \"sunrise\", not_before = \"08:00\" }"), "bad-clock");
     assert_eq!(rule("{ from = \"06:30\", to = \"sunrise\", not_after = \"8 am\" }"), "bad-clock");
+    assert_eq!(rule("{ on_for = \"10m\", off_for = \"2h\" }"), "");
+    assert_eq!(rule("{ on_for = \"10m\" }"), "missing-key");
+    assert_eq!(rule("{ on_for = \"0s\", off_for = \"25h\" }"), "bad-duration bad-duration");
+    assert_eq!(rule("{ on_for = \"10m\", off_for = \"23h51m\" }"), "bad-duration");
+    assert_eq!(rule("{ on_for = \"10m\", off_for = \"2h\", days = \"sat\" }"), "mixed-condition");
+    assert_eq!(rule("{ sun = \"<= -3\" }"), "");
+    assert_eq!(rule("{ sun = -3 }"), "wrong-type");
+    assert_eq!(rule("{ sun = \"below -3\" }"), "bad-comparison");
     assert_eq!(rule("{ not_after = \"08:00\" }"), "bad-clock");
     assert_eq!(rule("{ days = \"mo\", dates = \"13-01\" }"), "bad-days bad-dates");
     assert_eq!(rule("{ input = \"red\", is = \"on\" }"), "wrong-input");

@@ -4,6 +4,7 @@
 mod bench;
 mod boards;
 mod clock;
+mod clocked;
 mod explaining;
 mod hands;
 mod holds;

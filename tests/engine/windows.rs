@@ -4,7 +4,8 @@ use standfast::house::State::On;
 
 use crate::bench::Bench;
 
-fn lamp(window: &str) -> String {
+/// A lamp on a condition.
+pub fn lamp(window: &str) -> String {
     format!(
         "[load.lamp]\nrelay = \"yard/1\"\nkind = \"led\"\n[rule.lit]\nload = \"lamp\"\ndemand = \"on\"\nwhile = {{ {window} }}\n"
     )
@@ -16,7 +17,7 @@ fn stamp(bench: &Bench) -> String {
 }
 
 /// Every change within some days, as the house's clock shows it, found by stepping only when the engine asks to be.
-fn changes(text: &str, start: &str, days: u32) -> Vec<String> {
+pub fn changes(text: &str, start: &str, days: u32) -> Vec<String> {
     let mut bench = Bench::at(start, text);
     bench.relays("yard", "off off off off");
     let end = bench.now.boot + standfast::units::Span::from_h(24 * u64::from(days));

@@ -78,7 +78,11 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
         Atom::Window { window, .. } if now.trusted => {
             Truth::from(window.is_open(now.wall.instant(), house.site.setting()))
         }
-        Atom::Window { .. } => Truth::Unknown,
+        Atom::Cycle { cycle, .. } if now.trusted => Truth::from(cycle.is_on(now.wall.instant(), house.site.setting())),
+        Atom::Sun { bound, .. } if now.trusted => {
+            bound.is_met(now.wall.instant(), house.site.setting().position).map_or(Truth::Unknown, Truth::from)
+        }
+        Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => Truth::Unknown,
         Atom::Unknown { sensor, .. } => Truth::from(!told.readings.contains_key(&house.sensor(*sensor).name)),
         Atom::Input { port, is, .. } => {
             let port = &house.ports[port.index()];

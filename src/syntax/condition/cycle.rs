@@ -1,108 +1,45 @@
-//! Named conditions that lead back to themselves, or through too many names. It never changes one.
+//! `{ on_for = "10m", off_for = "2h" }`: on for a while, off for a while, counted from local midnight. It never asks what
+//! time it is.
 
 use super::super::context::Context;
-use crate::house::Condition;
+use super::super::fields::Fields;
+use super::super::keys::{ConditionKind, Form, Key};
+use crate::calendar::Cycle;
+use crate::house::Atom;
+use crate::units::Span;
 
-/// How far the search has come with a condition.
-#[derive(Clone, Copy, PartialEq)]
-enum Mark {
-    New,
-    Open,
-    Done,
-}
+/// The shortest time on, and off: a contact is no metronome.
+const TURN_MIN: Span = Span::from_s(1);
 
-/// How many names may lead from one to the next, so that whoever follows them needs little room.
-const CHAIN_MAX: usize = 32;
+/// Time on and time off together: each midnight begins anew, so nothing longer has a meaning.
+const WHOLE_MAX: Span = Span::from_h(24);
 
-/// Reports each circle of named conditions, and the first chain that is too long.
-pub(in super::super) fn report_cycles(context: &mut Context<'_>) {
-    let uses: Vec<Vec<usize>> = context
-        .draft
-        .conditions
-        .iter()
-        .map(|named| {
-            let mut names = Vec::new();
-            if let Some(named) = named {
-                collect(&named.condition, &mut names);
-            }
-            names
-        })
-        .collect();
-    let mut marks = vec![Mark::New; uses.len()];
-    // How many names lie at most below each.
-    let mut below = vec![0_usize; uses.len()];
-    for start in 0..uses.len() {
-        // Depth first with a path of our own: names may form a chain as long as the house.
-        let mut path: Vec<(usize, usize)> = Vec::new();
-        if marks[start] == Mark::New {
-            marks[start] = Mark::Open;
-            path.push((start, 0));
-        }
-        while let Some((at, next)) = path.last_mut() {
-            let Some(&to) = uses[*at].get(*next) else {
-                marks[*at] = Mark::Done;
-                below[*at] = uses[*at].iter().filter_map(|to| below.get(*to)).max().map_or(0, |most| most + 1);
-                path.pop();
-                continue;
-            };
-            *next += 1;
-            match marks.get(to) {
-                Some(Mark::New) => {
-                    marks[to] = Mark::Open;
-                    path.push((to, 0));
-                }
-                Some(Mark::Open) => {
-                    let from = path.iter().position(|(index, _)| *index == to).unwrap_or(0);
-                    let circle: Vec<usize> = path[from..].iter().map(|(index, _)| *index).collect();
-                    report(context, &circle);
-                }
-                Some(Mark::Done) | None => {}
-            }
-        }
+pub(super) static CYCLE: ConditionKind = ConditionKind {
+    word: "cycle",
+    a: "a cycle",
+    lead: &["on_for", "off_for"],
+    meaning: "True for a while, false for a while, and so on; every day begins at midnight with the time on, and what is \
+              under way then is cut off. Times are lengths: a day of 23 hours has fewer turns.",
+    keys: &[
+        Key::required("on_for", Form::Duration, "\"10m\"", "How long it is true.").guessed(&["run_for", "for"]),
+        Key::required("off_for", Form::Duration, "\"2h\"", "How long it is false then.").guessed(&["every", "pause"]),
+    ],
+    example: "{ on_for = \"10m\", off_for = \"2h\" }",
+    decode,
+};
+
+fn decode(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Atom> {
+    let on_for = fields.duration(context, "on_for", TURN_MIN, WHOLE_MAX);
+    let off_for = fields.duration(context, "off_for", TURN_MIN, WHOLE_MAX);
+    let cycle = Cycle { on_for: on_for?, off_for: off_for? };
+    if cycle.on_for + cycle.off_for > WHOLE_MAX {
+        let message = "`on_for` and `off_for` together are longer than a day";
+        let diagnostic = context
+            .error("bad-duration", fields.spot_of("off_for"), message, "")
+            .because("a cycle is counted from midnight and begins anew each day")
+            .help("make them shorter; for once a day write a window, { from = \"03:00\", to = \"03:10\" }");
+        context.push(diagnostic);
+        return None;
     }
-    if let Some(first) = below.iter().position(|names| *names > CHAIN_MAX) {
-        report_chain(context, first);
-    }
-}
-
-fn report_chain(context: &mut Context<'_>, index: usize) {
-    let Some(item) = context.items.get("condition").and_then(|all| all.get(index)).copied() else { return };
-    let message = format!("condition \"{}\" leads through more than {CHAIN_MAX} names", item.name);
-    let diagnostic =
-        context.error("too-deep", item.name_spot, message, "").help("let it say more itself, with fewer names between");
-    context.push(diagnostic);
-}
-
-/// The names that a condition uses.
-fn collect(condition: &Condition, names: &mut Vec<usize>) {
-    match condition {
-        Condition::Atom(_) => {}
-        Condition::Named(id) => names.push(id.index()),
-        Condition::All(members) | Condition::Any(members) => {
-            members.iter().for_each(|member| collect(member, names));
-        }
-        Condition::Not(inner) => collect(inner, names),
-    }
-}
-
-fn report(context: &mut Context<'_>, circle: &[usize]) {
-    let items: Vec<_> = circle
-        .iter()
-        .filter_map(|&index| context.items.get("condition").and_then(|all| all.get(index)).copied())
-        .collect();
-    let Some(first) = items.first() else { return };
-    let mut chain: Vec<String> = items.iter().map(|item| format!("\"{}\"", item.name)).collect();
-    chain.push(format!("\"{}\"", first.name));
-    let message = match items.len() {
-        1 => format!("condition \"{}\" is defined by itself", first.name),
-        _ => format!("conditions go round in a circle: {}", chain.join(" needs ")),
-    };
-    let mut diagnostic = context
-        .error("circle", first.name_spot, message, "")
-        .because("what needs itself is never known")
-        .help("let one of them say what it is without the others");
-    for item in items.iter().skip(1).take(8) {
-        diagnostic = diagnostic.also(context.file(item.name_spot), item.name_spot.range(), "");
-    }
-    context.push(diagnostic);
+    Some(Atom::Cycle { cycle, place: context.place(fields.spot) })
 }

@@ -1,13 +1,15 @@
 //! Conditions as they are written: names, tables of one kind, and `all`, `any`, `not` over them. It never evaluates one.
 //! To add a kind of condition, write its file and name its table in [`KINDS`].
 
+mod circle;
 mod cycle;
 mod input;
+mod sun;
 mod threshold;
 mod unknown;
 mod window;
 
-pub(super) use cycle::report_cycles;
+pub(super) use circle::report_circles;
 
 use super::context::{Context, article};
 use super::fields::{Fields, list};
@@ -17,7 +19,8 @@ use super::tree::{Entry, Node, Spot, Table, Value};
 use crate::house::{AtomId, Condition, ConditionId};
 
 /// The kinds of condition. The first whose leading key stands in a table is taken.
-pub static KINDS: [&ConditionKind; 4] = [&input::INPUT, &unknown::UNKNOWN, &threshold::THRESHOLD, &window::WINDOW];
+pub static KINDS: [&ConditionKind; 6] =
+    [&input::INPUT, &unknown::UNKNOWN, &threshold::THRESHOLD, &window::WINDOW, &cycle::CYCLE, &sun::SUN];
 
 /// The words that combine conditions.
 pub const COMBINATORS: [&str; 3] = ["all", "any", "not"];

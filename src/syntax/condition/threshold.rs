@@ -120,7 +120,7 @@ fn end(
 }
 
 /// A comparator, a number, and perhaps a unit.
-fn comparison(text: &str) -> Result<(ThresholdSide, f64, String), Refused> {
+pub(super) fn comparison(text: &str) -> Result<(ThresholdSide, f64, String), Refused> {
     let trimmed = text.trim();
     let (side, rest) = if let Some(rest) = trimmed.strip_prefix(">=") {
         (ThresholdSide::High, rest)
