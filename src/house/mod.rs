@@ -17,7 +17,7 @@ pub use drive::{Actuator, Drive, OnFailure, Proof, Pulse, PulseAt, Rotation};
 pub use model::{
     Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,
     Load, LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay,
-    RotationId, Rule, RuleId, SensorId, Site, State, WIRE_NAME_MAX,
+    RotationId, Rule, RuleId, SensorId, Site, State, WIRE_NAME_MAX, Words,
 };
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
 pub use sensor::{Derived, Sensor, Source};

@@ -177,6 +177,38 @@ impl fmt::Display for State {
     }
 }
 
+/// What the two states of something are called.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Words {
+    /// `on` and `off`.
+    #[default]
+    OnOff,
+    /// `open` and `closed`: an actuator.
+    OpenClosed,
+}
+
+impl Words {
+    /// The word for a state, in TOML, on the wire and in messages.
+    pub const fn word(self, state: State) -> &'static str {
+        match (self, state) {
+            (Words::OnOff, state) => state.word(),
+            (Words::OpenClosed, State::On) => "open",
+            (Words::OpenClosed, State::Off) => "closed",
+        }
+    }
+
+    /// The state that a word stands for, if it is one of these.
+    pub fn state(self, word: &str) -> Option<State> {
+        [State::On, State::Off].into_iter().find(|state| self.word(*state) == word)
+    }
+
+    /// Whether they are `on` and `off`.
+    pub const fn are_usual(&self) -> bool {
+        matches!(self, Words::OnOff)
+    }
+}
+
 /// Which contact of the changeover relay the load is wired to.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Contact {
@@ -262,10 +294,14 @@ impl Load {
 
     /// What a person calls a state of it: an actuator is open or closed, everything else on or off.
     pub const fn word(&self, state: State) -> &'static str {
-        match (self.drive, state) {
-            (Drive::Actuator(_), State::On) => "open",
-            (Drive::Actuator(_), State::Off) => "closed",
-            _ => state.word(),
+        self.words().word(state)
+    }
+
+    /// What its two states are called.
+    pub const fn words(&self) -> Words {
+        match self.drive {
+            Drive::Actuator(_) => Words::OpenClosed,
+            Drive::Relay(_) | Drive::Rotation(_) => Words::OnOff,
         }
     }
 

@@ -39,6 +39,7 @@ pub(super) fn collect<'t>(context: &mut Context<'t>, roots: &'t [Table]) {
         }
     }
     context.items = found.into_iter().map(|(word, items)| (word, items.into_values().collect())).collect();
+    context.gather_targets();
     if context.index("site", "").is_none() && !roots.is_empty() {
         let diagnostic = crate::diagnostic::Diagnostic::error("missing-section", "the house has no [site]")
             .because("the sun and the clock need to know where the house stands")

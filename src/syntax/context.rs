@@ -8,10 +8,16 @@ use super::name::tidied;
 use super::near::nearest;
 use super::tree::{Node, Spot};
 use crate::diagnostic::Diagnostic;
-use crate::house::{Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rule, Sensor, Site};
+use crate::house::{
+    Actuator, Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rule, Sensor, Site, Words,
+};
 
 /// After this many diagnostics no more are kept: nobody reads on.
 const DIAGNOSTICS_MAX: usize = 500;
+
+/// The sections whose tables rules and hands speak to, each name once among all of them. Wherever the name of a `load` is
+/// wanted, a name of any of them will do.
+pub(super) const TARGETS: [&str; 2] = ["load", "actuator"];
 
 /// A table with a name.
 #[derive(Clone, Copy)]
@@ -29,7 +35,9 @@ pub(super) struct Draft {
     pub(super) site: Option<Site>,
     pub(super) boards: Vec<Option<Board>>,
     pub(super) sensors: Vec<Option<Sensor>>,
+    /// By name among all [`TARGETS`].
     pub(super) loads: Vec<Option<Load>>,
+    pub(super) actuators: Vec<Option<Actuator>>,
     pub(super) inputs: Vec<Option<(Input, Port)>>,
     pub(super) ports: Vec<Port>,
     pub(super) conditions: Vec<Option<NamedCondition>>,
@@ -48,6 +56,8 @@ pub struct Context<'t> {
     lines: Vec<Vec<usize>>,
     /// For each section the tables that it has, sorted by name.
     pub(super) items: BTreeMap<&'static str, Vec<Item<'t>>>,
+    /// The tables of all [`TARGETS`] with their sections, sorted by name.
+    targets: Vec<(Item<'t>, &'static str)>,
     pub(super) draft: Draft,
     pub(super) diagnostics: Vec<Diagnostic>,
 }
@@ -56,7 +66,15 @@ impl<'t> Context<'t> {
     pub(super) fn new(files: &'t [(String, String)], zones: &'t TimeZoneDatabase) -> Context<'t> {
         let begins = |text: &str| std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
         let lines = files.iter().map(|(_, text)| begins(text)).collect();
-        Context { files, zones, lines, items: BTreeMap::new(), draft: Draft::default(), diagnostics: Vec::new() }
+        Context {
+            files,
+            zones,
+            lines,
+            items: BTreeMap::new(),
+            targets: Vec::new(),
+            draft: Draft::default(),
+            diagnostics: Vec::new(),
+        }
     }
 
     pub(super) fn file(&self, spot: Spot) -> &'t str {
@@ -88,13 +106,64 @@ impl<'t> Context<'t> {
 
     /// The index of a name in a section, without a word when it is not there.
     pub(super) fn index(&self, section: &str, name: &str) -> Option<u32> {
-        let items = self.items.get(section)?;
-        items.binary_search_by(|item| item.name.cmp(name)).ok().map(|index| index as u32)
+        let place = if section == TARGETS[0] {
+            self.targets.binary_search_by(|(item, _)| item.name.cmp(name))
+        } else {
+            self.items.get(section)?.binary_search_by(|item| item.name.cmp(name))
+        };
+        place.ok().map(|index| index as u32)
     }
 
     /// The names of a section.
     pub(super) fn names(&self, section: &str) -> Vec<&'t str> {
+        if section == TARGETS[0] {
+            return self.targets.iter().map(|(item, _)| item.name).collect();
+        }
         self.items.get(section).map(|items| items.iter().map(|item| item.name).collect()).unwrap_or_default()
+    }
+
+    /// Gathers what rules and hands speak to from its sections, and refuses a name that two of them have.
+    pub(super) fn gather_targets(&mut self) {
+        for section in TARGETS {
+            for item in self.items.get(section).cloned().unwrap_or_default() {
+                match self.targets.binary_search_by(|(known, _)| known.name.cmp(item.name)) {
+                    Err(place) => self.targets.insert(place, (item, section)),
+                    Ok(place) => self.report_namesakes(item, section, place),
+                }
+            }
+        }
+        self.draft.loads = vec![None; self.targets.len()];
+    }
+
+    fn report_namesakes(&mut self, item: Item<'t>, section: &str, place: usize) {
+        let (first, other) = self.targets[place];
+        let message = format!(
+            "\"{}\" is the name of {} {other} and of {} {section}",
+            item.name,
+            article(other),
+            article(section)
+        );
+        let diagnostic = self
+            .error("defined-twice", item.name_spot, message, "the second time")
+            .also(self.file(first.name_spot), first.name_spot.range(), "the first time")
+            .because("rules and holds speak to both by their names alone")
+            .help("give one of them another name");
+        self.push(diagnostic);
+    }
+
+    /// Puts what was read of a load, an actuator or the like where its name belongs.
+    pub(super) fn put_load(&mut self, name: &str, load: Option<Load>) {
+        if let Some(place) = self.index(TARGETS[0], name) {
+            self.draft.loads[place as usize] = load;
+        }
+    }
+
+    /// What the states of a load are called, which its section says.
+    pub(super) fn words_of(&self, load: u32) -> Words {
+        match self.targets.get(load as usize) {
+            Some((_, "actuator")) => Words::OpenClosed,
+            _ => Words::OnOff,
+        }
     }
 
     /// The index of a name in a section; when it is not there, an error with the nearest that is.

@@ -364,3 +364,24 @@ pub(super) fn clip(text: &str) -> String {
     let shown: String = text.chars().take(40).map(visible).collect();
     if text.chars().nth(40).is_some() { format!("{shown}…") } else { shown }
 }
+
+/// `Some(None)` where a key was not written, `None` where it was and could not be read.
+pub(super) fn optional<T>(fields: &Fields<'_>, key: &str, read: impl FnOnce() -> Option<T>) -> Option<Option<T>> {
+    if fields.has(key) { read().map(Some) } else { Some(None) }
+}
+
+/// A text for people: one line, not empty, not endless.
+pub(super) fn shown(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<String> {
+    fields.parsed(context, key, |text| {
+        let help = "write one line of at most 60 characters";
+        if text.trim().is_empty() {
+            Err(Refused::new("it is empty", help))
+        } else if text.chars().count() > 60 {
+            Err(Refused::new("it is too long", help))
+        } else if text.chars().any(char::is_control) {
+            Err(Refused::new("it has a line break or another control character", help))
+        } else {
+            Ok(text.trim().to_owned())
+        }
+    })
+}

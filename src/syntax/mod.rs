@@ -15,6 +15,7 @@ mod near;
 mod reference;
 mod section;
 mod server;
+mod state;
 mod tree;
 mod unit;
 
@@ -177,7 +178,7 @@ fn house(draft: context::Draft, files: &[(String, String)]) -> Option<House> {
         atoms: draft.atoms,
         interlocks: draft.interlocks.into_iter().collect::<Option<_>>()?,
         circuits: draft.circuits.into_iter().collect::<Option<_>>()?,
-        actuators: Vec::new(),
+        actuators: draft.actuators.into_iter().collect::<Option<_>>()?,
         rotations: Vec::new(),
         files: files.iter().map(|(path, _)| path.clone()).collect(),
     })

@@ -4,6 +4,7 @@ use super::super::address;
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, clip};
 use super::super::keys::{Form, Key, Section};
+use super::super::state;
 use crate::house::{Action, Input, LoadId, NAME_MAX, Port, PortId, State, Term};
 
 pub(super) static INPUT: Section = Section {
@@ -22,7 +23,12 @@ pub(super) static INPUT: Section = Section {
             "A press holds this load in the opposite of what is wanted now.",
         )
         .guessed(&["load"]),
-        Key::optional("holds", Form::LoadState, "\"porch-lamps off\"", "A press holds this load in this state."),
+        Key::optional(
+            "holds",
+            Form::LoadState,
+            "\"porch-lamps off\"",
+            "A press holds this load in this state: `on` or `off`, an actuator `open` or `closed`.",
+        ),
         Key::optional("releases", Form::Name("load"), "\"porch-lamps\"", "A press ends this load's hold."),
         Key::optional(
             "hold_for",
@@ -109,20 +115,26 @@ fn action(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Option<Actio
 
 fn load_state(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Action> {
     let text = fields.text(context, "holds")?;
-    let words: Vec<&str> = text.split_whitespace().collect();
-    let state = match words[..] {
-        [_, "on"] => State::On,
-        [_, "off"] => State::Off,
-        _ => {
-            let load = words.first().copied().unwrap_or("porch-lamps");
-            let help = format!("write a load and a state: holds = \"{load} on\" or holds = \"{load} off\"");
-            let cause = format!("\"{}\" is not a load and a state", clip(&text));
-            fields.refuse(context, "holds", Refused::new(cause, help));
-            return None;
-        }
+    let written: Vec<&str> = text.split_whitespace().collect();
+    let known = written.first().and_then(|load| context.index("load", load));
+    let words = known.map(|load| context.words_of(load));
+    let state = match written[..] {
+        [_, word] => state::read(word, words).map_err(|(cause, _)| cause),
+        _ => Err(format!("\"{}\" is not a load and a state", clip(&text))),
     };
-    let load = context.resolve("load", words[0], fields.spot_of("holds"))?;
-    Some(Action::Holds(LoadId(load), state))
+    match state {
+        Ok(state) => {
+            let load = context.resolve("load", written[0], fields.spot_of("holds"))?;
+            Some(Action::Holds(LoadId(load), state))
+        }
+        Err(cause) => {
+            let load = written.first().copied().unwrap_or("porch-lamps");
+            let [on, off] = [State::On, State::Off].map(|state| words.unwrap_or_default().word(state));
+            let help = format!("write a load and a state: holds = \"{load} {on}\" or holds = \"{load} {off}\"");
+            fields.refuse(context, "holds", Refused::new(cause, help));
+            None
+        }
+    }
 }
 
 /// Gives the ports their numbers, sorted by board and name, now that all inputs are read.

@@ -2,7 +2,7 @@
 
 use super::super::address;
 use super::super::context::{Context, Item};
-use super::super::fields::{Fields, Refused, clip, within as within_bounds};
+use super::super::fields::{Fields, Refused, clip, optional, shown, within as within_bounds};
 use super::super::keys::{Form, Key, Section};
 use crate::house::{Contact, Drive, Kind, Load, MaxStarts, NAME_MAX, State, Term};
 use crate::units::{Span, Watts};
@@ -99,7 +99,7 @@ pub(super) static LOAD: Section = Section {
 
 fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
     let load = load(context, item, fields);
-    context.draft.loads.push(load);
+    context.put_load(item.name, load);
 }
 
 fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Option<Load> {
@@ -139,11 +139,6 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
     })
 }
 
-/// `Some(None)` where a key was not written, `None` where it was and could not be read.
-fn optional<T>(fields: &Fields<'_>, key: &str, read: impl FnOnce() -> Option<T>) -> Option<Option<T>> {
-    if fields.has(key) { read().map(Some) } else { Some(None) }
-}
-
 /// `6 per 1h`.
 fn starts(text: &str) -> Result<MaxStarts, Refused> {
     let refused = |cause: String| Refused::new(cause, "write how many within how long, for example \"6 per 1h\"");
@@ -155,20 +150,4 @@ fn starts(text: &str) -> Result<MaxStarts, Refused> {
         return Err(refused(format!("the number of starts is not from 1 to {STARTS_MAX}")));
     };
     Ok(MaxStarts { most, within: within_bounds(within.trim(), Span::from_s(1), DWELL_MAX)? })
-}
-
-/// A text for people: one line, not empty, not endless.
-fn shown(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<String> {
-    fields.parsed(context, key, |text| {
-        let help = "write one line of at most 60 characters";
-        if text.trim().is_empty() {
-            Err(Refused::new("it is empty", help))
-        } else if text.chars().count() > 60 {
-            Err(Refused::new("it is too long", help))
-        } else if text.chars().any(char::is_control) {
-            Err(Refused::new("it has a line break or another control character", help))
-        } else {
-            Ok(text.trim().to_owned())
-        }
-    })
 }

@@ -4,14 +4,14 @@ use super::super::condition;
 use super::super::context::{Context, Item};
 use super::super::fields::Fields;
 use super::super::keys::{Form, Key, Section};
+use super::super::state::{self, STATES};
 use super::super::tree::Value;
-use crate::house::{LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Rule, State};
+use crate::house::{LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Rule};
 use crate::units::Span;
 
 /// The longest `on_delay` and `off_delay`.
 const DELAY_MAX: Span = Span::from_h(24);
 
-const STATE_WORDS: [(&str, State); 2] = [("on", State::On), ("off", State::Off)];
 const UNKNOWN_WORDS: [(&str, OnUnknown); 2] = [("safe", OnUnknown::Safe), ("release", OnUnknown::Release)];
 
 const RESET_WORDS: [(&str, bool); 2] = [("automatic", false), ("manual", true)];
@@ -25,9 +25,9 @@ pub(super) static RULE: Section = Section {
         Key::required("load", Form::Name("load"), "\"sunroom-fan\"", "The load that the rule speaks to."),
         Key::required(
             "demand",
-            Form::OneOf(&["on", "off"]),
+            Form::OneOf(&STATES),
             "\"on\"",
-            "What the rule demands of the load while its condition is true.",
+            "What the rule demands of the load while its condition is true: `on` or `off`, of an actuator `open` or `closed`.",
         )
         .guessed(&["state", "action", "then", "set", "do"]),
         Key::required(
@@ -56,7 +56,7 @@ pub(super) static RULE: Section = Section {
         .or("0s"),
         Key::optional(
             "otherwise",
-            Form::OneOf(&["on", "off"]),
+            Form::OneOf(&STATES),
             "\"off\"",
             "What the rule demands while its condition is false; without it the rule gives way.",
         )
@@ -90,12 +90,12 @@ fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
 
 fn rule(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Option<Rule> {
     let load = fields.resolved(context, "load", "load");
-    let demand = fields.word(context, "demand", &STATE_WORDS);
+    let demand = state::of_load(context, fields, "demand", load);
     let condition = fields.node("while").and_then(|node| condition::decode(context, node));
     let priority = priority(context, fields);
     let on_delay = fields.duration(context, "on_delay", Span::ZERO, DELAY_MAX);
     let off_delay = fields.duration(context, "off_delay", Span::ZERO, DELAY_MAX);
-    let otherwise = fields.word(context, "otherwise", &STATE_WORDS);
+    let otherwise = state::of_load(context, fields, "otherwise", load);
     let on_unknown = fields.word(context, "on_unknown", &UNKNOWN_WORDS);
     let latches = fields.word(context, "reset", &RESET_WORDS);
     if latches == Some(true) && priority.is_some_and(|priority| priority != PRIORITY_TRIP) {
