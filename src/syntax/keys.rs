@@ -46,7 +46,7 @@ pub struct ConditionKind {
 }
 
 /// One key of a table.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq, Eq)]
 pub struct Key {
     /// The key.
     pub name: &'static str,
@@ -60,6 +60,8 @@ pub struct Key {
     pub meaning: &'static str,
     /// An example value as TOML.
     pub example: &'static str,
+    /// Words that may stand for the value beside what the form takes.
+    pub words: &'static [&'static str],
     /// What people write for it who do not know its name.
     pub guesses: &'static [&'static str],
 }
@@ -130,10 +132,10 @@ pub enum Form {
     Names(&'static str),
     /// A number of starts within a duration.
     Starts,
-    /// A table with keys of its own.
-    Table,
     /// A list of texts.
     Texts,
+    /// A table with these keys.
+    Keys(&'static [Key]),
 }
 
 impl Form {
@@ -166,8 +168,8 @@ impl Form {
             Form::Names(_) => "a list of names in quotes",
             Form::Starts => "a number of starts per duration in quotes",
             Form::Condition => "a condition",
-            Form::Table => "a table",
             Form::Texts => "a list of texts in quotes",
+            Form::Keys(_) => "a table",
         }
     }
 
@@ -199,7 +201,7 @@ impl Form {
             | Form::Number
             | Form::Pair
             | Form::Condition
-            | Form::Table
+            | Form::Keys(_)
             | Form::Texts => "bad-value",
         }
     }
@@ -208,12 +210,12 @@ impl Form {
 impl Key {
     /// A key that must be there.
     pub(super) const fn required(name: &'static str, form: Form, example: &'static str, meaning: &'static str) -> Key {
-        Key { name, form, need: Need::Required, unit: "", meaning, example, guesses: &[] }
+        Key { name, form, need: Need::Required, unit: "", meaning, example, words: &[], guesses: &[] }
     }
 
     /// A key that may be left out.
     pub(super) const fn optional(name: &'static str, form: Form, example: &'static str, meaning: &'static str) -> Key {
-        Key { name, form, need: Need::Optional, unit: "", meaning, example, guesses: &[] }
+        Key { name, form, need: Need::Optional, unit: "", meaning, example, words: &[], guesses: &[] }
     }
 
     /// The same key with what holds when it is left out.
@@ -224,6 +226,11 @@ impl Key {
     /// The same key with what people write for it who do not know its name.
     pub(super) const fn guessed(self, guesses: &'static [&'static str]) -> Key {
         Key { guesses, ..self }
+    }
+
+    /// The same key with words that may stand for the value.
+    pub(super) const fn or_word(self, words: &'static [&'static str]) -> Key {
+        Key { words, ..self }
     }
 
     /// The same key with the unit of its numbers.

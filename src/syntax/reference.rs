@@ -8,6 +8,7 @@ use super::context::article;
 use super::fields::quoted_list;
 use super::keys::{Form, Key, Need};
 use super::section::SECTIONS;
+use super::server::SERVER_KEYS;
 
 /// How wide the text is at most, in characters.
 const WIDTH: usize = 100;
@@ -23,7 +24,7 @@ pub fn reference() -> String {
         if section.is_condition {
             paragraph(&mut text, "It is written like the table behind `while`; see below.", "");
         }
-        section.keys.iter().for_each(|key| describe(&mut text, key));
+        describe(&mut text, section.keys, "");
         let _ = write!(text, "\n```toml\n{}```\n", section.example);
     }
     text.push_str("\n# Conditions\n\n");
@@ -36,28 +37,41 @@ pub fn reference() -> String {
     for kind in KINDS {
         let _ = write!(text, "\n## {}\n\n", capital(kind.a));
         paragraph(&mut text, kind.meaning, "");
-        kind.keys.iter().for_each(|key| describe(&mut text, key));
+        describe(&mut text, kind.keys, "");
         let _ = write!(text, "\n```toml\nwhile = {}\n```\n", kind.example);
     }
+    text.push_str("\n# The server's own file, `standfast.toml`\n\n");
+    describe(&mut text, SERVER_KEYS, "");
     text
 }
 
-fn describe(text: &mut String, key: &Key) {
-    let need = match key.need {
-        Need::Required => "required".to_owned(),
-        Need::Optional => "may be left out".to_owned(),
-        Need::Default(default) => format!("default {default}"),
-    };
-    let unit = if key.unit.is_empty() { String::new() } else { format!(", unit {}", key.unit) };
-    let form = match key.form {
-        Form::OneOf(words) => format!("{} in quotes", quoted_list(words.iter().copied())),
-        Form::Name(section) => format!("the name of {} {section} in quotes", article(section)),
-        Form::Names(section) => format!("a list of names of {section}s in quotes"),
-        form => form.described().to_owned(),
-    };
-    let (name, meaning, example) = (key.name, key.meaning, key.example);
-    let entry = format!("- `{name}`: {form}; {need}{unit}. {meaning} Example: `{name} = {example}`");
-    paragraph(text, &entry, "  ");
+fn describe(text: &mut String, keys: &[Key], indent: &str) {
+    for key in keys {
+        let need = match key.need {
+            Need::Required => "required".to_owned(),
+            Need::Optional => "may be left out".to_owned(),
+            Need::Default(default) => format!("default {default}"),
+        };
+        let unit = if key.unit.is_empty() { String::new() } else { format!(", unit {}", key.unit) };
+        let form = match key.form {
+            Form::OneOf(words) => format!("{} in quotes", quoted_list(words.iter().copied())),
+            Form::Name(section) => format!("the name of {} {section} in quotes", article(section)),
+            Form::Names(section) => format!("a list of names of {section}s in quotes"),
+            form => form.described().to_owned(),
+        };
+        let form = match key.words {
+            [] => form,
+            words => format!("{form}, or {}", quoted_list(words.iter().copied())),
+        };
+        let (name, meaning, example) = (key.name, key.meaning, key.example);
+        let inner = format!("{indent}  ");
+        text.push_str(indent);
+        let entry = format!("- `{name}`: {form}; {need}{unit}. {meaning} Example: `{name} = {example}`");
+        paragraph(text, &entry, &inner);
+        if let Form::Keys(keys) = key.form {
+            describe(text, keys, &inner);
+        }
+    }
 }
 
 /// Breaks a text into lines, the further ones indented.
@@ -91,11 +105,14 @@ mod tests {
     fn every_key_is_in_it_with_its_meaning() {
         let text = reference();
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        let keys =
-            SECTIONS.into_iter().flat_map(|section| section.keys).chain(KINDS.into_iter().flat_map(|kind| kind.keys));
-        for key in keys {
+        let mut keys: Vec<&Key> = SECTIONS.into_iter().flat_map(|section| section.keys).collect();
+        keys.extend(KINDS.into_iter().flat_map(|kind| kind.keys).chain(SERVER_KEYS));
+        while let Some(key) = keys.pop() {
             let meaning = key.meaning.split_whitespace().collect::<Vec<_>>().join(" ");
             assert!(flat.contains(&format!("- `{}`: ", key.name)) && flat.contains(&meaning), "{}", key.name);
+            if let Form::Keys(inner) = key.form {
+                keys.extend(inner);
+            }
         }
         assert!(text.lines().all(|line| line.chars().count() <= 140), "lines fit a screen");
     }

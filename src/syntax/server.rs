@@ -11,11 +11,8 @@ use super::tree::{Node, Spot, Table, Value};
 use crate::diagnostic::{Diagnostic, errors};
 use crate::units::Span;
 
-/// The keys by table: its header, its keys.
-pub static SERVER_KEYS: [(&str, &[Key]); 4] =
-    [("", ROOT), ("broker", BROKER), ("broker.embedded", EMBEDDED), ("page", PAGE)];
-
-const ROOT: &[Key] = &[
+/// The keys of the file, those of its tables within them.
+pub static SERVER_KEYS: &[Key] = &[
     Key::optional("house", Form::Text, "\"rules\"", "The folder of the house; never guessed."),
     Key::optional(
         "data",
@@ -53,8 +50,8 @@ const ROOT: &[Key] = &[
         "How the log is written: lines for people, lines of JSON, or to the system's journal.",
     )
     .or("text"),
-    Key::optional("broker", Form::Table, "{ url = \"mqtt://127.0.0.1:1883\" }", "The MQTT broker."),
-    Key::optional("page", Form::Table, "{ listen = \"127.0.0.1:8420\" }", "The page for people."),
+    Key::optional("broker", Form::Keys(BROKER), "{ url = \"mqtt://127.0.0.1:1883\" }", "The MQTT broker."),
+    Key::optional("page", Form::Keys(PAGE), "{ listen = \"127.0.0.1:8420\" }", "The page for people."),
 ];
 
 const BROKER: &[Key] = &[
@@ -73,7 +70,7 @@ const BROKER: &[Key] = &[
     ),
     Key::optional("ca_file", Form::Text, "\"ca.pem\"", "The certificates to trust for mqtts://, and no others."),
     Key::optional("prefix", Form::Text, "\"standfast\"", "The head of every topic.").or("standfast"),
-    Key::optional("embedded", Form::Table, "{ listen = \"127.0.0.1:1883\" }", "The built-in broker."),
+    Key::optional("embedded", Form::Keys(EMBEDDED), "{ listen = \"127.0.0.1:1883\" }", "The built-in broker."),
 ];
 
 const EMBEDDED: &[Key] = &[Key::optional(
@@ -174,7 +171,7 @@ pub fn read_server(file: &(String, String)) -> (Option<ServerFile>, Vec<Diagnost
 }
 
 fn decode(context: &mut Context<'_>, table: &Table) -> Option<ServerFile> {
-    let fields = Fields::open(context, "the file".to_owned(), "the server's file", Spot::default(), table, ROOT);
+    let fields = Fields::open(context, "the file".to_owned(), "the server's file", Spot::default(), table, SERVER_KEYS);
     let house = written(context, &fields, "house");
     let data = written(context, &fields, "data");
     let settle = fields.parsed(context, "settle", |text| within(text, Span::ZERO, Span::from_h(1)));
@@ -238,7 +235,7 @@ fn written(context: &mut Context<'_>, fields: &Fields<'_>, name: &str) -> Option
 
 /// One of the words of a key, or its default.
 fn word(context: &mut Context<'_>, fields: &Fields<'_>, name: &str) -> Option<String> {
-    let known = ROOT.iter().find(|key| key.name == name).map(|key| key.form);
+    let known = SERVER_KEYS.iter().find(|key| key.name == name).map(|key| key.form);
     let Some(Form::OneOf(words)) = known else { return None };
     let pairs: Vec<(&str, &str)> = words.iter().map(|word| (*word, *word)).collect();
     fields.word(context, name, &pairs).map(str::to_owned)

@@ -21,6 +21,7 @@ pub(super) static BOARD: Section = Section {
              fallback. \"none\" keeps the last state for ever.",
         )
         .guessed(&["timeout"])
+        .or_word(&["none"])
         .or("90s"),
         Key::optional("coil", Form::Current, "\"72 mA\"", "The current of one energised coil, from the data sheet."),
         Key::optional("supply", Form::Current, "\"1 A\"", "The current that the board's supply can give."),

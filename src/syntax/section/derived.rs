@@ -10,7 +10,7 @@ use crate::house::{Derived, Sensor, SensorId, Source};
 /// The keys that say how a sensor is computed; one stands in place of `reading`.
 pub(super) const KEYS: [&str; 4] = ["dew_point", "absolute_humidity", "mean", "median"];
 
-static AIR: [Key; 2] = [
+pub(super) static AIR: [Key; 2] = [
     Key::required("temperature", Form::Name("sensor"), "\"cellar-air\"", "A sensor in °C."),
     Key::required("humidity", Form::Name("sensor"), "\"cellar-humidity\"", "A sensor of relative humidity in %."),
 ];

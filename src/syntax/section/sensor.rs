@@ -37,13 +37,13 @@ pub(super) static SENSOR: Section = Section {
         .guessed(&["path", "pointer"]),
         Key::optional(
             "dew_point",
-            Form::Table,
+            Form::Keys(&derived::AIR),
             "{ temperature = \"cellar-air\", humidity = \"cellar-humidity\" }",
             "Instead of `reading`: the dew point in °C, computed from two sensors in °C and %.",
         ),
         Key::optional(
             "absolute_humidity",
-            Form::Table,
+            Form::Keys(&derived::AIR),
             "{ temperature = \"cellar-air\", humidity = \"cellar-humidity\" }",
             "Instead of `reading`: the water in the air in g/m³, computed from two sensors in °C and %.",
         ),
