@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::model::{AtomId, ConditionId, Place, PortId, SensorId, State};
+use super::model::{AtomId, ConditionId, Place, PortId, SensorId};
+use super::state::State;
 use crate::calendar::{Cycle, Window};
 use crate::sun::ElevationBound;
 

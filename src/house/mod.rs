@@ -9,6 +9,7 @@ mod lookup;
 mod model;
 mod output;
 mod sensor;
+mod state;
 mod term;
 
 pub use compare::{Loss, losses};
@@ -17,8 +18,9 @@ pub use drive::{Actuator, Drive, OnFailure, Proof, Pulse, PulseAt, Rotation};
 pub use model::{
     Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,
     Load, LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay,
-    RotationId, Rule, RuleId, SensorId, Site, State, WIRE_NAME_MAX, Words,
+    RotationId, Rule, RuleId, SensorId, Site, WIRE_NAME_MAX,
 };
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
 pub use sensor::{Derived, Sensor, Source};
+pub use state::{State, Words};
 pub use term::Term;
