@@ -5,6 +5,8 @@
 
 mod support;
 
+#[path = "daemon/alarms.rs"]
+mod alarms;
 #[path = "daemon/bad_input.rs"]
 mod bad_input;
 #[path = "daemon/broker.rs"]

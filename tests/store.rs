@@ -76,6 +76,9 @@ async fn everything_comes_back() {
     store.record(row(5), "4f2c9a1".to_owned());
     store.accept(AcceptedHouse { revision: "old".to_owned(), files: vec![("old.toml".to_owned(), String::new())] });
     store.accept(house("4f2c9a1"));
+    let told = |id: &str| std::collections::BTreeMap::from([(id.to_owned(), WallTime(7))]);
+    store.tell(told("clock"));
+    store.tell(told("board-yard"));
     drop(store.save(snapshot(10)));
     store.save(snapshot(20)).await.expect("stored");
     store.close();
@@ -87,6 +90,7 @@ async fn everything_comes_back() {
     );
     assert_eq!(kept.accepted, Some(house("4f2c9a1")));
     assert_eq!(kept.latest, Some(now(20).wall));
+    assert_eq!(kept.told, told("board-yard"));
     assert_eq!(
         journal(folder.path()),
         [(5, "4f2c9a1".to_owned(), r#"{"entry":"board-lost","board":"yard"}"#.to_owned())]
@@ -125,8 +129,8 @@ fn a_newer_database_is_refused_and_left_alone() {
     Connection::open(&path).and_then(|db| db.pragma_update(None, "user_version", 99)).expect("written");
     let before = std::fs::read(&path).expect("read");
     let error = refusal(folder.path());
-    assert!(matches!(error, OpenError::Newer { found: 99, known: 1, .. }), "{error:?}");
-    assert!(error.to_string().contains("later version (format 99, this one knows 1)"), "{error}");
+    assert!(matches!(error, OpenError::Newer { found: 99, known: 2, .. }), "{error:?}");
+    assert!(error.to_string().contains("later version (format 99, this one knows 2)"), "{error}");
     assert_eq!(std::fs::read(&path).expect("read"), before);
 }
 

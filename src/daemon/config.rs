@@ -16,6 +16,8 @@ use crate::units::Span;
 use crate::wire::Prefix;
 
 use super::clock::ClockPolicy;
+use super::delivery::Manner;
+use super::delivery::run::Program;
 use check::Checker;
 
 pub use secret::Secret;
@@ -48,6 +50,8 @@ pub struct Config {
     pub broker: Broker,
     /// The page, where one is wanted.
     pub page: Option<Page>,
+    /// Who is told of alarms, where anybody is.
+    pub alarm: Option<Delivery>,
     /// What a person should know, though it is no error.
     pub notices: Vec<String>,
 }
@@ -110,6 +114,15 @@ pub struct Page {
     pub password_hash: Option<Secret>,
     /// Host names under which it may be asked for.
     pub names: Vec<String>,
+}
+
+/// How alarms reach a person.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Delivery {
+    /// The program that tells them.
+    pub program: Program,
+    /// When it is run.
+    pub manner: Manner,
 }
 
 /// What of the environment matters, so that tests need none.

@@ -4,6 +4,7 @@ pub mod change;
 pub mod clock;
 pub mod complaints;
 pub mod config;
+pub mod delivery;
 pub mod house_dir;
 pub mod keeper;
 pub mod ledger;

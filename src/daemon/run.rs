@@ -10,6 +10,7 @@ use tokio::time::{Interval, MissedTickBehavior, interval};
 
 use super::change::{Origin, alarm};
 use super::clock;
+use super::delivery::{PROGRAM_ALARM, Teller, run::Outcome};
 use super::post::Post;
 use super::requests::{self, Left};
 use super::service;
@@ -142,6 +143,7 @@ async fn turn(
                 Some(()) => turning.want(Origin::Watched),
                 None => break End::Broken("the watch over the house has ended".to_owned()),
             },
+            outcome = outcome(&mut running.teller) => turning.hear_teller(outcome),
             _ = chores.tick() => turning.chores(),
             () = tick(&mut watchdog) => service::alive(),
             Some(()) = signals.hang_up.recv() => turning.want(Origin::Person(None)),
@@ -207,8 +209,23 @@ impl Turning {
         self.running.keeper.step(alarm(STORE_ALARM, text));
     }
 
+    fn hear_teller(&mut self, outcome: Outcome) {
+        let text = outcome.err().map(|why| format!("nobody was told of an alarm: {why}; see `run` under [alarm]"));
+        self.running.keeper.step(alarm(PROGRAM_ALARM, text));
+    }
+
+    /// Tells of alarms, as far as that is wanted and due.
+    fn tell(&mut self, now: BootTime) {
+        let Running { keeper, teller: Some(teller), .. } = &mut self.running else { return };
+        let engine = keeper.engine();
+        if let Some(told) = teller.look(engine.alarms(), &engine.house().site.zone, now) {
+            keeper.store().tell(told);
+        }
+    }
+
     fn chores(&mut self) {
         let now = clock::boot_now();
+        self.tell(now);
         let keeper = &mut self.running.keeper;
         keeper.flush();
         if now.since(self.saved_at) >= SAVE_EVERY {
@@ -262,6 +279,14 @@ fn broker_end(running: &mut Running) -> impl Future<Output = String> + use<> {
             Some(ended) => ended.await.unwrap_or_else(|_| "its thread is gone".to_owned()),
             None => pending().await,
         }
+    }
+}
+
+/// What became of a notice; never where nobody is told.
+async fn outcome(teller: &mut Option<Teller>) -> Outcome {
+    match teller {
+        Some(teller) => teller.outcome().await,
+        None => pending().await,
     }
 }
 

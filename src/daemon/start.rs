@@ -9,6 +9,7 @@ use tokio::sync::mpsc;
 use super::change::{Adapt, Changes, HOUSE_ALARM, alarm};
 use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
 use super::config::{Broker, BrokerPlace, Config};
+use super::delivery::Teller;
 use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
 use super::ledger::{Ledger, SaveNews};
 use super::post::Post;
@@ -70,6 +71,8 @@ pub struct Running {
     pub saves: mpsc::UnboundedReceiver<SaveNews>,
     /// What the store tells.
     pub store_events: mpsc::Receiver<StoreEvent>,
+    /// Who tells a person of alarms, where that is wanted.
+    pub teller: Option<Teller>,
     /// Signs that the house may have changed.
     pub signs: mpsc::Receiver<()>,
     /// The embedded broker, where there is one.
@@ -122,7 +125,8 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     tell_of_the_start(&mut keeper, &config, &kept, faults);
     let signs = watch::start(source.dir(), source.mode());
     let changes = Changes::new(source, adapt, files);
-    Ok(Running { keeper, changes, inbox, asked: socket.serve(), saves, store_events, signs, broker, prefix })
+    let teller = config.alarm.map(|delivery| Teller::new(delivery, &kept.told, clock::boot_now()));
+    Ok(Running { keeper, changes, inbox, asked: socket.serve(), saves, store_events, teller, signs, broker, prefix })
 }
 
 /// The house on disk, or the one accepted last with what is wrong with the one on disk.

@@ -59,6 +59,8 @@ pub struct Kept {
     pub reserved: BTreeMap<String, u32>,
     /// The house accepted last.
     pub accepted: Option<AcceptedHouse>,
+    /// Alarms that a person was told of and that stood then, by id, with when they were raised.
+    pub told: BTreeMap<String, WallTime>,
     /// The latest trusted wall time that anything in it bears.
     pub latest: Option<WallTime>,
     /// What a person should know about the opening: a damaged database put aside, a memory that cannot be read.
@@ -181,6 +183,11 @@ impl Store {
     /// Stores the house that was accepted.
     pub fn accept(&self, house: AcceptedHouse) {
         self.send(Job::Accept(house));
+    }
+
+    /// Stores which alarms a person was told of, with when they were raised.
+    pub fn tell(&self, told: BTreeMap<String, WallTime>) {
+        self.send(Job::Told(told));
     }
 
     /// Writes what is waiting and ends the thread: 5 s at most.

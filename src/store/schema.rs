@@ -9,7 +9,8 @@ use rusqlite::{Connection, ErrorCode, OpenFlags};
 use super::{Kept, OpenError, tables};
 
 /// Each entry leads from the format of its index to the next. Append only.
-const MIGRATIONS: &[&str] = &["CREATE TABLE snapshot (
+const MIGRATIONS: &[&str] = &[
+    "CREATE TABLE snapshot (
         id INTEGER PRIMARY KEY CHECK (id = 1),
         json TEXT NOT NULL,
         boot_id TEXT,
@@ -36,7 +37,12 @@ const MIGRATIONS: &[&str] = &["CREATE TABLE snapshot (
     CREATE TABLE accepted_file (
         path TEXT PRIMARY KEY,
         text TEXT NOT NULL
-    ) STRICT;"];
+    ) STRICT;",
+    "CREATE TABLE told (
+        alarm TEXT PRIMARY KEY,
+        raised_ms INTEGER NOT NULL
+    ) STRICT;",
+];
 
 /// The latest format known here.
 pub(super) const FORMAT: u32 = MIGRATIONS.len() as u32;
@@ -127,4 +133,29 @@ fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
     }
     std::fs::rename(path, beside(&suffix))?;
     Ok(beside(&suffix))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Each earlier format is opened and brought to the present one, with what it kept.
+    #[test]
+    fn every_earlier_format_opens() {
+        for format in 1..FORMAT {
+            let folder = tempfile::tempdir().expect("a folder");
+            let path = folder.path().join("old.db");
+            let database = Connection::open(&path).expect("opens");
+            for migration in &MIGRATIONS[..format as usize] {
+                database.execute_batch(migration).expect("applies");
+            }
+            database.pragma_update(None, "user_version", format).expect("written");
+            database.execute("INSERT INTO reservation (board, through) VALUES ('yard', 7)", []).expect("written");
+            drop(database);
+            let (database, kept) = open_or_put_aside(&path).unwrap_or_else(|error| panic!("format {format}: {error}"));
+            assert_eq!(kept.reserved.get("yard"), Some(&7));
+            let found: u32 = database.query_row("PRAGMA user_version", [], |row| row.get(0)).expect("read");
+            assert_eq!(found, FORMAT);
+        }
+    }
 }

@@ -1,5 +1,7 @@
 //! Rows in and out of the tables. It never opens or commits; who calls it does.
 
+use std::collections::BTreeMap;
+
 use rusqlite::{Connection, OptionalExtension, params};
 
 use super::{AcceptedHouse, Kept, StoredSnapshot};
@@ -23,6 +25,11 @@ pub(super) fn read(database: &Connection) -> rusqlite::Result<Kept> {
     for row in statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))? {
         let (board, through) = row?;
         kept.reserved.insert(board, through);
+    }
+    let mut statement = database.prepare("SELECT alarm, raised_ms FROM told")?;
+    for row in statement.query_map([], |row| Ok((row.get(0)?, WallTime(row.get(1)?))))? {
+        let (alarm, raised) = row?;
+        kept.told.insert(alarm, raised);
     }
     let latest = "SELECT max(at) FROM (SELECT max(at_ms) AS at FROM journal WHERE trusted = 1
                   UNION ALL SELECT wall_ms FROM snapshot WHERE trusted = 1)";
@@ -100,6 +107,16 @@ pub(super) fn write_accepted(database: &Connection, house: &AcceptedHouse) -> ru
     let mut statement = database.prepare_cached("INSERT INTO accepted_file (path, text) VALUES (?1, ?2)")?;
     for (path, text) in &house.files {
         statement.execute([path, text])?;
+    }
+    Ok(())
+}
+
+/// Writes which alarms a person was told of over what was there.
+pub(super) fn write_told(database: &Connection, told: &BTreeMap<String, WallTime>) -> rusqlite::Result<()> {
+    database.execute("DELETE FROM told", [])?;
+    let mut statement = database.prepare_cached("INSERT INTO told (alarm, raised_ms) VALUES (?1, ?2)")?;
+    for (alarm, raised) in told {
+        statement.execute(params![alarm, raised.0])?;
     }
     Ok(())
 }

@@ -10,6 +10,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::{AcceptedHouse, StoreEvent, StoredSnapshot, tables};
 use crate::engine::JournalRow;
+use crate::units::WallTime;
 
 /// So many jobs go into one transaction at most.
 const BATCH: usize = 256;
@@ -28,6 +29,8 @@ pub(super) enum Job {
     Record(Box<JournalRow>, String),
     /// A house that was accepted.
     Accept(AcceptedHouse),
+    /// The alarms that a person was told of, with when they were raised.
+    Told(BTreeMap<String, WallTime>),
 }
 
 impl Job {
@@ -38,6 +41,7 @@ impl Job {
             Job::Reserve(..) => "reservation",
             Job::Record(..) => "journal row",
             Job::Accept(_) => "house",
+            Job::Told(_) => "told alarms",
         }
     }
 }
@@ -50,6 +54,7 @@ struct Waiting {
     reserved: BTreeMap<String, u32>,
     rows: Vec<(Box<JournalRow>, String)>,
     accepted: Option<AcceptedHouse>,
+    told: Option<BTreeMap<String, WallTime>>,
     /// Rows that could not be held: how many, and the wall times of the first and the last.
     gap: Option<(u64, i64, i64)>,
 }
@@ -71,12 +76,14 @@ impl Waiting {
             }
             Job::Record(row, revision) => self.rows.push((row, revision)),
             Job::Accept(house) => self.accepted = Some(house),
+            Job::Told(told) => self.told = Some(told),
         }
     }
 
     fn is_empty(&self) -> bool {
-        let Waiting { snapshot, tell: _, reserved, rows, accepted, gap } = self;
-        snapshot.is_none() && reserved.is_empty() && rows.is_empty() && accepted.is_none() && gap.is_none()
+        let Waiting { snapshot, tell: _, reserved, rows, accepted, told, gap } = self;
+        let nothing_new = snapshot.is_none() && accepted.is_none() && told.is_none();
+        nothing_new && reserved.is_empty() && rows.is_empty() && gap.is_none()
     }
 }
 
@@ -160,6 +167,9 @@ impl Writer {
         if let Some(house) = &waiting.accepted {
             tables::write_accepted(&transaction, house)?;
         }
+        if let Some(told) = &waiting.told {
+            tables::write_told(&transaction, told)?;
+        }
         if let Some(snapshot) = &waiting.snapshot {
             tables::write_snapshot(&transaction, snapshot)?;
         }
@@ -181,7 +191,6 @@ mod tests {
     use super::*;
     use crate::engine::JournalEntry;
     use crate::store::schema::open_or_put_aside;
-    use crate::units::WallTime;
 
     #[test]
     fn rows_that_could_not_be_held_leave_one_row_that_says_so() {

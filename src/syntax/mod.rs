@@ -34,7 +34,7 @@ pub use near::nearest;
 pub use near::nearest_zone;
 pub use reference::reference;
 pub use section::SECTIONS;
-pub use server::{BrokerTable, PageTable, SERVER_KEYS, ServerFile, Written, read_server};
+pub use server::{AlarmTable, BrokerTable, PageTable, SERVER_KEYS, ServerFile, Written, read_server};
 pub use tree::Spot;
 
 use crate::diagnostic::{Diagnostic, errors};

@@ -52,6 +52,12 @@ pub static SERVER_KEYS: &[Key] = &[
     .or("text"),
     Key::optional("broker", Form::Keys(BROKER), "{ url = \"mqtt://127.0.0.1:1883\" }", "The MQTT broker."),
     Key::optional("page", Form::Keys(PAGE), "{ listen = \"127.0.0.1:8420\" }", "The page for people."),
+    Key::optional(
+        "alarm",
+        Form::Keys(ALARM),
+        "{ run = \"/usr/local/bin/tell-me\" }",
+        "Who is told of alarms, and how.",
+    ),
 ];
 
 const BROKER: &[Key] = &[
@@ -98,6 +104,24 @@ const PAGE: &[Key] = &[
     ),
 ];
 
+const ALARM: &[Key] = &[
+    Key::required(
+        "run",
+        Form::Text,
+        "\"/usr/local/bin/tell-me --to family\"",
+        "The program that tells a person, with arguments; it is run without a shell. The alarm's text is its input.",
+    )
+    .guessed(&["command", "exec", "program"]),
+    Key::optional("delay", Form::Duration, "\"30s\"", "An alarm that is over sooner is not told, up to 1 h.").or("30s"),
+    Key::optional(
+        "reminder",
+        Form::Duration,
+        "\"12h\"",
+        "It is told again so often, 1 min to 30 days, until somebody acknowledges it; without this key once.",
+    )
+    .guessed(&["repeat", "remind"]),
+];
+
 /// A text and where it stands.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Written {
@@ -126,6 +150,19 @@ pub struct ServerFile {
     pub broker: Option<BrokerTable>,
     /// `[page]`.
     pub page: Option<PageTable>,
+    /// `[alarm]`.
+    pub alarm: Option<AlarmTable>,
+}
+
+/// `[alarm]`.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AlarmTable {
+    /// `run`.
+    pub run: Written,
+    /// `delay`.
+    pub delay: Span,
+    /// `reminder`.
+    pub reminder: Option<Span>,
 }
 
 /// `[broker]`.
@@ -180,7 +217,20 @@ fn decode(context: &mut Context<'_>, table: &Table) -> Option<ServerFile> {
     let log = word(context, &fields, "log");
     let broker = inner(context, &fields, "broker", "[broker]", BROKER, decode_broker);
     let page = inner(context, &fields, "page", "[page]", PAGE, decode_page);
-    Some(ServerFile { house, data, settle: settle?, clock: clock?, apply, log: log?, broker, page })
+    let alarm = inner(context, &fields, "alarm", "[alarm]", ALARM, decode_alarm);
+    Some(ServerFile { house, data, settle: settle?, clock: clock?, apply, log: log?, broker, page, alarm })
+}
+
+fn decode_alarm(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<AlarmTable> {
+    let run = written(context, fields, "run");
+    let delay = fields.parsed(context, "delay", |text| within(text, Span::ZERO, Span::from_h(1)));
+    let reminder = match fields.has("reminder") {
+        true => {
+            fields.parsed(context, "reminder", |text| within(text, Span::from_min(1), Span::from_h(30 * 24))).map(Some)
+        }
+        false => Some(None),
+    };
+    Some(AlarmTable { run: run?, delay: delay?, reminder: reminder? })
 }
 
 fn decode_broker(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<BrokerTable> {
@@ -299,6 +349,10 @@ mod tests {
             listen = "127.0.0.1:2"
             password_hash = "h"
             names = ["a", "b"]
+            [alarm]
+            run = "tell me"
+            delay = "1m"
+            reminder = "6h"
         "#;
         let (server, faults) = read(text);
         let server = server.unwrap_or_else(|| panic!("{faults:?}"));
@@ -317,6 +371,9 @@ mod tests {
         assert_eq!(optional.each_ref().map(String::as_str), ["mqtts://b", "u", "p", "c", "127.0.0.1:1"]);
         assert_eq!(page.names.iter().map(|w| w.text.as_str()).collect::<Vec<_>>(), ["a", "b"]);
         assert_eq!(page.password_hash.map(|w| w.text).as_deref(), Some("h"));
+        let alarm = server.alarm.expect("an alarm");
+        assert_eq!((alarm.delay, alarm.reminder), (Span::from_min(1), Some(Span::from_h(6))));
+        assert_eq!(alarm.run.text, "tell me");
     }
 
     #[test]
@@ -347,5 +404,7 @@ mod tests {
         check("page = true", "`page` must be a table");
         check("[page]\nnames = \"house.lan\"", "`names` must be a list of texts");
         check("house = rules", "must stand in quotes");
+        check("[alarm]\ndelay = \"1m\"", "[alarm] has no `run`");
+        check("[alarm]\nrun = \"x\"\nreminder = \"1s\"", "too short");
     }
 }

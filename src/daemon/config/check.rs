@@ -4,11 +4,13 @@
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
-use super::{Apply, Broker, BrokerPlace, Config, Log, Page, Secret, Surroundings, secret};
+use super::{Apply, Broker, BrokerPlace, Config, Delivery, Log, Page, Secret, Surroundings, secret};
 use crate::daemon::clock::ClockPolicy;
+use crate::daemon::delivery::Manner;
+use crate::daemon::delivery::run::Program;
 use crate::diagnostic::Diagnostic;
 use crate::mqtt::{Address, DEFAULT_PORT};
-use crate::syntax::{BrokerTable, PageTable, ServerFile, Written};
+use crate::syntax::{AlarmTable, BrokerTable, PageTable, ServerFile, Written};
 use crate::wire::Prefix;
 
 const PASSWORD_HELP: &str = "write the password on the first line of a file that only the service can read, and name it: \
@@ -40,6 +42,10 @@ impl<'a> Checker<'a> {
             Some(Some(page)) => Some(page),
             None => None,
         };
+        let alarm = match &server.alarm {
+            Some(table) => Some(self.alarm(table)?),
+            None => None,
+        };
         let clock = match server.clock.as_str() {
             "always" => ClockPolicy::Always,
             "rtc" => ClockPolicy::Rtc,
@@ -65,6 +71,7 @@ impl<'a> Checker<'a> {
             log,
             broker: broker?,
             page,
+            alarm,
             notices: std::mem::take(&mut self.notices),
         })
     }
@@ -213,6 +220,24 @@ impl<'a> Checker<'a> {
         }
         let password_hash = table.password_hash.as_ref().map(|hash| Secret::new(hash.text.clone()));
         Some(Page { listen, password_hash, names: table.names.iter().map(|name| name.text.clone()).collect() })
+    }
+
+    fn alarm(&mut self, table: &AlarmTable) -> Option<Delivery> {
+        let words = shlex::split(&table.run.text).unwrap_or_default();
+        let Some((program, arguments)) = words.split_first() else {
+            self.fault("bad-value", Some(&table.run), "`run` cannot be read: a quotation mark has no partner", "")
+                .because("words are parted at spaces, and quotation marks keep some together; there is no shell")
+                .help("write for example: run = \"/usr/local/bin/tell-me --to family\"");
+            return None;
+        };
+        // A bare name is found in $PATH; one with a slash is meant from the file's folder.
+        let program = if program.contains('/') { self.folder.join(program) } else { PathBuf::from(program) };
+        if program.is_absolute() && !program.is_file() {
+            // It may come later, and a heater must not wait for it.
+            self.notices.push(format!("nobody is told of alarms: there is no program {}", program.display()));
+        }
+        let program = Program { program, arguments: arguments.to_vec() };
+        Some(Delivery { program, manner: Manner { delay: table.delay, reminder: table.reminder } })
     }
 
     fn listen(&mut self, written: &Written, example: &str) -> Option<SocketAddr> {

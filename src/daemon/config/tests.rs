@@ -95,6 +95,21 @@ fn reaching_beyond_this_machine_wants_a_password_and_says_how() {
 }
 
 #[test]
+fn who_is_told_of_alarms_is_read_without_a_shell() {
+    let alarm = |keys: &str| accepted(&format!("house = \"rules\"\n[alarm]\n{keys}")).alarm.expect("an alarm");
+    let told = alarm("run = \"tell --to 'Rowan Cottage' $HOME\"");
+    assert_eq!(told.program.program, PathBuf::from("tell"));
+    assert_eq!(told.program.arguments, ["--to", "Rowan Cottage", "$HOME"]);
+    assert_eq!((told.manner.delay, told.manner.reminder), (Span::from_s(30), None));
+    let files = Files::new("house = \"rules\"\n[alarm]\nrun = \"./tell\"");
+    let config = files.read_in(&Surroundings::default()).expect("accepted");
+    assert_eq!(config.alarm.expect("an alarm").program.program, files.path("./tell"));
+    assert!(config.notices.iter().any(|notice| notice.contains("there is no program")), "{:?}", config.notices);
+    check_refused("house = \"rules\"\n[alarm]\nrun = \"tell 'x\"", &["quotation mark", ":3:7"]);
+    check_refused("house = \"rules\"\n[alarm]\nrun = \" \"", &["`run`"]);
+}
+
+#[test]
 fn the_password_is_the_credential_of_that_name_or_the_first_line_of_the_file() {
     let text = "house = \"rules\"\n[broker]\nurl = \"mqtt://b\"\nusername = \"u\"\npassword_file = \"broker.password\"";
     let files = Files::new(text);

@@ -1,0 +1,337 @@
+//! Which alarms a person is told of by a program of theirs, and when: after a delay, again until somebody has seen it, and
+//! once more when it is over. It never runs the program; that is [`run`]'s.
+//!
+//! Alarms themselves are the engine's and stand on `alarm/<id>` from the first moment. What is delivered here reaches a
+//! person who is not looking, so it waits out short ones, and it never says more than a person can read.
+
+pub mod run;
+
+use std::collections::BTreeMap;
+use std::future::pending;
+
+use jiff::tz::TimeZone;
+use tokio::sync::mpsc;
+
+use super::config::Delivery;
+use crate::engine::Alarm;
+use crate::units::{BootTime, Span, WallTime};
+
+/// The alarm about the program itself; it is not delivered by it.
+pub const PROGRAM_ALARM: &str = "alarm-program";
+/// So many notices go out within [`WINDOW`]; what comes beyond is told in one.
+const MOST: usize = 30;
+/// The window of [`MOST`].
+const WINDOW: Span = Span::from_h(1);
+
+/// What a notice tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum News {
+    /// An alarm stands.
+    Raised,
+    /// It still stands and nobody has seen it.
+    Reminder,
+    /// What was told of is over.
+    Cleared,
+    /// More alarms came and went than can be told one by one.
+    Many,
+}
+
+impl News {
+    /// The word that the program gets.
+    pub const fn word(self) -> &'static str {
+        match self {
+            News::Raised => "raised",
+            News::Reminder => "reminder",
+            News::Cleared => "cleared",
+            News::Many => "many",
+        }
+    }
+}
+
+/// Something to tell.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Notice {
+    /// The alarm's id; empty for [`News::Many`].
+    pub alarm: String,
+    /// What is wrong and what to do.
+    pub text: String,
+    /// When it was raised.
+    pub raised: WallTime,
+    /// What is told of it.
+    pub news: News,
+}
+
+/// How a house wants to be told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Manner {
+    /// One that is over sooner is not told.
+    pub delay: Span,
+    /// Told again so often until somebody has seen it; `None` for once.
+    pub reminder: Option<Span>,
+}
+
+#[derive(Clone, Debug)]
+struct Standing {
+    raised: WallTime,
+    text: String,
+    /// Since when it is known here.
+    since: BootTime,
+    /// When it was told last.
+    told: Option<BootTime>,
+}
+
+/// What was told of, and what is to be.
+#[derive(Debug)]
+pub struct Book {
+    manner: Manner,
+    standing: BTreeMap<String, Standing>,
+    /// When notices went out within the last window.
+    sent: Vec<BootTime>,
+    /// So many were not told one by one.
+    unsaid: usize,
+}
+
+impl Book {
+    /// A book that knows what was told before a restart: alarms by id, with when they were raised.
+    pub fn new(manner: Manner, told: &BTreeMap<String, WallTime>, now: BootTime) -> Book {
+        let standing = |(id, raised): (&String, &WallTime)| {
+            let standing = Standing { raised: *raised, text: String::new(), since: now, told: Some(now) };
+            (id.clone(), standing)
+        };
+        Book { manner, standing: told.iter().map(standing).collect(), sent: Vec::new(), unsaid: 0 }
+    }
+
+    /// The alarms that were told of and stand, with when they were raised; to be kept over a restart.
+    pub fn told(&self) -> BTreeMap<String, WallTime> {
+        let told = self.standing.iter().filter(|(_, standing)| standing.told.is_some());
+        told.map(|(id, standing)| (id.clone(), standing.raised)).collect()
+    }
+
+    /// Looks at the alarms that stand, and says what is to be told now.
+    pub fn look(&mut self, alarms: &BTreeMap<String, Alarm>, now: BootTime) -> Vec<Notice> {
+        let mut notices = Vec::new();
+        self.standing.retain(|id, standing| {
+            // Told, gone and raised anew between two looks is told anew.
+            let stands = alarms.get(id).is_some_and(|alarm| alarm.raised == standing.raised);
+            if !stands && standing.told.is_some() {
+                notices.push(standing.notice(id, News::Cleared));
+            }
+            stands
+        });
+        for (id, alarm) in alarms.iter().filter(|(id, _)| *id != PROGRAM_ALARM) {
+            let standing = self.standing.entry(id.clone()).or_insert_with(|| Standing {
+                raised: alarm.raised,
+                text: String::new(),
+                since: now,
+                told: None,
+            });
+            standing.text.clone_from(&alarm.text);
+            if alarm.acknowledged {
+                continue;
+            }
+            let (waits, news) = match standing.told {
+                None => (Some(standing.since + self.manner.delay), News::Raised),
+                Some(told) => (self.manner.reminder.map(|reminder| told + reminder), News::Reminder),
+            };
+            if waits.is_some_and(|until| until <= now) {
+                standing.told = Some(now);
+                notices.push(standing.notice(id, news));
+            }
+        }
+        self.in_measure(notices, now)
+    }
+
+    /// Holds back what a person could not read, and says how much that was once there is room again.
+    fn in_measure(&mut self, notices: Vec<Notice>, now: BootTime) -> Vec<Notice> {
+        self.sent.retain(|sent| now.since(*sent) < WINDOW);
+        // The last place is for the notice that tells of the others.
+        let room = (MOST - 1).saturating_sub(self.sent.len());
+        let mut out: Vec<Notice> = Vec::new();
+        for notice in notices {
+            if out.len() < room { out.push(notice) } else { self.unsaid += 1 }
+        }
+        let first_of_window = self.sent.len() + out.len() < MOST;
+        if self.unsaid > 0 && first_of_window {
+            let text = match self.unsaid {
+                1 => "one more alarm was raised or cleared; `standfast status` shows what stands".to_owned(),
+                many => format!("{many} more alarms were raised or cleared; `standfast status` shows what stands"),
+            };
+            self.unsaid = 0;
+            out.push(Notice { alarm: String::new(), text, raised: WallTime(0), news: News::Many });
+        }
+        self.sent.extend(out.iter().map(|_| now));
+        out
+    }
+}
+
+/// The book with the program that it feeds.
+pub struct Teller {
+    book: Book,
+    notices: mpsc::Sender<(Notice, TimeZone)>,
+    outcomes: mpsc::Receiver<run::Outcome>,
+}
+
+impl Teller {
+    /// Starts the task that runs the program. Must be called within a tokio runtime.
+    pub fn new(delivery: Delivery, told: &BTreeMap<String, WallTime>, now: BootTime) -> Teller {
+        let (notices, outcomes) = run::start(delivery.program);
+        Teller { book: Book::new(delivery.manner, told, now), notices, outcomes }
+    }
+
+    /// Looks at the alarms that stand and hands on what is to be told. Yields what was told of by now, where that changed.
+    pub fn look(
+        &mut self,
+        alarms: &BTreeMap<String, Alarm>,
+        zone: &TimeZone,
+        now: BootTime,
+    ) -> Option<BTreeMap<String, WallTime>> {
+        let notices = self.book.look(alarms, now);
+        if notices.is_empty() {
+            return None;
+        }
+        for notice in notices {
+            if let Err(error) = self.notices.try_send((notice, zone.clone())) {
+                tracing::error!("the alarm program does not keep up: {error}");
+            }
+        }
+        Some(self.book.told())
+    }
+
+    /// Waits for what became of a notice.
+    pub async fn outcome(&mut self) -> run::Outcome {
+        match self.outcomes.recv().await {
+            Some(outcome) => outcome,
+            // Its task ends only with this.
+            None => pending().await,
+        }
+    }
+}
+
+impl Standing {
+    fn notice(&self, id: &str, news: News) -> Notice {
+        let text = if self.text.is_empty() { id.to_owned() } else { self.text.clone() };
+        Notice { alarm: id.to_owned(), text, raised: self.raised, news }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MANNER: Manner = Manner { delay: Span::from_s(30), reminder: Some(Span::from_h(12)) };
+
+    struct Case {
+        book: Book,
+        alarms: BTreeMap<String, Alarm>,
+    }
+
+    impl Case {
+        fn new(manner: Manner) -> Case {
+            Case { book: Book::new(manner, &BTreeMap::new(), BootTime(0)), alarms: BTreeMap::new() }
+        }
+
+        fn raise(&mut self, id: &str, raised: i64) {
+            let alarm = Alarm { text: format!("{id} is wrong"), raised: WallTime(raised), acknowledged: false };
+            self.alarms.insert(id.to_owned(), alarm);
+        }
+
+        /// What is told at a second.
+        fn check(&mut self, second: u64, expected: &[(&str, News)]) {
+            let notices = self.book.look(&self.alarms, BootTime(second * 1000));
+            let found: Vec<(&str, News)> = notices.iter().map(|one| (one.alarm.as_str(), one.news)).collect();
+            assert_eq!(found, expected, "at {second} s");
+        }
+    }
+
+    #[test]
+    fn one_that_lasts_is_told_once_again_and_when_it_is_over() {
+        let mut case = Case::new(MANNER);
+        case.raise("board-yard", 1);
+        case.check(0, &[]);
+        case.check(29, &[]);
+        case.check(30, &[("board-yard", News::Raised)]);
+        case.check(31, &[]);
+        case.check(30 + 12 * 3600, &[("board-yard", News::Reminder)]);
+        case.check(31 + 12 * 3600, &[]);
+        case.alarms.clear();
+        case.check(32 + 12 * 3600, &[("board-yard", News::Cleared)]);
+        case.check(33 + 12 * 3600, &[]);
+    }
+
+    #[test]
+    fn a_short_one_is_never_told() {
+        let mut case = Case::new(MANNER);
+        case.raise("sensor", 1);
+        case.check(0, &[]);
+        case.alarms.clear();
+        case.check(29, &[]);
+        case.raise("sensor", 2);
+        case.check(31, &[]);
+        case.check(61, &[("sensor", News::Raised)]);
+    }
+
+    #[test]
+    fn what_somebody_has_seen_is_not_told_any_more_but_its_end_is() {
+        let mut case = Case::new(MANNER);
+        case.raise("clock", 1);
+        case.check(0, &[]);
+        case.check(30, &[("clock", News::Raised)]);
+        case.alarms.get_mut("clock").expect("stands").acknowledged = true;
+        case.check(30 + 13 * 3600, &[]);
+        case.alarms.clear();
+        case.check(31 + 13 * 3600, &[("clock", News::Cleared)]);
+        let mut case = Case::new(MANNER);
+        case.raise("clock", 1);
+        case.alarms.get_mut("clock").expect("stands").acknowledged = true;
+        case.check(0, &[]);
+        case.check(60, &[]);
+    }
+
+    #[test]
+    fn one_that_is_raised_anew_between_two_looks_is_told_anew() {
+        let mut case = Case::new(Manner { delay: Span::ZERO, reminder: None });
+        case.raise("board", 1);
+        case.check(0, &[("board", News::Raised)]);
+        case.raise("board", 2);
+        case.check(1, &[("board", News::Cleared), ("board", News::Raised)]);
+        case.check(1_000_000, &[]);
+    }
+
+    #[test]
+    fn a_restart_tells_nothing_twice_and_forgets_no_end() {
+        let told = BTreeMap::from([("a".to_owned(), WallTime(1)), ("b".to_owned(), WallTime(1))]);
+        let mut case = Case { book: Book::new(MANNER, &told, BootTime(0)), alarms: BTreeMap::new() };
+        case.raise("a", 1);
+        case.check(0, &[("b", News::Cleared)]);
+        case.check(3600, &[]);
+        assert_eq!(case.book.told(), BTreeMap::from([("a".to_owned(), WallTime(1))]));
+        case.check(12 * 3600, &[("a", News::Reminder)]);
+    }
+
+    #[test]
+    fn a_flood_is_told_in_one() {
+        let mut case = Case::new(Manner { delay: Span::ZERO, reminder: None });
+        for number in 0..100 {
+            case.raise(&format!("sensor-{number:03}"), 1);
+        }
+        let notices = case.book.look(&case.alarms, BootTime(0));
+        assert_eq!(notices.len(), MOST);
+        let last = notices.last().expect("there are many");
+        assert_eq!(last.news, News::Many);
+        assert!(last.text.starts_with("71 more alarms"), "{}", last.text);
+        case.alarms.clear();
+        case.check(1, &[]);
+        let later = case.book.look(&case.alarms, BootTime(3_600_000));
+        assert_eq!(later.len(), 1);
+        assert!(later[0].text.starts_with("100 more alarms"), "{}", later[0].text);
+    }
+
+    #[test]
+    fn the_alarm_about_the_program_is_not_told_by_it() {
+        let mut case = Case::new(Manner { delay: Span::ZERO, reminder: None });
+        case.raise(PROGRAM_ALARM, 1);
+        case.check(0, &[]);
+        case.alarms.clear();
+        case.check(1, &[]);
+    }
+}

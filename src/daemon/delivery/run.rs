@@ -1,0 +1,187 @@
+//! Running the program that tells a person of an alarm: without a shell, one at a time, bounded in time and in what it may
+//! say, tried again when it fails. It never decides what is told.
+
+use std::path::PathBuf;
+use std::process::Stdio;
+use std::time::Duration;
+
+use jiff::tz::TimeZone;
+use tokio::io::{AsyncRead, AsyncReadExt, AsyncWriteExt};
+use tokio::process::{Child, Command};
+use tokio::sync::mpsc;
+use tokio::time::{sleep, timeout};
+
+use super::Notice;
+use crate::engine::rfc3339;
+
+/// So many notices wait at most: more than go out in two hours.
+const WAITING: usize = 64;
+/// So much of what it writes is logged, in bytes.
+const HEARD: u64 = 2048;
+/// How long after a failure it is tried again, each time.
+const AGAIN: [Duration; 2] = [Duration::from_secs(60), Duration::from_secs(300)];
+/// How long it may take.
+const WITHIN: Duration = Duration::from_secs(30);
+
+/// What a service manager gave this process and no other needs.
+const OURS: [&str; 4] = ["CREDENTIALS_DIRECTORY", "NOTIFY_SOCKET", "WATCHDOG_USEC", "WATCHDOG_PID"];
+
+/// The program of the user's choice.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Program {
+    /// The program: a path, or a name to be found in `$PATH`.
+    pub program: PathBuf,
+    /// Its arguments.
+    pub arguments: Vec<String>,
+}
+
+/// Whether a notice reached the program in the end; why not, where it did not.
+pub type Outcome = Result<(), String>;
+
+/// Starts the task that runs the program for each notice, with times in the zone beside it. It ends when the sender is
+/// dropped.
+pub fn start(program: Program) -> (mpsc::Sender<(Notice, TimeZone)>, mpsc::Receiver<Outcome>) {
+    let (notices, mut waiting) = mpsc::channel::<(Notice, TimeZone)>(WAITING);
+    let (outcomes, heard) = mpsc::channel(WAITING);
+    tokio::spawn(async move {
+        while let Some((notice, zone)) = waiting.recv().await {
+            let outcome = persist(&program, &notice, &zone).await;
+            if outcomes.send(outcome).await.is_err() {
+                break;
+            }
+        }
+    });
+    (notices, heard)
+}
+
+async fn persist(program: &Program, notice: &Notice, zone: &TimeZone) -> Outcome {
+    let mut outcome = once(program, notice, zone, WITHIN).await;
+    for pause in AGAIN {
+        let Err(why) = &outcome else { break };
+        tracing::warn!("the alarm program failed: {why}; tried again in {} s", pause.as_secs());
+        sleep(pause).await;
+        outcome = once(program, notice, zone, WITHIN).await;
+    }
+    outcome
+}
+
+/// Runs it once. The alarm is in its environment, and its text is the one line of its input.
+async fn once(program: &Program, notice: &Notice, zone: &TimeZone, within: Duration) -> Outcome {
+    let mut command = Command::new(&program.program);
+    command
+        .args(&program.arguments)
+        .env("STANDFAST_ALARM", &notice.alarm)
+        .env("STANDFAST_NEWS", notice.news.word())
+        .env("STANDFAST_TEXT", &notice.text)
+        .env("STANDFAST_RAISED", rfc3339(notice.raised, zone))
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        // What it starts can be ended with it.
+        .process_group(0)
+        .kill_on_drop(true);
+    OURS.iter().for_each(|name| {
+        command.env_remove(name);
+    });
+    let mut child =
+        command.spawn().map_err(|error| format!("{} does not start: {error}", program.program.display()))?;
+    let group = child.id();
+    let ended = timeout(within, attend(&mut child, format!("{}\n", notice.text))).await;
+    match ended {
+        Ok(outcome) => outcome,
+        Err(_) => {
+            end_group(group);
+            // It has been killed, so this does not wait for long.
+            let _ = timeout(Duration::from_secs(1), child.wait()).await;
+            Err(format!("{} took longer than {} s and was ended", program.program.display(), within.as_secs_f32()))
+        }
+    }
+}
+
+/// Feeds it, hears it, and waits for its end.
+async fn attend(child: &mut Child, input: String) -> Outcome {
+    let (stdin, stdout, stderr) = (child.stdin.take(), child.stdout.take(), child.stderr.take());
+    let feed = async {
+        if let Some(mut stdin) = stdin {
+            // A program that does not read its input is as good.
+            let _ = stdin.write_all(input.as_bytes()).await;
+        }
+    };
+    let (_, said, complained) = tokio::join!(feed, hear(stdout), hear(stderr));
+    let status = child.wait().await.map_err(|error| format!("it cannot be waited for: {error}"))?;
+    for line in said.lines().chain(complained.lines()).filter(|line| !line.trim().is_empty()) {
+        let line: String = line.chars().map(|each| if each.is_control() { ' ' } else { each }).collect();
+        tracing::info!("the alarm program says: {line}");
+    }
+    if status.success() { Ok(()) } else { Err(format!("it ended with {status}")) }
+}
+
+/// Reads to the end, and keeps the beginning.
+async fn hear(from: Option<impl AsyncRead + Unpin>) -> String {
+    let Some(mut from) = from else { return String::new() };
+    let mut kept = Vec::new();
+    let _ = (&mut from).take(HEARD).read_to_end(&mut kept).await;
+    // The rest is read and dropped, so that nobody waits in a full pipe.
+    let _ = tokio::io::copy(&mut from, &mut tokio::io::sink()).await;
+    String::from_utf8_lossy(&kept).into_owned()
+}
+
+/// Ends a program with all that it started.
+fn end_group(leader: Option<u32>) {
+    let leader = leader.and_then(|id| i32::try_from(id).ok()).and_then(rustix::process::Pid::from_raw);
+    if let Some(leader) = leader {
+        // It may have ended by itself meanwhile.
+        let _ = rustix::process::kill_process_group(leader, rustix::process::Signal::KILL);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::News;
+    use super::*;
+    use crate::units::WallTime;
+
+    async fn run(script: &str, within: Duration) -> Outcome {
+        let program = Program { program: PathBuf::from("sh"), arguments: vec!["-c".to_owned(), script.to_owned()] };
+        let notice = Notice {
+            alarm: "board-yard".to_owned(),
+            text: "board \"yard\" is not heard; $(false) `false`".to_owned(),
+            raised: WallTime(1_780_000_000_000),
+            news: News::Raised,
+        };
+        once(&program, &notice, &TimeZone::UTC, within).await
+    }
+
+    const LONG: Duration = Duration::from_secs(20);
+
+    #[tokio::test]
+    async fn the_alarm_is_in_its_input_and_its_environment() {
+        let script = r#"read -r line
+            [ "$line" = 'board "yard" is not heard; $(false) `false`' ] || exit 2
+            [ "$STANDFAST_TEXT" = "$line" ] || exit 3
+            [ "$STANDFAST_ALARM $STANDFAST_NEWS" = "board-yard raised" ] || exit 4
+            [ "$STANDFAST_RAISED" = "2026-05-28T20:26:40+00:00" ] || exit 5"#;
+        assert_eq!(run(script, LONG).await, Ok(()));
+    }
+
+    #[tokio::test]
+    async fn a_failure_says_how_it_ended() {
+        let why = run("exit 3", LONG).await.expect_err("it fails");
+        assert!(why.contains("exit status: 3"), "{why}");
+        let program = Program { program: PathBuf::from("/nowhere/tell"), arguments: Vec::new() };
+        let notice = Notice { alarm: String::new(), text: String::new(), raised: WallTime(0), news: News::Many };
+        let why = once(&program, &notice, &TimeZone::UTC, LONG).await.expect_err("it is not there");
+        assert!(why.starts_with("/nowhere/tell does not start: "), "{why}");
+    }
+
+    #[tokio::test]
+    async fn one_that_hangs_is_ended_with_what_it_started() {
+        let why = run("sleep 600 & sleep 600", Duration::from_millis(100)).await.expect_err("it hangs");
+        assert!(why.contains("took longer than 0.1 s"), "{why}");
+    }
+
+    #[tokio::test]
+    async fn one_that_reads_nothing_or_says_much_is_heard_to_its_end() {
+        assert_eq!(run("exec <&-; head -c 300000 /dev/zero", LONG).await, Ok(()));
+    }
+}
