@@ -9,9 +9,12 @@ use crate::daemon::protocol::Request;
 pub struct Args {
     #[command(flatten)]
     reach: Reach,
+    /// Only say which contacts would change at once, and which loads would be gone or moved
+    #[arg(long)]
+    preview: bool,
 }
 
 /// Applies the house as it is now, also where it takes a load away. SIGHUP to the daemon does the same.
 pub fn run(args: Args) -> Answer {
-    ask_and_print(&args.reach, &Request::Apply)
+    ask_and_print(&args.reach, &Request::Apply { preview: args.preview })
 }

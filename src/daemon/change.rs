@@ -24,6 +24,8 @@ pub enum Origin {
     Watched,
     /// A person, who may wait for the answer.
     Person(Option<oneshot::Sender<Response>>),
+    /// A person who only wants to know what it would change.
+    Curious(oneshot::Sender<Response>),
 }
 
 /// Changes a decoded house before it runs; for houses that are only played.
@@ -56,6 +58,36 @@ impl Changes {
             // Whoever asked may have left, or was a signal.
             let _ = answer.map(|answer| answer.send(response));
         }
+    }
+
+    /// What a version would change at once, without taking it.
+    pub fn preview(&self, keeper: &Keeper, version: Version) -> Response {
+        let Version { files, revision, house, warnings, leaves_out_saved } = version;
+        let house = match house {
+            Ok(house) => house,
+            Err(faults) => return Response::refused(format!("the house has errors\n\n{}", faults.text)),
+        };
+        let note = if leaves_out_saved { "\nwhat is saved and not committed is not in it" } else { "" };
+        if files == self.running && revision == keeper.revision() {
+            return Response::done(format!("house {revision} runs already{note}"));
+        }
+        let mut lines = vec![format!("house {revision} would take the place of {}{note}", keeper.revision())];
+        lines.extend(warnings);
+        lines.extend(losses(keeper.engine().house(), &house).iter().map(ToString::to_string));
+        let house = match &self.adapt {
+            Some(adapt) => adapt(house),
+            None => house,
+        };
+        let zone = house.site.zone.clone();
+        let turned = keeper.engine().preview(house);
+        lines.extend(turned.iter().map(|one| match &one.load {
+            Some(load) => format!("{load} ({}) would go {} at once: {}", one.relay, one.to, one.why.sentence(&zone)),
+            None => format!("{} would be opened at once: {}", one.relay, one.why.sentence(&zone)),
+        }));
+        if turned.is_empty() {
+            lines.push("no contact would change at once".to_owned());
+        }
+        Response::done(lines.join("\n"))
     }
 
     fn decide(&mut self, keeper: &mut Keeper, version: Version, by_person: bool) -> Response {

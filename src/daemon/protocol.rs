@@ -52,7 +52,11 @@ pub enum Request {
         alarm: String,
     },
     /// Read the house again and run it if it has no errors.
-    Apply,
+    Apply {
+        /// Only say what that would change.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        preview: bool,
+    },
     /// Tell how everything is.
     Status,
 }
@@ -119,7 +123,8 @@ mod tests {
             r#"{"do":"hold","load":"fan","state":"off"}"#,
         );
         check(&Request::Release { load }, r#"{"do":"release","load":"fan"}"#);
-        check(&Request::Apply, r#"{"do":"apply"}"#);
+        check(&Request::Apply { preview: false }, r#"{"do":"apply"}"#);
+        check(&Request::Apply { preview: true }, r#"{"do":"apply","preview":true}"#);
         check(&Request::Status, r#"{"do":"status"}"#);
     }
 

@@ -11,8 +11,10 @@ use crate::syntax::nearest;
 
 /// A request that the keeper alone cannot answer.
 pub enum Left {
-    /// Read the house again.
+    /// Read the house again and run it.
     Apply(oneshot::Sender<Response>),
+    /// Read the house again and say what running it would change.
+    Preview(oneshot::Sender<Response>),
 }
 
 /// Answers a request, or hands back what is the loop's.
@@ -20,7 +22,8 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     let Asked { request, user, answer } = asked;
     let done = done_words(&request);
     let order = match request {
-        Request::Apply => return Some(Left::Apply(answer)),
+        Request::Apply { preview: false } => return Some(Left::Apply(answer)),
+        Request::Apply { preview: true } => return Some(Left::Preview(answer)),
         Request::Status => {
             let _ = answer.send(status(keeper));
             return None;
@@ -62,7 +65,7 @@ fn done_words(request: &Request) -> String {
         Request::Restore { load } => format!("{load} is back in service"),
         Request::Reset { load } => format!("the safety trips of {load} are reset"),
         Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
-        Request::Hold { .. } | Request::Apply | Request::Status => String::new(),
+        Request::Hold { .. } | Request::Apply { .. } | Request::Status => String::new(),
     }
 }
 

@@ -128,8 +128,10 @@ async fn turn(
                 Err(error) => break End::Broken(format!("the system's timers fail: {error}")),
             },
             asked = running.asked.recv() => match asked {
-                Some(asked) => if let Some(Left::Apply(answer)) = requests::take(&mut running.keeper, asked) {
-                    turning.want(Origin::Person(Some(answer)));
+                Some(asked) => match requests::take(&mut running.keeper, asked) {
+                    Some(Left::Apply(answer)) => turning.want(Origin::Person(Some(answer))),
+                    Some(Left::Preview(answer)) => turning.read(Origin::Curious(answer)),
+                    None => {}
                 },
                 None => break End::Broken("the command socket has ended".to_owned()),
             },
@@ -180,6 +182,10 @@ impl Turning {
             return;
         }
         self.is_reading = true;
+        self.read(origin);
+    }
+
+    fn read(&mut self, origin: Origin) {
         let (source, read) = (self.running.changes.source().clone(), self.read.0.clone());
         tokio::spawn(async move {
             let version = tokio::task::spawn_blocking(move || source.read()).await;
@@ -191,6 +197,11 @@ impl Turning {
     }
 
     fn take(&mut self, version: Version, origin: Origin) {
+        if let Origin::Curious(answer) = origin {
+            // Whoever asked may have left.
+            let _ = answer.send(self.running.changes.preview(&self.running.keeper, version));
+            return;
+        }
         self.is_reading = false;
         self.running.changes.take(&mut self.running.keeper, version, origin);
         service::status(&self.status());

@@ -7,7 +7,7 @@ use super::boards::BoardState;
 use super::index::Index;
 use super::timers::Timer;
 use super::{Effect, Engine, Retained};
-use crate::house::{Board, BoardId, House, LoadId, Port, PortId, Relay, SensorId, Source};
+use crate::house::{Board, BoardId, House, Port, PortId, SensorId, Source};
 
 impl Engine {
     /// Takes another house at the time of the last step, and appends what is to be done to `out`.
@@ -159,21 +159,6 @@ impl Engine {
             self.clear_alarm(&format!("obey-{}", load.name), out);
             self.clear_alarm(&Engine::fault_alarm(&load.name), out);
         }
-    }
-
-    /// Which loads' contacts would be ordered over if `house` were taken now.
-    pub fn would_change(&self, house: House) -> Vec<(LoadId, Relay)> {
-        let mut trial = self.clone();
-        trial.reload(house, &mut Vec::new());
-        let house = trial.house.clone();
-        let loads = house.loads.iter().enumerate();
-        loads
-            .filter_map(|(number, load)| Some((LoadId(number as u32), load.relay()?)))
-            .filter(|(_, relay)| {
-                let contact = trial.contact(*relay);
-                contact.wish.is_some() && contact.reported.is_some() && contact.wish != contact.reported
-            })
-            .collect()
     }
 }
 

@@ -147,3 +147,34 @@ fn on_command_only_a_command_or_a_hang_up_takes_a_change() {
     assert_eq!(answer.code, 1);
     assert!(answer.err.contains("house.toml") && answer.err.contains("the one before goes on"), "{answer:?}");
 }
+
+#[test]
+fn a_preview_tells_what_a_change_would_do_and_does_nothing() {
+    let broker = Broker::start();
+    let home = Home::new(broker.port(), "apply = \"command\"");
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "27.2");
+    assert_eq!(board.report(), OFF);
+    let nothing = home.ask(&["apply", "--preview"]);
+    assert!(nothing.code == 0 && nothing.out.contains("runs already"), "{nothing:?}");
+    home.folder.write(
+        "rules/house.toml",
+        &HOUSE
+            .replace(THRESHOLD, LOWER)
+            .replace("[load.lamp]\nrelay = \"yard/2\"\nkind = \"led\"\nhold_for = \"1h\"\n", ""),
+    );
+    let preview = home.ask(&["apply", "--preview"]);
+    let parts =
+        ["would take the place of", "lamp", "on yard/2 is gone", "fan (yard/1) would go on at once: rule fan-when-hot"];
+    for part in parts {
+        assert!(preview.code == 0 && preview.out.contains(part), "{part}: {preview:?}");
+    }
+    assert_eq!(board.report(), OFF);
+    home.folder.write("rules/house.toml", "nonsense");
+    let wrong = home.ask(&["apply", "--preview"]);
+    assert!(wrong.code == 1 && wrong.err.contains("has no [site]"), "{wrong:?}");
+    assert!(!home.ask(&["status"]).out.contains("alarm house"), "a preview raises no alarm");
+}

@@ -1,7 +1,7 @@
 //! Another house while running: state goes over by load name, facts about contacts by relay, and what is taken out is
 //! opened and confirmed before it is forgotten.
 
-use standfast::engine::{Effect, Retained};
+use standfast::engine::{Cause, Effect, Retained};
 use standfast::house::State::{Off, On};
 
 use crate::bench::{Bench, house};
@@ -282,10 +282,17 @@ fn a_preview_says_which_contacts_would_change_and_changes_none() {
     let mut bench = played();
     ask(&mut bench, true);
     let before = serde_json::to_string(&bench.engine.snapshot()).expect("JSON");
-    assert_eq!(bench.engine.would_change(house(HOUSE)), []);
-    let changes = bench.engine.would_change(house(&without(HOUSE, "[rule.lit]")));
-    assert_eq!(changes.len(), 1);
-    assert_eq!(bench.engine.house().relay_name(changes[0].1), "yard/1");
+    assert_eq!(bench.engine.preview(house(HOUSE)), []);
+    let turned = bench.engine.preview(house(&without(HOUSE, "[rule.lit]")));
+    assert_eq!(turned.len(), 1);
+    assert_eq!((turned[0].relay.as_str(), turned[0].to), ("yard/1", Off));
+    assert_eq!(turned[0].why, Cause::Resting);
+    let lamp = turned[0].load.clone().expect("a load is on it");
+    let moved = HOUSE.replace("relay = \"yard/1\"", "relay = \"yard/4\"");
+    assert_ne!(moved, HOUSE, "the lamp is on yard/1");
+    let turned = bench.engine.preview(house(&moved));
+    let found: Vec<_> = turned.iter().map(|one| (one.load.as_deref(), one.relay.as_str(), one.to)).collect();
+    assert_eq!(found, [(None, "yard/1", Off), (Some(lamp.as_str()), "yard/4", On)]);
     assert_eq!(serde_json::to_string(&bench.engine.snapshot()).expect("JSON"), before);
 }
 
