@@ -85,6 +85,7 @@ fn it_shows_every_kind_of_rule() {
         "whole days",
         "clamp",
         "cycle",
+        "load",
         "elevation",
         "clock",
         "sun",
@@ -138,6 +139,9 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
                 for end in [from, to] {
                     shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
                 }
+            }
+            Atom::Load { .. } => {
+                shown.insert("load");
             }
             Atom::Cycle { .. } => {
                 shown.insert("cycle");

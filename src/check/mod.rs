@@ -12,6 +12,7 @@ mod dwell_against_max;
 mod empty_window;
 mod interlock_trust;
 mod lease;
+mod load_circle;
 mod max_on;
 mod reach;
 mod shared_port;
@@ -49,7 +50,7 @@ struct Subject<'a> {
 type Finding = fn(&Subject<'_>) -> Vec<Diagnostic>;
 
 /// All findings.
-const FINDINGS: [Finding; 17] = [
+const FINDINGS: [Finding; 18] = [
     shared_relay::find,
     shared_source::find,
     shared_port::find,
@@ -67,6 +68,7 @@ const FINDINGS: [Finding; 17] = [
     dwell_against_max::find,
     circuit_load::find,
     interlock_trust::find,
+    load_circle::find,
 ];
 
 /// Decodes the files of a house and looks for everything that is wrong with it. Paths are below its directory, in path

@@ -137,6 +137,46 @@ fn elevations_that_the_sun_never_reaches_or_never_leaves() {
 }
 
 #[test]
+fn loads_that_go_round_in_a_circle() {
+    let added = |first: &str, second: &str| {
+        format!(
+            "{HEATERS}[condition.rail-runs]\nload = \"rail\"\nis = \"on\"\n\
+             [rule.a]\nload = \"rail\"\ndemand = \"on\"\nwhile.any = [\"warm\", {first}]\n\
+             [rule.b]\nload = \"immersion\"\ndemand = \"off\"\nwhile = {second}\n"
+        )
+    };
+    let asks = |load: &str| format!("{{ load = \"{load}\", is = \"off\" }}");
+    check(("", ""), &added(&asks("fan"), "{ not = \"rail-runs\" }"), &[]);
+    let circle = found(("", ""), &added(&asks("immersion"), "{ not = \"rail-runs\" }"));
+    assert_eq!(circle.len(), 1, "{circle:#?}");
+    let message = "loads go round in a circle: \"immersion\" asks about \"rail\" asks about \"immersion\"";
+    assert_eq!((circle[0].code.as_str(), circle[0].message.as_str()), ("circle", message));
+    assert_eq!(circle[0].also.len(), 1, "it shows both conditions");
+    let itself = found(("", ""), &added(&asks("rail"), "\"rail-runs\""));
+    assert_eq!(itself.len(), 1, "{itself:#?}");
+    assert_eq!(itself[0].message, "a rule of load \"rail\" asks what that load does");
+    // A chain as long as the house is none.
+    let chain: String = (0..900)
+        .map(|n| {
+            let (board, relay) = (n / 9, n % 9 + 1);
+            let board_table = if relay == 1 { format!("[board.b{board}]\nrelays = 9\n") } else { String::new() };
+            format!(
+                "{board_table}[load.l{n:03}]\nrelay = \"b{board}/{relay}\"\nkind = \"led\"\n[rule.r{n}]\nload = \"l{n:03}\"\n\
+                 demand = \"on\"\nwhile = {}\n",
+                if n < 899 { format!("{{ load = \"l{:03}\", is = \"on\" }}", n + 1) } else { "\"warm\"".to_owned() }
+            )
+        })
+        .collect();
+    check(("", ""), &chain, &[]);
+    let closed = chain.replace("while = \"warm\"", &format!("while = {}", asks("l000")));
+    let circle = found(("", ""), &closed);
+    assert!(
+        circle.len() == 1 && circle[0].message.contains("\"l007\" asks about ... asks about \"l000\""),
+        "{circle:?}"
+    );
+}
+
+#[test]
 fn things_that_nothing_uses() {
     check(("", ""), "[board.x]\nrelays = 1\n", &["unused"]);
     check(("", ""), "[sensor.x]\nreading = \"yard/t9\"\n", &["unused"]);

@@ -83,7 +83,7 @@ impl Used {
                 }
                 Atom::Unknown { sensor, .. } => self.sensors[sensor.index()] = true,
                 Atom::Input { port, .. } => self.ports[port.index()] = true,
-                Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {}
+                Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } | Atom::Load { .. } => {}
             }
         }
         for sensor in &house.sensors {

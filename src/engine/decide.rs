@@ -184,6 +184,7 @@ impl Engine {
     fn is_informed(&self, load: LoadId) -> bool {
         self.index.sensors_of_load[load.index()].iter().all(|sensor| self.known_reading(*sensor).is_some())
             && self.index.ports_of_load[load.index()].iter().all(|port| self.known_contact(*port).is_some())
+            && self.index.watched_of_load[load.index()].iter().all(|load| self.known_state(*load).is_some())
             && (self.now.trusted || !self.index.asks_clock[load.index()])
     }
 

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::hold::HoldView;
-use crate::house::{State, ThresholdSide, Truth};
+use crate::house::{State, ThresholdSide, Truth, Words};
 use crate::units::{Finite, Span, WallTime};
 
 /// What decided a state, or turned a contact.
@@ -163,6 +163,18 @@ pub enum Evidence {
         /// Its truth.
         truth: Truth,
     },
+    /// What another load does.
+    Load {
+        /// The other load.
+        load: String,
+        /// Its state as reported; `None` while unknown.
+        state: Option<State>,
+        /// What its states are called.
+        #[serde(default, skip_serializing_if = "Words::are_usual")]
+        words: Words,
+        /// Its truth.
+        truth: Truth,
+    },
 }
 
 impl Evidence {
@@ -174,7 +186,8 @@ impl Evidence {
             | Evidence::Cycle { truth, .. }
             | Evidence::Sun { truth, .. }
             | Evidence::Unknown { truth, .. }
-            | Evidence::Input { truth, .. } => *truth,
+            | Evidence::Input { truth, .. }
+            | Evidence::Load { truth, .. } => *truth,
         }
     }
 }

@@ -15,10 +15,16 @@ pub(super) struct Index {
     pub atoms_of_port: Vec<Vec<AtomId>>,
     /// Atoms of wall time: windows, cycles, the sun.
     pub clocked: Vec<AtomId>,
+    /// Atoms about loads, by the boards that their relays sit on.
+    pub load_atoms_of_board: Vec<Vec<AtomId>>,
     pub rules_of_atom: Vec<Vec<RuleId>>,
     pub rules_of_load: Vec<Vec<RuleId>>,
     pub sensors_of_load: Vec<Vec<SensorId>>,
     pub ports_of_load: Vec<Vec<PortId>>,
+    /// The loads that a load's rules ask about.
+    pub watched_of_load: Vec<Vec<LoadId>>,
+    /// The loads whose rules ask about a load with a relay on a board.
+    pub watchers_of_board: Vec<Vec<LoadId>>,
     /// Loads whose rules ask for the wall clock.
     pub asks_clock: Vec<bool>,
     pub loads_of_sensor: Vec<Vec<LoadId>>,
@@ -41,10 +47,13 @@ impl Index {
             derived_of_sensor: vec![Vec::new(); house.sensors.len()],
             atoms_of_port: vec![Vec::new(); house.ports.len()],
             clocked: Vec::new(),
+            load_atoms_of_board: vec![Vec::new(); house.boards.len()],
             rules_of_atom: vec![Vec::new(); house.atoms.len()],
             rules_of_load: vec![Vec::new(); house.loads.len()],
             sensors_of_load: vec![Vec::new(); house.loads.len()],
             ports_of_load: vec![Vec::new(); house.loads.len()],
+            watched_of_load: vec![Vec::new(); house.loads.len()],
+            watchers_of_board: vec![Vec::new(); house.boards.len()],
             asks_clock: vec![false; house.loads.len()],
             loads_of_sensor: vec![Vec::new(); house.sensors.len()],
             loads_of_port: vec![Vec::new(); house.ports.len()],
@@ -74,6 +83,11 @@ impl Index {
                 }
                 Atom::Unknown { sensor, .. } => self.atoms_of_sensor[sensor.index()].push(id),
                 Atom::Input { port, .. } => self.atoms_of_port[port.index()].push(id),
+                Atom::Load { load, .. } => {
+                    for relay in house.relays_of(house.load(*load)) {
+                        add(&mut self.load_atoms_of_board[relay.board.index()], id);
+                    }
+                }
                 Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.clocked.push(id),
             }
         }
@@ -93,6 +107,12 @@ impl Index {
                     Atom::Input { port, .. } => {
                         add(&mut self.ports_of_load[rule.load.index()], *port);
                         add(&mut self.loads_of_port[port.index()], rule.load);
+                    }
+                    Atom::Load { load, .. } => {
+                        add(&mut self.watched_of_load[rule.load.index()], *load);
+                        for relay in house.relays_of(house.load(*load)) {
+                            add(&mut self.watchers_of_board[relay.board.index()], rule.load);
+                        }
                     }
                     Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {
                         self.asks_clock[rule.load.index()] = true;

@@ -41,6 +41,7 @@ mod step;
 mod timers;
 mod trips;
 mod view;
+mod watch;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;

@@ -71,14 +71,16 @@ impl Engine {
         }
     }
 
-    /// Loads that were settled stay so, unless they now need a sensor or a contact that was not there before.
+    /// Loads that were settled stay so, unless they now need a sensor, a contact or another load that was not there
+    /// before.
     fn carry_loads(&mut self, before: &Engine) {
         let house = self.house.clone();
         for (number, load) in house.loads.iter().enumerate() {
             let Some(old) = before.house.load_named(&load.name) else { continue };
             let new_sensor =
                 self.index.sensors_of_load[number].iter().any(|sensor| is_new_sensor(&before.house, &house, *sensor))
-                    || self.index.ports_of_load[number].iter().any(|port| is_new_port(&before.house, &house, *port));
+                    || self.index.ports_of_load[number].iter().any(|port| is_new_port(&before.house, &house, *port))
+                    || self.index.watched_of_load[number].iter().any(|load| is_new_load(&before.house, &house, *load));
             let old = &before.loads[old.index()];
             self.loads[number].staggered = old.staggered;
             self.loads[number].held_since_start = old.held_since_start;
@@ -182,6 +184,15 @@ fn is_new_sensor(before: &House, house: &House, sensor: SensorId) -> bool {
         (old, new) => old == new,
     };
     !same_source || old.unit != sensor.unit
+}
+
+/// Whether the house before did not know a load, or knew it on other relays.
+fn is_new_load(before: &House, house: &House, load: LoadId) -> bool {
+    let relays = |house: &House, load| -> Vec<String> {
+        house.relays_of(house.load(load)).into_iter().map(|relay| house.relay_name(relay)).collect()
+    };
+    let old = before.load_named(&house.load(load).name);
+    old.is_none_or(|old| relays(before, old) != relays(house, load))
 }
 
 /// Whether the house before did not listen to an endpoint.

@@ -129,6 +129,8 @@ impl Evidence {
             Evidence::Unknown { sensor, truth: Truth::False } => format!("{sensor} is known"),
             Evidence::Unknown { sensor, .. } => format!("{sensor} is not known"),
             Evidence::Input { input, state: Some(state), .. } => format!("input {input} is {state}"),
+            Evidence::Load { load, state: Some(state), words, .. } => format!("{load} is {}", words.word(*state)),
+            Evidence::Load { load, state: None, .. } => format!("what {load} does is not known"),
             Evidence::Input { input, state: None, .. } => format!("input {input} is not known"),
         }
     }

@@ -59,6 +59,9 @@ impl Engine {
             Atom::Input { port, is, .. } => {
                 self.known_contact(*port).map_or(Truth::Unknown, |state| Truth::from(state == *is))
             }
+            Atom::Load { load, is, .. } => {
+                self.known_state(*load).map_or(Truth::Unknown, |state| Truth::from(state == *is))
+            }
             Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.clock_truth(atom),
         };
         if std::mem::replace(&mut self.atoms[atom.index()].truth, truth) != truth {

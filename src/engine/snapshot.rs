@@ -308,7 +308,9 @@ impl Engine {
     /// How long a load waits at most: `settle`, or less where all that it waits for are sensors that are missed sooner.
     fn settling_time(&self, load: LoadId) -> Span {
         let index = &self.index;
-        if index.asks_clock[load.index()] || !index.ports_of_load[load.index()].is_empty() {
+        let asks_others =
+            !index.ports_of_load[load.index()].is_empty() || !index.watched_of_load[load.index()].is_empty();
+        if index.asks_clock[load.index()] || asks_others {
             return self.settings.settle;
         }
         let keeps = index.sensors_of_load[load.index()].iter().map(|sensor| self.house.sensor(*sensor).stale_after);

@@ -157,6 +157,11 @@ impl Engine {
             Atom::Unknown { sensor, .. } => {
                 Evidence::Unknown { sensor: self.house.sensor(*sensor).name.clone(), truth }
             }
+            Atom::Load { load, .. } => {
+                let definition = self.house.load(*load);
+                let (state, words) = (self.known_state(*load), definition.words());
+                Evidence::Load { load: definition.name.clone(), state, words, truth }
+            }
             Atom::Input { port, .. } => {
                 Evidence::Input { input: self.port_name(*port), state: self.known_contact(*port), truth }
             }
@@ -185,7 +190,11 @@ impl Engine {
             .iter()
             .filter(|port| self.known_contact(**port).is_none())
             .map(|port| self.port_name(*port));
+        let loads = index.watched_of_load[load.index()]
+            .iter()
+            .filter(|load| self.known_state(**load).is_none())
+            .map(|load| format!("load {}", self.house.load(*load).name));
         let clock = (index.asks_clock[load.index()] && !self.now.trusted).then(|| "the clock".to_owned());
-        sensors.chain(ports).chain(clock).collect()
+        sensors.chain(ports).chain(loads).chain(clock).collect()
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::model::{AtomId, ConditionId, Place, PortId, SensorId};
+use super::model::{AtomId, ConditionId, LoadId, Place, PortId, SensorId};
 use super::state::State;
 use crate::calendar::{Cycle, Window};
 use crate::sun::ElevationBound;
@@ -70,6 +70,15 @@ pub enum Atom {
     Input {
         /// The contact's endpoint.
         port: PortId,
+        /// True while it is in this state.
+        is: State,
+        /// Where it is written.
+        place: Place,
+    },
+    /// What another load is known to do.
+    Load {
+        /// The other load.
+        load: LoadId,
         /// True while it is in this state.
         is: State,
         /// Where it is written.

@@ -176,6 +176,10 @@ fn conditions_are_checked() {
     assert_eq!(rule("{ on_for = \"10m\", off_for = \"2h\", days = \"sat\" }"), "mixed-condition");
     assert_eq!(rule("{ sun = \"<= -3\" }"), "");
     assert_eq!(rule("{ sun = -3 }"), "wrong-type");
+    assert_eq!(rule("{ load = \"sunroom-fan\", is = \"on\" }"), "");
+    assert_eq!(rule("{ load = \"sunroom-fan\", is = \"unknown\" }"), "unknown-word");
+    assert_eq!(rule("{ load = \"sunrom-fan\", is = \"on\" }"), "unknown-name");
+    assert_eq!(rule("\"sunroom-fan\""), "unknown-name");
     assert_eq!(rule("{ sun = \"below -3\" }"), "bad-comparison");
     assert_eq!(rule("{ not_after = \"08:00\" }"), "bad-clock");
     assert_eq!(rule("{ days = \"mo\", dates = \"13-01\" }"), "bad-days bad-dates");

@@ -26,4 +26,5 @@ mod stories;
 mod thresholds;
 mod trips;
 mod truths;
+mod watching;
 mod windows;

@@ -83,6 +83,11 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             bound.is_met(now.wall.instant(), house.site.setting().position).map_or(Truth::Unknown, Truth::from)
         }
         Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => Truth::Unknown,
+        // What the others do is not told here.
+        Atom::Load { .. } => {
+            doubt = true;
+            Truth::Unknown
+        }
         Atom::Unknown { sensor, .. } => Truth::from(!told.readings.contains_key(&house.sensor(*sensor).name)),
         Atom::Input { port, is, .. } => {
             let port = &house.ports[port.index()];

@@ -4,6 +4,7 @@
 mod circle;
 mod cycle;
 mod input;
+mod load;
 mod sun;
 mod threshold;
 mod unknown;
@@ -16,11 +17,11 @@ use super::fields::{Fields, list};
 use super::keys::ConditionKind;
 use super::near::nearest;
 use super::tree::{Entry, Node, Spot, Table, Value};
-use crate::house::{AtomId, Condition, ConditionId};
+use crate::house::{AtomId, Condition, ConditionId, State};
 
 /// The kinds of condition. The first whose leading key stands in a table is taken.
-pub static KINDS: [&ConditionKind; 6] =
-    [&input::INPUT, &unknown::UNKNOWN, &threshold::THRESHOLD, &window::WINDOW, &cycle::CYCLE, &sun::SUN];
+pub static KINDS: [&ConditionKind; 7] =
+    [&input::INPUT, &load::LOAD, &unknown::UNKNOWN, &threshold::THRESHOLD, &window::WINDOW, &cycle::CYCLE, &sun::SUN];
 
 /// The words that combine conditions.
 pub const COMBINATORS: [&str; 3] = ["all", "any", "not"];
@@ -82,6 +83,9 @@ fn named(context: &mut Context<'_>, name: &str, spot: Spot) -> Option<Condition>
     // A name that something else has: say how that becomes a condition.
     let help = if context.index("input", name).is_some() {
         Some(format!("an input becomes a condition so: {{ input = \"{name}\", is = \"on\" }}"))
+    } else if let Some(load) = context.index("load", name) {
+        let on = context.words_of(load).word(State::On);
+        Some(format!("a load becomes a condition so: {{ load = \"{name}\", is = \"{on}\" }}"))
     } else if context.index("sensor", name).is_some() {
         let form = "cut_in = \">= ...\", cut_out = \"<= ...\"";
         Some(format!("a sensor becomes a condition by where it cuts in and out: {{ sensor = \"{name}\", {form} }}"))
