@@ -7,7 +7,7 @@ use super::boards::BoardState;
 use super::index::Index;
 use super::timers::Timer;
 use super::{Effect, Engine, Retained};
-use crate::house::{Board, BoardId, House, Port, PortId, SensorId, Source};
+use crate::house::{Board, BoardId, House, LoadId, Port, PortId, SensorId, Source};
 
 impl Engine {
     /// Takes another house at the time of the last step, and appends what is to be done to `out`.
