@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::contact::Contact;
 use super::relays::Return;
 use super::timers::Timer;
+use super::unrest::Count;
 use super::{Effect, Engine, JournalEntry};
 use crate::house::{Board, BoardId, LoadId, Relay, Source};
 use crate::units::{BootTime, Span};
@@ -39,6 +40,9 @@ pub(super) struct BoardState {
     /// By then every lease that it may hold has run out.
     pub lease_bound: BootTime,
     pub contacts: Vec<Contact>,
+    /// How often it started anew of late.
+    #[serde(default)]
+    pub restarts: Count,
 }
 
 /// Reports in a row of a board that is taken for lost.
@@ -75,6 +79,7 @@ impl BoardState {
             reserved: 0,
             lease_bound: BootTime(0),
             contacts: vec![Contact::default(); usize::from(board.relays)],
+            restarts: Count::default(),
         }
     }
 }
@@ -158,7 +163,7 @@ impl Engine {
                 let is_news = state.boot.is_none_or(|known| *boot > known);
                 self.boards[board.index()].born = Some(*boot);
                 if is_news {
-                    self.adopt_boot(board, *boot);
+                    self.adopt_boot(board, *boot, out);
                     self.forget_contacts(board);
                     self.touch_loads(board);
                 }
@@ -170,7 +175,7 @@ impl Engine {
     }
 
     /// The board is in another boot than was known.
-    fn adopt_boot(&mut self, board: BoardId, boot: u32) {
+    fn adopt_boot(&mut self, board: BoardId, boot: u32, out: &mut Vec<Effect>) {
         let now = self.now.boot;
         let state = &mut self.boards[board.index()];
         // A board that was known before has counted its hands from zero since its reset; of one that was never heard
@@ -180,6 +185,9 @@ impl Engine {
         state.boot = Some(boot);
         state.beat = 0;
         state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
+        if known_before {
+            self.count_restart(board, out);
+        }
         if is_first {
             return;
         }
@@ -298,7 +306,7 @@ impl Engine {
         // A board that insists has told of its contacts ever since it connected.
         let announced = insists || state.born == Some(report.boot);
         if state.boot != Some(report.boot) || starts_over {
-            self.adopt_boot(board, report.boot);
+            self.adopt_boot(board, report.boot, out);
             if !announced {
                 self.forget_contacts(board);
             }

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::explain::Cause;
 use super::runs::Runs;
+use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::RelayReport;
 
@@ -44,6 +45,9 @@ pub(super) struct Contact {
     /// Its runs and starts.
     #[serde(default)]
     pub runs: Runs,
+    /// How often it changed of late.
+    #[serde(default)]
+    pub turns: Count,
 }
 
 /// What a lost board's contact may be.

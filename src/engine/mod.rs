@@ -40,6 +40,7 @@ mod status;
 mod step;
 mod timers;
 mod trips;
+mod unrest;
 mod view;
 mod watch;
 

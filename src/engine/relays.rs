@@ -55,6 +55,7 @@ impl Engine {
             return;
         };
         self.count_runs(relay, load, heard);
+        self.count_changes(relay, load, heard.unseen + u32::from(heard.turned), out);
         if heard.by_hand {
             let state = self.house.load(load).state(energised);
             self.hold(load, state, None, By::Board(self.house.relay_name(relay)), heard.at, out);

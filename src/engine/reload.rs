@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::boards::BoardState;
 use super::index::Index;
 use super::timers::Timer;
+use super::unrest::{restarts_alarm, switching_alarm};
 use super::{Effect, Engine, Retained};
 use crate::house::{Board, BoardId, House, LoadId, Port, PortId, SensorId, Source};
 
@@ -148,6 +149,7 @@ impl Engine {
         for board in &before.boards {
             if house.board_named(&board.name).is_none_or(|board| !self.is_used(board)) {
                 self.clear_alarm(&format!("board-{}", board.name), out);
+                self.clear_alarm(&restarts_alarm(&board.name), out);
             }
         }
         let latches = |rule: &str| house.rule_named(rule).is_some_and(|rule| house.rule(rule).latches);
@@ -159,6 +161,7 @@ impl Engine {
         }
         for load in before.loads.iter().filter(|load| house.load_named(&load.name).is_none()) {
             self.clear_alarm(&format!("obey-{}", load.name), out);
+            self.clear_alarm(&switching_alarm(&load.name), out);
             self.clear_alarm(&Engine::fault_alarm(&load.name), out);
         }
     }

@@ -15,6 +15,7 @@ use super::reload::may_be_energised;
 use super::rules::RuleState;
 use super::sensors::SensorState;
 use super::timers::{Timer, WallTimer};
+use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
 use crate::condition::for_each_atom;
 use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId, ThresholdSide};
@@ -105,7 +106,9 @@ impl Snapshot {
         for board in self.boards.values_mut() {
             board.heard_at = past(taken.since(board.heard_at)).after(Span::ZERO);
             board.lease_bound = ahead(board.lease_bound);
+            board.restarts = Count::default();
             for contact in &mut board.contacts {
+                contact.turns = Count::default();
                 contact.changed_latest = past(contact.changed_latest.age(taken));
                 contact.runs.move_times(|at| past(at.age(taken)));
             }
@@ -233,6 +236,7 @@ impl Engine {
             self.lose_sight_of_contacts();
         }
         self.alarms = snapshot.alarms;
+        self.await_calm();
         self.begin();
     }
 

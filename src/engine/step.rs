@@ -56,6 +56,8 @@ impl Engine {
                 Timer::Delay(rule) => self.touch_rule(rule),
                 Timer::HoldOver(load) => self.handle_hold_over(load, out),
                 Timer::StoreHolds => self.store_holds(),
+                Timer::BoardCalm(board) => self.handle_board_calm(board, out),
+                Timer::LoadCalm(load) => self.handle_load_calm(load, out),
                 Timer::Decide(load) => {
                     self.dirty_loads.insert(load);
                 }

@@ -21,6 +21,10 @@ pub(super) enum Timer {
     HoldOver(LoadId),
     /// What is left of the holds that run is to be stored again.
     StoreHolds,
+    /// A board has not restarted too often for a while.
+    BoardCalm(BoardId),
+    /// A load has not switched too often for a while.
+    LoadCalm(LoadId),
     /// A dwell, a settling time or a stagger of the load is over: decide again.
     Decide(LoadId),
 }

@@ -27,4 +27,5 @@ mod thresholds;
 mod trips;
 mod truths;
 mod watching;
+mod unrest;
 mod windows;
