@@ -26,6 +26,6 @@ mod stories;
 mod thresholds;
 mod trips;
 mod truths;
-mod watching;
 mod unrest;
+mod watching;
 mod windows;
