@@ -14,6 +14,7 @@ mod interlock_trust;
 mod lease;
 mod load_circle;
 mod max_on;
+mod proof;
 mod reach;
 mod shared_port;
 mod shared_relay;
@@ -50,7 +51,7 @@ struct Subject<'a> {
 type Finding = fn(&Subject<'_>) -> Vec<Diagnostic>;
 
 /// All findings.
-const FINDINGS: [Finding; 18] = [
+const FINDINGS: [Finding; 19] = [
     shared_relay::find,
     shared_source::find,
     shared_port::find,
@@ -69,6 +70,7 @@ const FINDINGS: [Finding; 18] = [
     circuit_load::find,
     interlock_trust::find,
     load_circle::find,
+    proof::find,
 ];
 
 /// Decodes the files of a house and looks for everything that is wrong with it. Paths are below its directory, in path

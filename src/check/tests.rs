@@ -234,3 +234,34 @@ fn interlocks_want_members_that_are_surely_off() {
     check(("", ""), &lock.replace("[\"rail\", \"immersion\"]", "[\"rail\"]"), &["too-few"]);
     check(("", ""), &lock.replace("[\"rail\", \"immersion\"]", "[\"rail\", \"imersion\"]"), &["unknown-name"]);
 }
+
+#[test]
+fn proofs_that_prove_nothing() {
+    let kind = "kind = \"motor\"";
+    let amps = "[sensor.amps]\nreading = \"yard/i1\"\nunit = \"A\"\nrange = [0, 10]\nstale_after = \"5s\"\n";
+    let with = |proof: &str| format!("{kind}\nproof = {proof}");
+    let by_amps = |at_least: &str| with(&format!("{{ sensor = \"amps\", at_least = {at_least}, within = \"5s\" }}"));
+    check((kind, &by_amps("0.2")), amps, &[]);
+    check((kind, &by_amps("\"0.2 A\"")), amps, &["wrong-type"]);
+    check((kind, &by_amps("nan")), amps, &["wrong-type"]);
+    check((kind, &by_amps("11")), amps, &["unreachable-proof"]);
+    check((kind, &by_amps("0")), amps, &["unreachable-proof"]);
+    check((kind, &by_amps("0.2")), &amps.replace("5s", "20s"), &["slow-proof"]);
+    check((kind, &with("{ within = \"5s\" }")), "", &["missing-key"]);
+    check((kind, &with("{ sensor = \"air\", within = \"5s\" }")), "", &["missing-key"]);
+    check((kind, &with("{ input = \"door\", at_least = 2, within = \"5s\" }")), "", &["contradiction"]);
+    check((kind, &with("{ input = \"door\", sensor = \"air\", within = \"5s\" }")), "", &["contradiction"]);
+    check((kind, &with("{ input = \"door\", within = \"5s\" }")), "", &[]);
+    check((kind, &with("{ input = \"dor\", within = \"5s\" }")), "", &["unknown-name"]);
+    let key = "[input.key]\nat = \"yard/ir\"\ncode = \"0F\"\ntoggles = \"fan\"\n";
+    check((kind, &with("{ input = \"key\", within = \"5s\" }")), key, &["wrong-input"]);
+}
+
+#[test]
+fn proofs_that_two_loads_share() {
+    let amps = "[sensor.amps]\nreading = \"yard/i1\"\nunit = \"A\"\nrange = [0, 20]\nstale_after = \"5s\"\n";
+    let proof = "kind = \"resistive\"\nproof = { sensor = \"amps\", at_least = 0.2, within = \"5s\" }";
+    let heaters = format!("{}{amps}", HEATERS.replace("kind = \"resistive\"", proof));
+    check(("", ""), &heaters, &["shared-proof"]);
+    check(("", ""), &format!("{heaters}[interlock.heat]\nloads = [\"rail\", \"immersion\"]\n"), &[]);
+}

@@ -2,7 +2,7 @@
 
 use super::Subject;
 use crate::diagnostic::Diagnostic;
-use crate::house::{Atom, Condition, House, Load, Source};
+use crate::house::{Atom, Condition, House, Load, ProofBy, Source};
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let house = subject.house;
@@ -89,6 +89,12 @@ impl Used {
         for sensor in &house.sensors {
             if let Source::Derived(derived) = &sensor.source {
                 derived.ingredients().iter().for_each(|sensor| self.sensors[sensor.index()] = true);
+            }
+        }
+        for proof in house.loads.iter().filter_map(|load| load.proof) {
+            match proof.by {
+                ProofBy::Reading { sensor, .. } => self.sensors[sensor.index()] = true,
+                ProofBy::Contact { port, .. } => self.ports[port.index()] = true,
             }
         }
         for rule in &house.rules {

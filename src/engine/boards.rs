@@ -67,6 +67,12 @@ pub enum Presence {
 }
 
 impl BoardState {
+    /// As it is kept: what is watched of its contacts is watched anew.
+    pub fn unwatched(mut self) -> BoardState {
+        self.contacts.iter_mut().for_each(|contact| contact.proof.unwatch());
+        self
+    }
+
     pub fn new(board: &Board) -> BoardState {
         BoardState {
             presence: Presence::Unheard,

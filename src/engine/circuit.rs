@@ -24,6 +24,8 @@ struct Member {
     watts: f64,
     claim: Claim,
     may_be_on: bool,
+    /// It is on by its contact, so that an order can open it.
+    can_open: bool,
     /// Its min on still runs.
     dwells: bool,
     /// Its place in `shed`, later is stronger; those that are not named are the strongest.
@@ -108,6 +110,7 @@ impl Engine {
             watts: self.house.load(load).power.map_or(0.0, |power| power.0),
             claim: self.claim_of(load),
             may_be_on: self.may_be_on(load),
+            can_open: self.contact_may_be_on(load),
             dwells: self.keeps_on(load),
             rank: place.unwrap_or(usize::MAX),
             is_shed: false,
@@ -121,7 +124,11 @@ fn candidates(members: &[Member], newcomer: Weakness) -> Vec<usize> {
     let mut found: Vec<usize> = (0..members.len())
         .filter(|at| {
             let member = &members[*at];
-            member.may_be_on && !member.is_shed && member.claim.slot > UNBOUND && member.weakness() > newcomer
+            member.may_be_on
+                && member.can_open
+                && !member.is_shed
+                && member.claim.slot > UNBOUND
+                && member.weakness() > newcomer
         })
         .collect();
     found.sort_by_key(|at| (members[*at].dwells, Reverse(members[*at].weakness()), *at));

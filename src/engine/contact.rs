@@ -7,6 +7,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::explain::Cause;
+use super::proof::ProofMemory;
 use super::runs::Runs;
 use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
@@ -48,6 +49,9 @@ pub(super) struct Contact {
     /// How often it changed of late.
     #[serde(default)]
     pub turns: Count,
+    /// Whether its load has proved to do what it says.
+    #[serde(default)]
+    pub proof: ProofMemory,
 }
 
 /// What a lost board's contact may be.

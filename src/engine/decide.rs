@@ -65,6 +65,7 @@ pub(super) struct Published {
     reported: Option<bool>,
     hold: Option<super::hold::Hold>,
     withdrawn: bool,
+    unproved: Option<super::Unproved>,
 }
 
 /// What min on and min off leave open.
@@ -207,6 +208,7 @@ impl Engine {
     pub(super) fn decide(&mut self, load: LoadId, out: &mut Vec<Effect>) {
         self.settle(load);
         self.end_overruled_hold(load, out);
+        self.follow_proof(load, out);
         self.follow_runs(load);
         let array = self.resolve(load, true);
         let (passed, again) = self.pass_groups(load, array);
@@ -278,7 +280,8 @@ impl Engine {
         };
         let limit = self.limited(load).and_then(|(_, again)| again).or_else(|| self.max_on_end(load));
         let now = self.now.boot;
-        match [settle_by, dwell_until, turn, limit].into_iter().flatten().filter(|due| *due > now).min() {
+        let proof = self.proof_due(load);
+        match [settle_by, dwell_until, turn, limit, proof].into_iter().flatten().filter(|due| *due > now).min() {
             Some(due) => self.boot_timers.set(Timer::Decide(load), due),
             None => self.boot_timers.clear(Timer::Decide(load)),
         }
@@ -295,6 +298,7 @@ impl Engine {
                 && published.reported == reported
                 && published.hold == state.hold
                 && published.withdrawn == state.withdrawn.is_some()
+                && published.unproved == self.unproved(load)
         });
         if same || !self.link {
             return;
@@ -305,6 +309,7 @@ impl Engine {
             reported,
             hold: state.hold.clone(),
             withdrawn: state.withdrawn.is_some(),
+            unproved: self.unproved(load),
         };
         self.loads[load.index()].published = Some(published);
         out.push(Effect::PublishLoad { load });

@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::hold::HoldView;
+use super::proof::Unproved;
 use crate::house::{State, ThresholdSide, Truth, Words};
 use crate::units::{Finite, Span, WallTime};
 
@@ -59,6 +60,9 @@ pub enum Cause {
         interlock: String,
         /// The members that stand in the way; none while the dead time runs.
         waits_for: Vec<String>,
+        /// Those of them that are off by their contacts and are shown to run all the same.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        shown: Vec<ProofView>,
     },
     /// Nothing is demanded.
     Resting,
@@ -192,6 +196,44 @@ impl Evidence {
     }
 }
 
+/// What is shown of a load that has not proved, or that is shown to run with its contact open.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ProofView {
+    /// The load.
+    pub load: String,
+    /// What its proof rests on now.
+    pub seen: ProofSeen,
+    /// How it has failed to prove; `None` while its time is not up.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fault: Option<Unproved>,
+}
+
+/// What a proof rests on, as it is now.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "by")]
+pub enum ProofSeen {
+    /// A reading.
+    Reading {
+        /// The sensor.
+        sensor: String,
+        /// Its unit.
+        unit: String,
+        /// What it reads; `None` while unknown.
+        value: Option<Finite>,
+        /// What proves on.
+        at_least: f64,
+    },
+    /// An on/off contact.
+    Contact {
+        /// The endpoint, `yard/flow`.
+        input: String,
+        /// Its state; `None` while unknown.
+        state: Option<State>,
+        /// The state that proves on.
+        is: State,
+    },
+}
+
 /// Everything about a load at one moment.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Explanation {
@@ -213,4 +255,6 @@ pub struct Explanation {
     pub hold: Option<HoldView>,
     /// Rules that demand something and do not decide.
     pub others: Vec<RuleCause>,
+    /// What is to be said of its proof, where it failed or the load is shown to run with its contact open.
+    pub proof: Option<ProofView>,
 }

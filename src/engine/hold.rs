@@ -206,7 +206,8 @@ impl Engine {
         }
     }
 
-    fn withdraw(&mut self, load: LoadId, why: String, out: &mut Vec<Effect>) -> Answer {
+    /// Takes a load out of service.
+    pub(super) fn withdraw(&mut self, load: LoadId, why: String, out: &mut Vec<Effect>) -> Answer {
         if self.loads[load.index()].withdrawn.is_some() {
             return Answer::Nothing;
         }
@@ -223,6 +224,8 @@ impl Engine {
         if self.loads[load.index()].withdrawn.take().is_none() {
             return Answer::Nothing;
         }
+        // Whoever restores it has seen to it.
+        self.reset_proof(load, out);
         let entry = JournalEntry::Restored { load: self.house.load(load).name.clone() };
         self.record(self.now.wall, entry, out);
         self.service_changed(load, out);

@@ -3,7 +3,8 @@
 
 use crate::condition::for_each_atom;
 use crate::house::{
-    Atom, AtomId, BoardId, CircuitId, House, InputId, InterlockId, LoadId, PortId, Relay, RuleId, SensorId, Source,
+    Atom, AtomId, BoardId, CircuitId, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RuleId, SensorId,
+    Source,
 };
 
 /// The reverse of every reference in a house; all lists ascending.
@@ -36,6 +37,12 @@ pub(super) struct Index {
     pub circuits_of_load: Vec<Vec<CircuitId>>,
     /// Loads that share an interlock or a circuit with a load, without itself.
     pub peers_of_load: Vec<Vec<LoadId>>,
+    /// Loads that a sensor proves.
+    pub proofs_of_sensor: Vec<Vec<LoadId>>,
+    /// Loads that a contact proves.
+    pub proofs_of_port: Vec<Vec<LoadId>>,
+    /// Loads that share what proves a load, without itself.
+    pub provers_beside: Vec<Vec<LoadId>>,
     /// By board, then relay number less one.
     load_of_relay: Vec<Vec<Option<LoadId>>>,
 }
@@ -63,12 +70,16 @@ impl Index {
             interlocks_of_load: vec![Vec::new(); house.loads.len()],
             circuits_of_load: vec![Vec::new(); house.loads.len()],
             peers_of_load: vec![Vec::new(); house.loads.len()],
+            proofs_of_sensor: vec![Vec::new(); house.sensors.len()],
+            proofs_of_port: vec![Vec::new(); house.ports.len()],
+            provers_beside: vec![Vec::new(); house.loads.len()],
             load_of_relay: house.boards.iter().map(|board| vec![None; usize::from(board.relays)]).collect(),
         };
         index.read_atoms(house);
         index.read_rules(house);
         index.read_wiring(house);
         index.read_groups(house);
+        index.read_proofs(house);
         index
     }
 
@@ -167,6 +178,25 @@ impl Index {
                 add(&mut self.circuits_of_load[load.index()], CircuitId(number as u32));
             }
             self.read_peers(&circuit.loads);
+        }
+    }
+
+    fn read_proofs(&mut self, house: &House) {
+        for (number, load) in house.loads.iter().enumerate() {
+            match load.proof.map(|proof| proof.by) {
+                Some(ProofBy::Reading { sensor, .. }) => {
+                    self.proofs_of_sensor[sensor.index()].push(LoadId(number as u32));
+                }
+                Some(ProofBy::Contact { port, .. }) => self.proofs_of_port[port.index()].push(LoadId(number as u32)),
+                None => {}
+            }
+        }
+        let shared = self.proofs_of_sensor.iter().chain(&self.proofs_of_port);
+        for group in shared.filter(|group| group.len() > 1).cloned().collect::<Vec<_>>() {
+            for load in &group {
+                self.provers_beside[load.index()] = group.iter().filter(|other| *other != load).copied().collect();
+            }
+            self.read_peers(&group);
         }
     }
 

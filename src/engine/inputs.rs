@@ -72,6 +72,7 @@ impl Engine {
 
     pub(super) fn contact_changed(&mut self, port: PortId) {
         let index = self.index.clone();
+        self.dirty_loads.extend(&index.proofs_of_port[port.index()]);
         for atom in &index.atoms_of_port[port.index()] {
             self.follow_atom(*atom);
         }

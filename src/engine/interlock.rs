@@ -24,9 +24,11 @@ impl Engine {
     /// Why one interlock does not let a load be on.
     fn holds_back(&self, id: InterlockId, interlock: &Interlock, load: LoadId) -> Option<(Decider, Option<BootTime>)> {
         let is_on = |load: LoadId| self.reported(load) == Some(State::On);
+        let runs = |load: LoadId| is_on(load) || self.shows_current(load);
         let others = || interlock.loads.iter().copied().filter(|other| *other != load);
-        if is_on(load) && others().any(is_on) {
-            // Found on together: a stuck order of things that nobody may sort out but by opening all.
+        if is_on(load) && others().any(runs) {
+            // Found on together: a stuck order of things that nobody may sort out but by opening all. One that still
+            // shows that it runs with its contact open is on.
             return Some((Decider::Interlock(id), None));
         }
         if let Some(winner) = self.winner(interlock)

@@ -17,12 +17,12 @@ impl Engine {
         if let Some(max_on) = definition.max_on
             && (contact.runs.cut || contact.runs.cut_at(max_on).is_some_and(|end| end <= now))
         {
-            let is_off = self.reported(load) == Some(State::Off) && !contact.in_flight();
-            return Some((Decider::MaxOn, is_off.then(|| contact.changed_latest.after(definition.rest))));
+            let is_off = self.reported(load) == Some(State::Off) && !contact.in_flight() && !self.shows_current(load);
+            return Some((Decider::MaxOn, is_off.then(|| self.off_since(load) + definition.rest)));
         }
         let starts = definition.max_starts?;
         // Who runs may go on running; only a further start is one too many.
-        if self.may_be_on(load) {
+        if self.contact_may_be_on(load) {
             return None;
         }
         let free = contact.runs.next_start(starts.most, starts.within, now)?;
@@ -40,11 +40,14 @@ impl Engine {
         let house = self.house.clone();
         let definition = house.load(load);
         let now = self.now.boot;
-        let reported = self.reported(load);
+        let (reported, shows) = (self.reported(load), self.shows_current(load));
         let Some(relay) = definition.relay() else { return };
         let contact = self.contact_mut(relay);
-        if reported == Some(State::Off) && !contact.in_flight() {
-            contact.runs.rested(contact.changed_latest, definition.rest, now);
+        if reported == Some(State::Off) && shows {
+            contact.runs.may_run(now.into());
+        } else if reported == Some(State::Off) && !contact.in_flight() {
+            let since = contact.changed_latest.max(contact.proof.seen.unwrap_or(contact.changed_latest));
+            contact.runs.rested(since, definition.rest, now);
         }
         if let Some(max_on) = definition.max_on {
             contact.runs.is_cut(max_on, now);

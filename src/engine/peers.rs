@@ -32,8 +32,13 @@ impl Engine {
         Claim { state: decision.state, slot }
     }
 
-    /// Whether a load may be on: by its contact, by orders under way, or by what is about to be ordered.
+    /// Whether a load may be on: by its contact, or because it is shown to run whatever its contact says.
     pub(super) fn may_be_on(&self, load: LoadId) -> bool {
+        self.contact_may_be_on(load) || self.shows_current(load)
+    }
+
+    /// Whether a load may be on by its contact, by orders under way, or by what is about to be ordered.
+    pub(super) fn contact_may_be_on(&self, load: LoadId) -> bool {
         let definition = self.house.load(load);
         // What stands for several relays claims nothing by itself: they do.
         let Some(relay) = definition.relay() else { return false };
@@ -54,6 +59,9 @@ impl Engine {
     /// When a load that may be on will surely be off without anything being heard of it; `None` where only a report tells.
     pub(super) fn may_be_on_until(&self, load: LoadId) -> Option<BootTime> {
         let board = self.house.load(load).relay()?.board;
+        if self.shows_current(load) {
+            return None;
+        }
         match self.presence(board) {
             Presence::Present => None,
             Presence::Lost => Some(self.boards[board.index()].lease_bound),
@@ -64,7 +72,8 @@ impl Engine {
     /// Since when a load that is surely off is so, at the latest.
     pub(super) fn off_since(&self, load: LoadId) -> BootTime {
         let Some(relay) = self.house.load(load).relay() else { return BootTime(0) };
-        let since = self.contact(relay).changed_latest.after(Span::ZERO);
+        let contact = self.contact(relay);
+        let since = contact.changed_latest.max(contact.proof.seen.unwrap_or(contact.changed_latest)).after(Span::ZERO);
         match self.presence(relay.board) {
             Presence::Present => since,
             Presence::Lost => since.max(self.boards[relay.board.index()].lease_bound),

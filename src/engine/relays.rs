@@ -45,6 +45,9 @@ impl Engine {
             };
             self.record(self.now.wall - heard.at.age(self.now.boot), entry, out);
         }
+        if heard.turned || heard.unseen > 0 {
+            self.contact_mut(relay).proof.turn();
+        }
         let Some(load) = load else {
             // A relay that lost its load is opened, and forgotten once that is confirmed.
             let contact = self.contact_mut(relay);

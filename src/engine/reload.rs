@@ -28,6 +28,7 @@ impl Engine {
         next.stale_topics = std::mem::take(&mut self.stale_topics);
         next.recall(snapshot, true);
         next.carry_loads(self);
+        next.carry_proofs(&before);
         next.await_what_is_new(&before);
         next.open_orphans();
         next.set_board_timers();
@@ -163,6 +164,7 @@ impl Engine {
             self.clear_alarm(&format!("obey-{}", load.name), out);
             self.clear_alarm(&switching_alarm(&load.name), out);
             self.clear_alarm(&Engine::fault_alarm(&load.name), out);
+            self.clear_alarm(&Engine::proof_alarm_of(&load.name), out);
         }
     }
 }

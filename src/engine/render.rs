@@ -5,8 +5,9 @@ use std::fmt::Write;
 use jiff::tz::TimeZone;
 
 use super::By;
-use super::explain::{Cause, Evidence, Explanation, RuleCause};
+use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RuleCause};
 use super::hold::HoldView;
+use super::proof::Unproved;
 use crate::house::{State, ThresholdSide, Truth};
 use crate::units::{Span, WallTime, Watts};
 
@@ -44,11 +45,15 @@ impl Cause {
             Cause::Circuit { circuit, limit_w, others } => {
                 format!("circuit {circuit} has no room for it under {} beside {}", Watts(*limit_w), others.join(", "))
             }
-            Cause::Interlock { interlock, waits_for } if waits_for.is_empty() => {
+            Cause::Interlock { interlock, waits_for, .. } if waits_for.is_empty() => {
                 format!("interlock {interlock} lets its dead time pass")
             }
-            Cause::Interlock { interlock, waits_for } => {
-                format!("interlock {interlock} keeps it off beside {}", waits_for.join(", "))
+            Cause::Interlock { interlock, waits_for, shown } => {
+                let mut text = format!("interlock {interlock} keeps it off beside {}", waits_for.join(", "));
+                for proof in shown {
+                    let _ = write!(text, "; {}", proof.sentence());
+                }
+                text
             }
             Cause::Resting => "nothing is demanded, so it rests".to_owned(),
             Cause::HandAtBoard => "switched by hand at the board".to_owned(),
@@ -136,6 +141,38 @@ impl Evidence {
     }
 }
 
+impl ProofView {
+    /// What its proof shows: "pump is off, but pump-amps reads 3 A, at least 0.2 A proves on".
+    fn sentence(&self) -> String {
+        let ProofView { load, seen, fault } = self;
+        match fault {
+            Some(Unproved::On) => format!("{load} did not prove on: {}", seen.words()),
+            Some(Unproved::Off) => format!("{load} did not prove off, its contact may be welded: {}", seen.words()),
+            None => format!("{load} is not off until its proof shows it: {}", seen.words()),
+        }
+    }
+}
+
+impl ProofSeen {
+    /// What it rests on, with the numbers: "pump-amps reads 0.03 A, at least 0.2 A proves on".
+    pub(super) fn words(&self) -> String {
+        match self {
+            ProofSeen::Reading { sensor, unit, value, at_least } => {
+                let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+                let reads = value.map_or("is not known".to_owned(), |value| {
+                    // Computed readings are finer than any sensor.
+                    format!("reads {}{unit}", (value.get() * 1000.0).round() / 1000.0)
+                });
+                format!("{sensor} {reads}, at least {at_least}{unit} proves on")
+            }
+            ProofSeen::Contact { input, state, is } => {
+                let state = state.map_or("not known", State::word);
+                format!("input {input} is {state}, {is} proves on")
+            }
+        }
+    }
+}
+
 impl HoldView {
     fn sentence(&self, zone: &TimeZone) -> String {
         let until = clock(self.until, zone);
@@ -170,6 +207,9 @@ impl Explanation {
             None => format!("{}: not known, wanted {}", self.load, self.wanted),
         };
         let _ = write!(text, ", {}", self.cause.sentence(zone));
+        if let Some(proof) = &self.proof {
+            let _ = write!(text, "; {}", proof.sentence());
+        }
         text
     }
 }

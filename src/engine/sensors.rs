@@ -113,6 +113,7 @@ impl Engine {
         if before != Some(value) {
             self.sensor_changed(sensor);
         }
+        self.touch_proofs(sensor);
         if before.is_none() {
             let id = self.sensor_alarm(sensor);
             self.clear_alarm(&id, out);
@@ -194,6 +195,7 @@ impl Engine {
         for derived in &index.derived_of_sensor[sensor.index()] {
             self.sensor_changed(*derived);
         }
+        self.dirty_loads.extend(&index.proofs_of_sensor[sensor.index()]);
         for atom in &index.atoms_of_sensor[sensor.index()] {
             self.follow_atom(*atom);
         }

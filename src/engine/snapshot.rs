@@ -111,6 +111,7 @@ impl Snapshot {
                 contact.turns = Count::default();
                 contact.changed_latest = past(contact.changed_latest.age(taken));
                 contact.runs.move_times(|at| past(at.age(taken)));
+                contact.proof.move_times(|at| past(at.age(taken)));
             }
         }
         for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {
@@ -150,7 +151,7 @@ impl Engine {
             taken: self.now,
             fallbacks: boards.iter().cloned().zip(fallbacks).collect(),
             numbers: self.numbers.clone(),
-            boards: boards.into_iter().zip(self.boards.iter().cloned()).collect(),
+            boards: boards.into_iter().zip(self.boards.iter().cloned().map(BoardState::unwatched)).collect(),
             loads: loads
                 .into_iter()
                 .zip(&self.loads)

@@ -26,7 +26,7 @@ impl Engine {
         let latched = |rule: &&RuleId| self.house.rule(**rule).latches && self.rules[rule.index()].latched;
         let trips: Vec<RuleId> = index.rules_of_load[load.index()].iter().filter(latched).copied().collect();
         if trips.is_empty() {
-            return Answer::Nothing;
+            return self.reset_proof(load, out);
         }
         if let Some(rule) = trips.iter().find(|rule| self.condition_truth(**rule) != Truth::False) {
             let known = self.condition_truth(*rule) == Truth::True;
@@ -47,6 +47,7 @@ impl Engine {
             };
             self.record(self.now.wall, entry, out);
         }
+        self.reset_proof(load, out);
         self.save = true;
         Answer::Done
     }

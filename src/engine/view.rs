@@ -24,6 +24,7 @@ impl Engine {
             slot: decision.and_then(|decision| Engine::deciding_slot(decision.by)),
             hold: self.hold_view(load),
             others: self.others(load, &cause),
+            proof: self.proof_view(load),
             cause,
         }
     }
@@ -54,7 +55,15 @@ impl Engine {
             }
             Decider::Interlock(id) => {
                 let interlock = &self.house.interlocks[id.index()];
-                Cause::Interlock { interlock: interlock.name.clone(), waits_for: self.on_among(&interlock.loads, load) }
+                let others = interlock.loads.iter().filter(|other| **other != load);
+                Cause::Interlock {
+                    interlock: interlock.name.clone(),
+                    waits_for: self.on_among(&interlock.loads, load),
+                    shown: others
+                        .filter(|other| !self.contact_may_be_on(**other))
+                        .filter_map(|other| self.proof_view(*other).filter(|_| self.shows_current(*other)))
+                        .collect(),
+                }
             }
         }
     }
@@ -174,7 +183,7 @@ impl Engine {
         if threshold.minus.is_some() || derived(threshold.sensor) { (value * 100.0).round() / 100.0 } else { value }
     }
 
-    fn port_name(&self, port: crate::house::PortId) -> String {
+    pub(super) fn port_name(&self, port: crate::house::PortId) -> String {
         let port = &self.house.ports[port.index()];
         format!("{}/{}", self.house.board(port.board).name, port.name)
     }

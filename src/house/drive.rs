@@ -5,6 +5,7 @@
 //! kind of target. What differs is how its state comes about; only a plain load has a relay of its own.
 
 use super::model::{ActuatorId, LoadId, Place, PortId, Relay, RotationId, SensorId};
+use super::state::State;
 use crate::units::Span;
 
 /// What carries out what is wanted of a load.
@@ -82,15 +83,32 @@ pub enum PulseAt {
 /// How a load shows that it does what its contact says.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Proof {
-    /// What is measured: the load's current, its flow, its pressure. Loads of one rotation or one interlock may share it;
-    /// then a reading disproves off only while none of the others may be on.
-    pub sensor: SensorId,
-    /// A reading of at least this proves on, one below proves off; in the sensor's unit.
-    pub at_least: f64,
+    /// What shows it.
+    pub by: ProofBy,
     /// So long after a change of its contact the load must have proved it.
     pub within: Span,
-    /// What follows when it has not, besides the alarm.
+    /// What follows when it has not proved on, besides the alarm.
     pub on_failure: OnFailure,
+}
+
+/// What shows whether a load runs. Loads of one rotation or one interlock may share it; then what shows that one runs
+/// counts for none of them while another may be on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ProofBy {
+    /// Its current, flow or pressure: a reading of at least so much, in the sensor's unit, proves on, one below proves off.
+    Reading {
+        /// What measures it.
+        sensor: SensorId,
+        /// How much proves on.
+        at_least: f64,
+    },
+    /// An on/off contact: a flow switch, an auxiliary contact.
+    Contact {
+        /// Where it is heard.
+        port: PortId,
+        /// The state that proves on; the other proves off.
+        is: State,
+    },
 }
 
 /// What follows when a load has not proved on.

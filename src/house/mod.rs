@@ -14,7 +14,7 @@ mod term;
 
 pub use compare::{Loss, losses};
 pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
-pub use drive::{Actuator, Drive, OnFailure, Proof, Pulse, PulseAt, Rotation};
+pub use drive::{Actuator, Drive, OnFailure, Proof, ProofBy, Pulse, PulseAt, Rotation};
 pub use model::{
     Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,
     Load, LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay,

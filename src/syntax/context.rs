@@ -6,7 +6,7 @@ use jiff::tz::TimeZoneDatabase;
 
 use super::name::tidied;
 use super::near::nearest;
-use super::tree::{Node, Spot};
+use super::tree::{Node, Spot, Value};
 use crate::diagnostic::Diagnostic;
 use crate::house::{
     Actuator, Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rule, Sensor, Site, Words,
@@ -95,6 +95,16 @@ impl<'t> Context<'t> {
     /// An error at a spot, to be completed and pushed.
     pub(super) fn error(&self, code: &str, spot: Spot, message: impl Into<String>, label: &str) -> Diagnostic {
         Diagnostic::error(code, message).at(self.file(spot), spot.range(), label)
+    }
+
+    /// Where the value of a key of a table stands; the name in its header where that is not to be found.
+    pub(super) fn spot_of(&self, section: &str, name: &str, key: &str) -> Spot {
+        let item = self.items.get(section).and_then(|items| items.iter().find(|item| item.name == name));
+        let value = item.and_then(|item| match &item.node.value {
+            Value::Table(table) => table.get(key).map(|entry| entry.node.spot),
+            _ => None,
+        });
+        value.or(item.map(|item| item.name_spot)).unwrap_or_default()
     }
 
     /// The spot as the house keeps it.

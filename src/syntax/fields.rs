@@ -246,6 +246,16 @@ impl<'t> Fields<'t> {
         }
     }
 
+    /// A finite number.
+    pub(super) fn number(&self, context: &mut Context<'_>, name: &str) -> Option<f64> {
+        let node = self.node(name)?;
+        let number = number(node);
+        if number.is_none() {
+            self.report_type(context, name, node);
+        }
+        number
+    }
+
     /// A list of two finite numbers.
     pub(super) fn pair(&self, context: &mut Context<'_>, name: &str) -> Option<(f64, f64)> {
         let node = self.node(name)?;

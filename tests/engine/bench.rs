@@ -239,7 +239,7 @@ impl Bench {
         self.answers[before].clone()
     }
 
-    fn hand(&mut self, order: HandOrder) -> Answer {
+    pub fn hand(&mut self, order: HandOrder) -> Answer {
         self.step(Event::Hand(Hand { token: 9, by: By::Command("morag".to_owned()), order }));
         self.answers.last().expect("every hand is answered").clone()
     }

@@ -13,6 +13,7 @@ mod limits;
 mod lost;
 mod orders;
 mod outputs;
+mod proof;
 mod properties;
 mod random;
 mod reload;

@@ -149,4 +149,5 @@ fn number_ports(context: &mut Context<'_>) {
         }
     }
     draft.ports = ports;
+    super::proof::number_contacts(context);
 }

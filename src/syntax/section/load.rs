@@ -4,6 +4,7 @@ use super::super::address;
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, clip, optional, shown, within as within_bounds};
 use super::super::keys::{Form, Key, Section};
+use super::proof;
 use crate::house::{Contact, Drive, Kind, Load, MaxStarts, NAME_MAX, State, Term};
 use crate::units::{Span, Watts};
 
@@ -89,6 +90,13 @@ pub(super) static LOAD: Section = Section {
              `min_off` where it is not given.",
         ),
         Key::optional("max_starts", Form::Starts, "\"6 per 1h\"", "How often it may start within a duration."),
+        Key::optional(
+            "proof",
+            Form::Keys(&proof::PROOF),
+            "{ sensor = \"pump-amps\", at_least = 0.2, within = \"5s\" }",
+            "How it shows that it does what its contact says: an alarm tells of a load that does not prove on, or off (a welded \
+             contact). What still proves on counts as on.",
+        ),
         Key::optional("hold_for", Form::Term, "\"2h\"", "How long a hold lasts when nobody says.").or("next change"),
     ],
     is_condition: false,
@@ -116,6 +124,7 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
     let max_on = optional(fields, "max_on", || fields.duration(context, "max_on", Span::from_s(1), DWELL_MAX));
     let rest = if fields.has("rest") { fields.duration(context, "rest", Span::ZERO, DWELL_MAX) } else { min_off };
     let max_starts = optional(fields, "max_starts", || fields.parsed(context, "max_starts", starts));
+    let proof = proof::proof(context, fields);
     let hold_for = fields.parsed(context, "hold_for", Term::parse);
     Some(Load {
         name: item.name.to_owned(),
@@ -133,7 +142,7 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         rest: rest?,
         max_starts: max_starts?,
         pulse: None,
-        proof: None,
+        proof: proof?,
         hold_for: hold_for?,
         place: context.place(item.name_spot),
     })

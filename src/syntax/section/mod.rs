@@ -8,6 +8,7 @@ mod input;
 mod interlock;
 mod load;
 mod named_condition;
+mod proof;
 mod rule;
 mod sensor;
 mod site;
