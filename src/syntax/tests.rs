@@ -221,6 +221,8 @@ fn derived_sensors_are_checked() {
     assert_eq!(dew("mean = [\"sunroom-air\", \"rh\"]\nreading = \"yard/t1\""), "contradiction");
     assert_eq!(dew("median = [\"sunroom-air\", \"rh\"]\nquorum = 3"), "out-of-bounds");
     assert_eq!(dew("reading = \"yard/t9\"\nmedian_of = 99"), "out-of-bounds");
+    assert_eq!(dew("reading = \"yard/t9\"\nquorum = 2"), "contradiction");
+    assert_eq!(dew("mean = [\"sunroom-air\", \"roof\"]\nfield = \"/a\""), "contradiction");
 }
 
 #[test]

@@ -43,6 +43,17 @@ pub(super) fn source(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) 
     }
 }
 
+/// Says that a quorum stands where nothing is counted.
+pub(super) fn report_stray_quorum(context: &mut Context<'_>, fields: &Fields<'_>) {
+    if fields.has("quorum") && !fields.has("mean") && !fields.has("median") {
+        let message = "`quorum` goes with `mean` or `median` only";
+        let diagnostic = context
+            .error("contradiction", fields.key_spot_of("quorum"), message, "")
+            .help("leave `quorum` out; `median_of` takes the median of one sensor's last readings");
+        context.push(diagnostic);
+    }
+}
+
 fn air(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<[SensorId; 2]> {
     let node = fields.node(key)?;
     let Value::Table(table) = &node.value else {

@@ -135,14 +135,15 @@ fn source(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Source> {
         context.push(diagnostic);
         return None;
     }
+    if fields.has("field") && !fields.has("topic") {
+        let diagnostic = context
+            .error("contradiction", fields.key_spot_of("field"), "`field` goes with `topic` only", "")
+            .because("what a board sends as a reading is a bare number, and so is what is computed")
+            .help("leave `field` out");
+        context.push(diagnostic);
+    }
+    derived::report_stray_quorum(context, fields);
     if fields.has("reading") {
-        if fields.has("field") {
-            let diagnostic = context
-                .error("contradiction", fields.key_spot_of("field"), "`field` goes with `topic` only", "")
-                .because("what a board sends as a reading is a bare number")
-                .help("leave `field` out");
-            context.push(diagnostic);
-        }
         let (board, reading) = address::endpoint(context, fields, "reading")?;
         return Some(Source::Board { board, reading });
     }
