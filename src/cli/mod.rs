@@ -14,6 +14,7 @@ mod hand;
 mod new;
 mod reference;
 mod run;
+mod schema;
 mod stand_in;
 mod status;
 
@@ -49,6 +50,8 @@ pub enum Command {
     Check(check::Args),
     /// Print every section, condition and key that a house may have
     Reference,
+    /// Print the shape of the house's files as a JSON Schema, for editors
+    Schema(schema::Args),
     /// Look after the house: the daemon itself
     Run(run::Args),
     /// Tell how everything is and why
@@ -80,7 +83,7 @@ pub enum Command {
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look after a house", &["run", "status", "apply"]),
     ("By hand", &["hold", "release", "withdraw", "restore", "reset", "acknowledge"]),
-    ("Write a house", &["new", "check", "reference", "almanac"]),
+    ("Write a house", &["new", "check", "reference", "schema", "almanac"]),
     ("Try it without wires", &["demo", "stand-in"]),
 ];
 
@@ -91,6 +94,7 @@ impl Command {
             Command::New(args) => new::run(args),
             Command::Check(args) => check::run(args),
             Command::Reference => reference::run(),
+            Command::Schema(args) => schema::run(args),
             Command::Run(args) => run::run(args),
             Command::Status(args) => status::run(args),
             Command::Apply(args) => apply::run(args),
