@@ -6,12 +6,12 @@ use jiff::tz::TimeZoneDatabase;
 use jsonschema::Validator;
 use serde_json::{Map, Value};
 use standfast::diagnostic::{Diagnostic, Severity};
-use standfast::syntax::{house_schema, read};
+use standfast::syntax::{Form, KINDS, Key, SECTIONS, house_schema, read};
 use toml::de::{DeTable, DeValue};
 
 use crate::tables::Table;
 
-/// A house in which everything is defined that the key tables name in their examples.
+/// A house in which that is defined which the key tables name in their examples and which matters.
 const HOUSE: &str = include_str!("house.toml");
 
 /// Its site, left out where a file has one.
@@ -53,10 +53,40 @@ pub fn complaints(text: &str) -> Vec<Diagnostic> {
     diagnostics.into_iter().filter(|one| one.severity == Severity::Error).collect()
 }
 
+/// The house, and what the key tables name besides, defined as the example of its section is.
+fn house() -> &'static str {
+    static ALL: OnceLock<String> = OnceLock::new();
+    ALL.get_or_init(|| {
+        let mut text = HOUSE.to_owned();
+        let mut keys: Vec<&Key> = SECTIONS.into_iter().flat_map(|section| section.keys).collect();
+        keys.extend(KINDS.into_iter().flat_map(|kind| kind.keys));
+        while let Some(key) = keys.pop() {
+            let section = match key.form {
+                Form::Name(section) | Form::Names(section) => section,
+                Form::Keys(inner) => {
+                    keys.extend(inner);
+                    continue;
+                }
+                _ => continue,
+            };
+            let example = SECTIONS.into_iter().find(|known| known.word == section).map_or("", |known| known.example);
+            for name in key.example.split('"').skip(1).step_by(2) {
+                let header = format!("[{section}.{name}]");
+                if !text.contains(&header) {
+                    let body = example.lines().skip(1).take_while(|line| !line.starts_with('['));
+                    let lines: Vec<&str> = std::iter::once(header.as_str()).chain(body).collect();
+                    text.push_str(&format!("{}\n\n", lines.join("\n")));
+                }
+            }
+        }
+        text
+    })
+}
+
 /// The house without the tables that a text defines.
 fn without_what(text: &str) -> String {
     let headers: Vec<&str> = text.lines().filter(|line| line.starts_with('[')).collect();
-    let tables = HOUSE.split_inclusive("\n\n");
+    let tables = house().split_inclusive("\n\n");
     tables.filter(|table| !headers.iter().any(|header| table.lines().any(|line| line == *header))).collect()
 }
 

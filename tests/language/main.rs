@@ -1,6 +1,7 @@
 //! The language of the house held together: what the decoder takes, what the reference says and what the schema lets through
-//! come from the same key tables, and are compared here, with an independent validator for the schema. When a key is added
-//! whose example names something, define that in `house.toml` beside this file. It never judges whether a house makes sense.
+//! come from the same key tables, and are compared here, with an independent validator for the schema. A key whose example
+//! needs more than a table that is there gets it in `house.toml` beside this file. It never judges whether a house makes
+//! sense.
 
 mod draw;
 mod judge;
