@@ -84,6 +84,7 @@ fn it_shows_every_kind_of_rule() {
         "dates",
         "whole days",
         "clamp",
+        "alarm",
         "cycle",
         "load",
         "elevation",
@@ -139,6 +140,9 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
                 for end in [from, to] {
                     shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
                 }
+            }
+            Atom::Alarm { .. } => {
+                shown.insert("alarm");
             }
             Atom::Load { .. } => {
                 shown.insert("load");

@@ -235,6 +235,7 @@ impl Cottage {
                 assert!(trips || stayed >= least, "{} was {} for {stayed}, at least {least}", load.name, pair[0].1);
             }
         }
+        assert_eq!(self.on_times("hall-buzzer"), [], "nothing was worth an alarm");
         let (_, damp) = self.spans["cellar-humidity"];
         assert!(damp < 73.0, "the cellar was damp: {damp} %");
     }

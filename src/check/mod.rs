@@ -19,6 +19,7 @@ mod reach;
 mod shared_port;
 mod shared_relay;
 mod shared_source;
+mod silent_alarm;
 mod sun_reach;
 mod supply;
 mod unused;
@@ -51,7 +52,7 @@ struct Subject<'a> {
 type Finding = fn(&Subject<'_>) -> Vec<Diagnostic>;
 
 /// All findings.
-const FINDINGS: [Finding; 19] = [
+const FINDINGS: &[Finding] = &[
     shared_relay::find,
     shared_source::find,
     shared_port::find,
@@ -63,6 +64,7 @@ const FINDINGS: [Finding; 19] = [
     deadband::find,
     reach::find,
     sun_reach::find,
+    silent_alarm::find,
     supply::find,
     unused::find,
     max_on::find,

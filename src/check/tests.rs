@@ -177,6 +177,24 @@ fn loads_that_go_round_in_a_circle() {
 }
 
 #[test]
+fn alarms_that_are_never_raised() {
+    let alarm = |id: &str| found((r#"{ from = "06:00", to = "22:00" }"#, &format!("{{ alarm = \"{id}\" }}")), "");
+    for id in ["any", "board-yard", "sensor-air", "obey-fan", "clock"] {
+        assert!(alarm(id).is_empty(), "{id}");
+    }
+    let silent = |id: &str, part: &str| {
+        let found = alarm(id);
+        assert_eq!(found.len(), 1, "{id}: {found:?}");
+        assert!(found[0].code == "out-of-reach" && found[0].cause.contains(part), "{found:?}");
+    };
+    silent("trip-vents", "does not wait for a reset by hand");
+    silent("proof-fan", "load \"fan\" has no `proof`");
+    let mean = "[sensor.b]\nreading = \"yard/b\"\nunit = \"°C\"\n[sensor.both]\nmean = [\"air\", \"b\"]\n";
+    let found = found((r#"{ from = "06:00", to = "22:00" }"#, "{ alarm = \"sensor-both\" }"), mean);
+    assert!(found.iter().any(|one| one.help.contains("\"sensor-air\"")), "{found:?}");
+}
+
+#[test]
 fn things_that_nothing_uses() {
     check(("", ""), "[board.x]\nrelays = 1\n", &["unused"]);
     check(("", ""), "[sensor.x]\nreading = \"yard/t9\"\n", &["unused"]);

@@ -83,7 +83,11 @@ impl Used {
                 }
                 Atom::Unknown { sensor, .. } => self.sensors[sensor.index()] = true,
                 Atom::Input { port, .. } => self.ports[port.index()] = true,
-                Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } | Atom::Load { .. } => {}
+                Atom::Window { .. }
+                | Atom::Cycle { .. }
+                | Atom::Sun { .. }
+                | Atom::Load { .. }
+                | Atom::Alarm { .. } => {}
             }
         }
         for sensor in &house.sensors {

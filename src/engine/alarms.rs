@@ -1,6 +1,10 @@
 //! Alarms: what a person must see. One is raised once, stays until its reason is gone, and is never lost on the way.
 
 use super::{Alarm, Answer, Effect, Engine, JournalEntry, Retained};
+use crate::house::AlarmState;
+
+/// How many alarms an explanation names.
+const SHOWN_MAX: usize = 8;
 
 impl Engine {
     /// Raises an alarm, or gives one that stands a new text.
@@ -12,10 +16,34 @@ impl Engine {
                 let alarm = Alarm { text: text.clone(), raised: self.now.wall, acknowledged: false };
                 self.alarms.insert(id.clone(), alarm);
                 self.record(self.now.wall, JournalEntry::AlarmRaised { alarm: id.clone(), text }, out);
+                self.alarm_changed(&id);
             }
         }
         self.publish_alarm(&id, out);
         self.save = true;
+    }
+
+    /// Looks again at the conditions about an alarm.
+    fn alarm_changed(&mut self, id: &str) {
+        let index = self.index.clone();
+        let about = index.atoms_of_alarm.get(id).into_iter().flatten();
+        for atom in about.chain(&index.atoms_of_any_alarm) {
+            self.follow_atom(*atom);
+        }
+    }
+
+    /// The ids of the alarms that an atom about alarms rests on, a few of them at most.
+    pub(super) fn alarms_behind(&self, id: Option<&str>, is: AlarmState) -> Vec<String> {
+        let standing = self.alarms.iter().filter(|(known, _)| id.is_none_or(|id| id == known.as_str()));
+        let unacknowledged = standing.clone().filter(|(_, alarm)| !alarm.acknowledged);
+        let named = |(id, _): (&String, &Alarm)| id.clone();
+        let news: Vec<String> = unacknowledged.map(named).take(SHOWN_MAX).collect();
+        // Where everything is acknowledged, that is what is shown.
+        if is == AlarmState::Unacknowledged && !news.is_empty() {
+            news
+        } else {
+            standing.map(named).take(SHOWN_MAX).collect()
+        }
     }
 
     fn publish_alarm(&self, id: &str, out: &mut Vec<Effect>) {
@@ -39,6 +67,7 @@ impl Engine {
             return;
         }
         self.record(self.now.wall, JournalEntry::AlarmCleared { alarm: id.to_owned() }, out);
+        self.alarm_changed(id);
         self.clear_retained(Retained::Alarm(id.to_owned()), out);
         self.save = true;
     }
@@ -48,6 +77,7 @@ impl Engine {
         match self.alarms.get_mut(id) {
             Some(alarm) if !alarm.acknowledged => {
                 alarm.acknowledged = true;
+                self.alarm_changed(id);
                 self.publish_alarm(id, out);
                 self.save = true;
                 Answer::Done

@@ -167,6 +167,17 @@ pub enum Evidence {
         /// Its truth.
         truth: Truth,
     },
+    /// Alarms.
+    Alarm {
+        /// The alarm's id; `None` for any.
+        alarm: Option<String>,
+        /// Whether only those count that nobody has acknowledged.
+        unacknowledged: bool,
+        /// Ids of those that count, or that stand where none counts; a few at most.
+        standing: Vec<String>,
+        /// Its truth.
+        truth: Truth,
+    },
     /// What another load does.
     Load {
         /// The other load.
@@ -191,6 +202,7 @@ impl Evidence {
             | Evidence::Sun { truth, .. }
             | Evidence::Unknown { truth, .. }
             | Evidence::Input { truth, .. }
+            | Evidence::Alarm { truth, .. }
             | Evidence::Load { truth, .. } => *truth,
         }
     }

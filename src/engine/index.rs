@@ -1,6 +1,8 @@
 //! Who is touched by what: from sensors, endpoints and relays to atoms, rules and loads. Built once for a house and never
 //! changed, so that the cost of an event grows with what it touches and not with the house.
 
+use std::collections::BTreeMap;
+
 use crate::condition::for_each_atom;
 use crate::house::{
     Atom, AtomId, BoardId, CircuitId, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RuleId, SensorId,
@@ -18,6 +20,10 @@ pub(super) struct Index {
     pub clocked: Vec<AtomId>,
     /// Atoms about loads, by the boards that their relays sit on.
     pub load_atoms_of_board: Vec<Vec<AtomId>>,
+    /// Atoms about one alarm, by its id.
+    pub atoms_of_alarm: BTreeMap<String, Vec<AtomId>>,
+    /// Atoms about any alarm.
+    pub atoms_of_any_alarm: Vec<AtomId>,
     pub rules_of_atom: Vec<Vec<RuleId>>,
     pub rules_of_load: Vec<Vec<RuleId>>,
     pub sensors_of_load: Vec<Vec<SensorId>>,
@@ -55,6 +61,8 @@ impl Index {
             atoms_of_port: vec![Vec::new(); house.ports.len()],
             clocked: Vec::new(),
             load_atoms_of_board: vec![Vec::new(); house.boards.len()],
+            atoms_of_alarm: BTreeMap::new(),
+            atoms_of_any_alarm: Vec::new(),
             rules_of_atom: vec![Vec::new(); house.atoms.len()],
             rules_of_load: vec![Vec::new(); house.loads.len()],
             sensors_of_load: vec![Vec::new(); house.loads.len()],
@@ -94,6 +102,10 @@ impl Index {
                 }
                 Atom::Unknown { sensor, .. } => self.atoms_of_sensor[sensor.index()].push(id),
                 Atom::Input { port, .. } => self.atoms_of_port[port.index()].push(id),
+                Atom::Alarm { alarm: Some(alarm), .. } => {
+                    self.atoms_of_alarm.entry(alarm.clone()).or_default().push(id);
+                }
+                Atom::Alarm { alarm: None, .. } => self.atoms_of_any_alarm.push(id),
                 Atom::Load { load, .. } => {
                     for relay in house.relays_of(house.load(*load)) {
                         add(&mut self.load_atoms_of_board[relay.board.index()], id);
@@ -125,6 +137,8 @@ impl Index {
                             add(&mut self.watchers_of_board[relay.board.index()], rule.load);
                         }
                     }
+                    // What alarms there are is known at any time.
+                    Atom::Alarm { .. } => {}
                     Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {
                         self.asks_clock[rule.load.index()] = true;
                     }

@@ -134,6 +134,9 @@ impl Evidence {
             Evidence::Unknown { sensor, truth: Truth::False } => format!("{sensor} is known"),
             Evidence::Unknown { sensor, .. } => format!("{sensor} is not known"),
             Evidence::Input { input, state: Some(state), .. } => format!("input {input} is {state}"),
+            Evidence::Alarm { alarm, unacknowledged, standing, truth } => {
+                alarms(alarm.as_deref(), *unacknowledged, standing, *truth)
+            }
             Evidence::Load { load, state: Some(state), words, .. } => format!("{load} is {}", words.word(*state)),
             Evidence::Load { load, state: None, .. } => format!("what {load} does is not known"),
             Evidence::Input { input, state: None, .. } => format!("input {input} is not known"),
@@ -217,6 +220,20 @@ impl Explanation {
 /// `Wed 22:30` on the site's clock: a hold or a window ends within days, and the weekday tells which.
 fn clock(at: WallTime, zone: &TimeZone) -> String {
     at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
+}
+
+/// `alarms board-yard and sensor-air stand, not acknowledged`.
+fn alarms(alarm: Option<&str>, unacknowledged: bool, standing: &[String], truth: Truth) -> String {
+    match (standing, alarm) {
+        ([], Some(alarm)) => format!("alarm {alarm} does not stand"),
+        ([], None) => "no alarm stands".to_owned(),
+        ([only], _) if truth != Truth::True => format!("alarm {only} is acknowledged"),
+        (_, _) if truth != Truth::True => format!("alarms {} are acknowledged", standing.join(", ")),
+        ([only], _) if unacknowledged => format!("alarm {only} stands and nobody has acknowledged it"),
+        (_, _) if unacknowledged => format!("alarms {} stand and nobody has acknowledged them", standing.join(", ")),
+        ([only], _) => format!("alarm {only} stands"),
+        (_, _) => format!("alarms {} stand", standing.join(", ")),
+    }
 }
 
 /// ` until Wed 22:30`, or nothing where it is so for ever.

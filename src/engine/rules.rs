@@ -2,11 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Engine;
 use super::slots::Demand;
 use super::timers::Timer;
+use super::{Alarm, Engine};
 use crate::condition::{ThresholdMemory, evaluate, threshold_truth};
-use crate::house::{Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
+use crate::house::{AlarmState, Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
 use crate::units::{BootTime, Moment};
 
 /// What is known of an atom.
@@ -58,6 +58,13 @@ impl Engine {
             Atom::Unknown { sensor, .. } => self.is_unknown(*sensor),
             Atom::Input { port, is, .. } => {
                 self.known_contact(*port).map_or(Truth::Unknown, |state| Truth::from(state == *is))
+            }
+            Atom::Alarm { alarm, is, .. } => {
+                let counts = |alarm: &Alarm| *is == AlarmState::Standing || !alarm.acknowledged;
+                Truth::from(match alarm {
+                    Some(id) => self.alarms.get(id).is_some_and(counts),
+                    None => self.alarms.values().any(counts),
+                })
             }
             Atom::Load { load, is, .. } => {
                 self.known_state(*load).map_or(Truth::Unknown, |state| Truth::from(state == *is))

@@ -8,6 +8,10 @@ use super::{Deadline, Effect, Engine, Event, JournalEntry, JournalRow, Now};
 use crate::house::{LoadId, RuleId};
 use crate::units::WallTime;
 
+/// How often a step goes from rules to orders. The first time for what happened, the next for what an alarm says that was
+/// raised meanwhile; what is left then is looked at with the next step.
+const PASSES_MAX: usize = 8;
+
 impl Engine {
     /// Takes what happened at `now` and appends what is to be done to `out`, in order.
     ///
@@ -90,6 +94,23 @@ impl Engine {
 
     /// From atoms to rules to loads to orders.
     pub(super) fn carry_through(&mut self, out: &mut Vec<Effect>) {
+        for _ in 0..PASSES_MAX {
+            self.follow_and_decide(out);
+            if self.dirty_rules.is_empty() {
+                self.send_due_orders(out);
+            }
+            // An alarm that was raised on the way may have let a condition speak.
+            if self.dirty_rules.is_empty() {
+                break;
+            }
+        }
+        self.send_due_orders(out);
+        while let Some(load) = self.due_loads.pop_first() {
+            self.publish_if_changed(load, out);
+        }
+    }
+
+    fn follow_and_decide(&mut self, out: &mut Vec<Effect>) {
         while let Some(rule) = self.dirty_rules.pop_first() {
             self.follow_rule(rule);
         }
@@ -104,10 +125,6 @@ impl Engine {
         }
         // A load that settled in this step may have let a trip speak.
         self.tell_of_trips(out);
-        self.send_due_orders(out);
-        while let Some(load) = self.due_loads.pop_first() {
-            self.publish_if_changed(load, out);
-        }
     }
 
     fn decide_dirty(&mut self, out: &mut Vec<Effect>) {

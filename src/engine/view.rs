@@ -4,7 +4,7 @@ use super::decide::Decider;
 use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
 use crate::condition::for_each_atom;
-use crate::house::{Atom, AtomId, LoadId, RuleId, Source, State, Threshold};
+use crate::house::{AlarmState, Atom, AtomId, LoadId, RuleId, Source, State, Threshold};
 use crate::units::{Finite, Span};
 
 impl Engine {
@@ -166,6 +166,12 @@ impl Engine {
             Atom::Unknown { sensor, .. } => {
                 Evidence::Unknown { sensor: self.house.sensor(*sensor).name.clone(), truth }
             }
+            Atom::Alarm { alarm, is, .. } => Evidence::Alarm {
+                alarm: alarm.clone(),
+                unacknowledged: *is == AlarmState::Unacknowledged,
+                standing: self.alarms_behind(alarm.as_deref(), *is),
+                truth,
+            },
             Atom::Load { load, .. } => {
                 let definition = self.house.load(*load);
                 let (state, words) = (self.known_state(*load), definition.words());

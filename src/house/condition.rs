@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::alarm::AlarmState;
 use super::model::{AtomId, ConditionId, LoadId, Place, PortId, SensorId};
 use super::state::State;
 use crate::calendar::{Cycle, Window};
@@ -72,6 +73,15 @@ pub enum Atom {
         port: PortId,
         /// True while it is in this state.
         is: State,
+        /// Where it is written.
+        place: Place,
+    },
+    /// Alarms.
+    Alarm {
+        /// The alarm's id; `None` for any.
+        alarm: Option<String>,
+        /// Which are counted.
+        is: AlarmState,
         /// Where it is written.
         place: Place,
     },

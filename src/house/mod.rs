@@ -2,6 +2,7 @@
 //!
 //! Ids are indices into vectors sorted by name, so that the same house always yields the same order of work.
 
+mod alarm;
 mod compare;
 mod condition;
 mod drive;
@@ -12,6 +13,7 @@ mod sensor;
 mod state;
 mod term;
 
+pub use alarm::{ALARM_KINDS, AlarmState, OWN_ALARMS, alarm_about};
 pub use compare::{Loss, losses};
 pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
 pub use drive::{Actuator, Drive, OnFailure, Proof, ProofBy, Pulse, PulseAt, Rotation};

@@ -176,6 +176,12 @@ fn conditions_are_checked() {
     assert_eq!(rule("{ on_for = \"10m\", off_for = \"2h\", days = \"sat\" }"), "mixed-condition");
     assert_eq!(rule("{ sun = \"<= -3\" }"), "");
     assert_eq!(rule("{ sun = -3 }"), "wrong-type");
+    assert_eq!(rule("{ alarm = \"any\" }"), "");
+    assert_eq!(rule("{ alarm = \"board-yard\", is = \"standing\" }"), "");
+    assert_eq!(rule("{ alarm = \"house-waits\" }"), "");
+    assert_eq!(rule("{ alarm = \"trip-x\" }"), "");
+    assert_eq!(rule("{ alarm = \"board-yrad\" }"), "unknown-alarm");
+    assert_eq!(rule("{ alarm = \"any\", is = \"on\" }"), "unknown-word");
     assert_eq!(rule("{ load = \"sunroom-fan\", is = \"on\" }"), "");
     assert_eq!(rule("{ load = \"sunroom-fan\", is = \"unknown\" }"), "unknown-word");
     assert_eq!(rule("{ load = \"sunrom-fan\", is = \"on\" }"), "unknown-name");
@@ -194,6 +200,22 @@ fn conditions_are_checked() {
     assert_eq!(rule("{ not = [\"dark\"] }"), "wrong-type");
     assert_eq!(rule("{ all = [\"dark\"], any = [\"dark\"] }"), "mixed-condition");
     assert_eq!(rule(&format!("{}\"dark\"{}", "{ not = ".repeat(20), " }".repeat(20))), "too-deep");
+}
+
+#[test]
+fn alarms_are_named_by_their_ids() {
+    let help = |alarm: &str| {
+        let text = format!("[rule.x]\nload = \"hall-lamp\"\ndemand = \"on\"\nwhile = {{ alarm = \"{alarm}\" }}\n");
+        let files = files(&[SITE, ROOMS, &text]);
+        read(&files, zones()).1.into_iter().map(|one| one.help).collect::<Vec<_>>().join("; ")
+    };
+    assert_eq!(help("board-yrad"), "did you mean \"board-yard\"?");
+    assert_eq!(
+        help("hall-lamp"),
+        "write \"obey-hall-lamp\", \"proof-hall-lamp\", \"switching-hall-lamp\" or \"fault-hall-lamp\""
+    );
+    assert_eq!(help("clok"), "did you mean \"clock\"?");
+    assert!(help("everything!").starts_with("write \"any\", or one of \"board-<board>\""), "{}", help("everything!"));
 }
 
 #[test]

@@ -10,7 +10,7 @@ use standfast::engine::{
     Alarm, Answer, By, Deadline, Effect, Engine, Event, Explanation, Hand, HandOrder, JournalRow, Now, Retained,
     Settings, Snapshot, Taken, take,
 };
-use standfast::house::{BoardId, House, LoadId, SensorId, State};
+use standfast::house::{BoardId, House, LoadId, OWN_ALARMS, SensorId, State, alarm_about};
 use standfast::units::{BootTime, Finite, Span, WallTime};
 use standfast::wire::{Fallback, Orders, Prefix, Router};
 
@@ -174,6 +174,8 @@ impl Bench {
                     self.retained.insert(Retained::Load(name));
                 }
                 Effect::PublishAlarm { id, .. } => {
+                    let is_known = alarm_about(&id).is_some() || OWN_ALARMS.contains(&id.as_str());
+                    assert!(is_known, "alarm {id} could be named in no condition: add it to src/house/alarm.rs");
                     self.retained.insert(Retained::Alarm(id));
                 }
                 Effect::ClearRetained(topic) => {

@@ -1,6 +1,7 @@
 //! Conditions as they are written: names, tables of one kind, and `all`, `any`, `not` over them. It never evaluates one.
 //! To add a kind of condition, write its file and name its table in [`KINDS`].
 
+mod alarm;
 mod circle;
 mod cycle;
 mod input;
@@ -20,8 +21,16 @@ use super::tree::{Entry, Node, Spot, Table, Value};
 use crate::house::{AtomId, Condition, ConditionId, State};
 
 /// The kinds of condition. The first whose leading key stands in a table is taken.
-pub static KINDS: [&ConditionKind; 7] =
-    [&input::INPUT, &load::LOAD, &unknown::UNKNOWN, &threshold::THRESHOLD, &window::WINDOW, &cycle::CYCLE, &sun::SUN];
+pub static KINDS: [&ConditionKind; 8] = [
+    &input::INPUT,
+    &load::LOAD,
+    &alarm::ALARM,
+    &unknown::UNKNOWN,
+    &threshold::THRESHOLD,
+    &window::WINDOW,
+    &cycle::CYCLE,
+    &sun::SUN,
+];
 
 /// The words that combine conditions.
 pub const COMBINATORS: [&str; 3] = ["all", "any", "not"];
