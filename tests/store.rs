@@ -10,7 +10,7 @@ use std::time::Duration;
 use jiff::tz::TimeZoneDatabase;
 use rusqlite::Connection;
 use standfast::engine::{Engine, JournalEntry, JournalRow, Now, Settings};
-use standfast::store::{AcceptedHouse, DATABASE, Kept, OpenError, Store, StoreEvent, StoredSnapshot};
+use standfast::store::{AcceptedHouse, DATABASE, Kept, OpenError, Store, StoreEvent, StoredReading, StoredSnapshot};
 use standfast::syntax;
 use standfast::units::{BootTime, Span, WallTime};
 use tokio::sync::mpsc::Receiver;
@@ -129,8 +129,8 @@ fn a_newer_database_is_refused_and_left_alone() {
     Connection::open(&path).and_then(|db| db.pragma_update(None, "user_version", 99)).expect("written");
     let before = std::fs::read(&path).expect("read");
     let error = refusal(folder.path());
-    assert!(matches!(error, OpenError::Newer { found: 99, known: 2, .. }), "{error:?}");
-    assert!(error.to_string().contains("later version (format 99, this one knows 2)"), "{error}");
+    assert!(matches!(error, OpenError::Newer { found: 99, known: 3, .. }), "{error:?}");
+    assert!(error.to_string().contains("later version (format 99, this one knows 3)"), "{error}");
     assert_eq!(std::fs::read(&path).expect("read"), before);
 }
 
@@ -197,4 +197,38 @@ async fn a_failing_disk_is_told_once_and_nothing_new_is_lost_when_it_works_again
     assert_eq!(kept.snapshot, Some(snapshot(20)));
     assert_eq!(kept.reserved.get("yard"), Some(&3));
     assert_eq!(journal(folder.path()).len(), 500);
+}
+
+fn reading(sensor: &str, at: i64, value: f64) -> StoredReading {
+    StoredReading { sensor: sensor.to_owned(), at: WallTime(at), value }
+}
+
+fn readings(folder: &Path) -> Vec<(String, i64, f64)> {
+    let database = Connection::open(folder.join(DATABASE)).expect("opens");
+    let query = "SELECT name, at_ms, value FROM reading JOIN sensor ON sensor.id = sensor ORDER BY at_ms, name";
+    let mut statement = database.prepare(query).expect("prepares");
+    let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?))).expect("queries");
+    rows.map(|row| row.expect("reads")).collect()
+}
+
+#[test]
+fn readings_are_kept_for_their_time_and_old_ones_go_by_and_by() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, ..) = open(folder.path());
+    store.append((0..12_000).map(|at| reading("porch-lux", at, 0.5)).collect());
+    store.append(vec![reading("porch-lux", 20_000, 40.25), reading("cellar-air", 20_000, 11.5)]);
+    store.append(vec![reading("porch-lux", 20_000, 41.0)]);
+    store.close();
+    // More than goes in one transaction, and whoever closes the store does not wait for the rest.
+    for _ in 0..3 {
+        let (store, ..) = open(folder.path());
+        store.prune(WallTime(11_999));
+        store.close();
+    }
+    let expected = [("porch-lux", 11_999, 0.5), ("cellar-air", 20_000, 11.5), ("porch-lux", 20_000, 41.0)];
+    assert_eq!(readings(folder.path()), expected.map(|(sensor, at, value)| (sensor.to_owned(), at, value)));
+    let (store, ..) = open(folder.path());
+    store.append(vec![reading("porch-lux", 30_000, 1.0)]);
+    store.close();
+    assert_eq!(readings(folder.path()).len(), 4, "a sensor keeps its number over a restart");
 }

@@ -46,6 +46,8 @@ pub struct Config {
     pub apply: Option<Apply>,
     /// How the log is written.
     pub log: Log,
+    /// How long readings are kept.
+    pub keep_readings: Span,
     /// The broker.
     pub broker: Broker,
     /// The page, where one is wanted.

@@ -7,6 +7,7 @@ use jiff::tz::TimeZone;
 
 use super::clock::{self, Clock};
 use super::complaints::Complaints;
+use super::history::History;
 use super::ledger::{Asker, Ledger, SaveNews};
 use super::post::Post;
 use super::protocol::Response;
@@ -32,6 +33,8 @@ pub struct Parts {
     pub store: Store,
     /// The book of open answers.
     pub ledger: Ledger,
+    /// The readings on their way to the store.
+    pub history: History,
     /// The head of every topic.
     pub prefix: Prefix,
     /// The revision of the engine's house.
@@ -50,6 +53,7 @@ pub struct Keeper {
     post: Post,
     store: Store,
     ledger: Ledger,
+    history: History,
     complaints: Complaints,
     revision: String,
     boot_id: Option<String>,
@@ -70,7 +74,7 @@ pub fn link_subscriptions(house: &House, prefix: &Prefix) -> Vec<mqtt::Subscript
 impl Keeper {
     /// Takes over the engine and steps it once.
     pub fn new(parts: Parts) -> Keeper {
-        let Parts { clock, engine, post, store, ledger, prefix, revision, listener } = parts;
+        let Parts { clock, engine, post, store, ledger, history, prefix, revision, listener } = parts;
         let routed = engine.house().clone();
         let mut keeper = Keeper {
             router: Router::new(&routed, prefix),
@@ -80,6 +84,7 @@ impl Keeper {
             post,
             store,
             ledger,
+            history,
             complaints: Complaints::default(),
             revision,
             boot_id: clock::boot_id(),
@@ -126,6 +131,10 @@ impl Keeper {
         let now = self.clock.now();
         if now.trusted != before.trusted {
             tracing::info!("the wall clock is {}", if now.trusted { "trusted" } else { "not trusted" });
+        }
+        if let Event::Reading { sensor, value } = &event {
+            let sensor = &self.engine.house().sensor(*sensor).name;
+            self.history.take(sensor, *value, now.wall, now.trusted, &self.store);
         }
         let mut effects = std::mem::take(&mut self.effects);
         self.engine.step(now, event, &mut effects);
@@ -212,6 +221,14 @@ impl Keeper {
     /// Whether all that must survive is on disk.
     pub fn is_stored(&self) -> bool {
         self.ledger.is_stored(false)
+    }
+
+    /// Stores the engine's memory now, and the readings that wait.
+    pub fn save_all(&mut self) {
+        self.history.hand_over(&self.store);
+        let Now { wall, trusted, .. } = self.engine.now();
+        self.history.prune(wall, trusted, &self.store);
+        self.save();
     }
 
     /// Stores the engine's memory now.

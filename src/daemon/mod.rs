@@ -5,6 +5,7 @@ pub mod clock;
 pub mod complaints;
 pub mod config;
 pub mod delivery;
+pub mod history;
 pub mod house_dir;
 pub mod keeper;
 pub mod ledger;

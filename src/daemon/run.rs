@@ -241,7 +241,7 @@ impl Turning {
         keeper.flush();
         if now.since(self.saved_at) >= SAVE_EVERY {
             self.saved_at = now;
-            keeper.save();
+            keeper.save_all();
         }
         if keeper.engine().now().trusted {
             if self.untrusted_since.take().is_some_and(|since| now.since(since) >= UNTRUSTED_FOR) {
@@ -264,7 +264,7 @@ impl Turning {
             End::Broken(why) => tracing::error!("{why}; stopping"),
         }
         keeper.step(Event::Woken);
-        keeper.save();
+        keeper.save_all();
         let (post, store) = keeper.into_ends();
         // Who was taken over has no word left to say there.
         if *end != End::TakenOver {

@@ -10,6 +10,7 @@ use super::change::{Adapt, Changes, HOUSE_ALARM, alarm};
 use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
 use super::config::{Broker, BrokerPlace, Config};
 use super::delivery::Teller;
+use super::history::History;
 use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
 use super::ledger::{Ledger, SaveNews};
 use super::post::Post;
@@ -120,8 +121,9 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let loads = counted_loads(engine.house());
     tracing::info!("house {revision} from {} runs: {loads}", source.dir().display());
     let post = Post::new(outbox, prefix.clone());
+    let history = History::new(config.keep_readings);
     let mut keeper =
-        Keeper::new(Parts { clock, engine, post, store, ledger, prefix: prefix.clone(), revision, listener });
+        Keeper::new(Parts { clock, engine, post, store, ledger, history, prefix: prefix.clone(), revision, listener });
     tell_of_the_start(&mut keeper, &config, &kept, faults);
     let signs = watch::start(source.dir(), source.mode());
     let changes = Changes::new(source, adapt, files);

@@ -2,6 +2,7 @@
 //! never blocks the engine: everything is handed to a thread of its own through a bounded channel.
 
 mod lock;
+mod readings;
 mod schema;
 mod tables;
 mod writer;
@@ -19,6 +20,7 @@ use crate::engine::{JournalRow, Now, Snapshot};
 use crate::units::WallTime;
 
 use lock::Lock;
+pub use readings::StoredReading;
 use writer::{Job, Writer};
 
 /// The database below the data folder.
@@ -183,6 +185,16 @@ impl Store {
     /// Stores the house that was accepted.
     pub fn accept(&self, house: AcceptedHouse) {
         self.send(Job::Accept(house));
+    }
+
+    /// Appends readings. They may wait for the next save, and go with it.
+    pub fn append(&self, readings: Vec<StoredReading>) {
+        self.send(Job::Append(readings));
+    }
+
+    /// Drops readings from before a wall time.
+    pub fn prune(&self, before: WallTime) {
+        self.send(Job::Prune(before));
     }
 
     /// Stores which alarms a person was told of, with when they were raised.

@@ -42,6 +42,16 @@ const MIGRATIONS: &[&str] = &[
         alarm TEXT PRIMARY KEY,
         raised_ms INTEGER NOT NULL
     ) STRICT;",
+    "CREATE TABLE sensor (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL UNIQUE
+    ) STRICT;
+    CREATE TABLE reading (
+        at_ms INTEGER NOT NULL,
+        sensor INTEGER NOT NULL REFERENCES sensor (id),
+        value REAL NOT NULL,
+        PRIMARY KEY (at_ms, sensor)
+    ) STRICT, WITHOUT ROWID;",
 ];
 
 /// The latest format known here.

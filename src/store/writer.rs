@@ -8,7 +8,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 use tokio::sync::{mpsc, oneshot};
 
-use super::{AcceptedHouse, StoreEvent, StoredSnapshot, tables};
+use super::{AcceptedHouse, StoreEvent, StoredReading, StoredSnapshot, readings, tables};
 use crate::engine::JournalRow;
 use crate::units::WallTime;
 
@@ -16,6 +16,10 @@ use crate::units::WallTime;
 const BATCH: usize = 256;
 /// So many rows are held while the disk fails.
 const ROWS_HELD: usize = 10_000;
+/// So many readings are held while the disk fails: a day of a large house.
+const READINGS_HELD: usize = 200_000;
+/// So many old readings go in one transaction.
+const PRUNED: i64 = 5_000;
 /// How long to wait before trying a failing disk again.
 const TRY_AGAIN: Duration = Duration::from_secs(2);
 
@@ -29,6 +33,10 @@ pub(super) enum Job {
     Record(Box<JournalRow>, String),
     /// A house that was accepted.
     Accept(AcceptedHouse),
+    /// Readings to append.
+    Append(Vec<StoredReading>),
+    /// Drop readings from before a wall time.
+    Prune(WallTime),
     /// The alarms that a person was told of, with when they were raised.
     Told(BTreeMap<String, WallTime>),
 }
@@ -42,6 +50,8 @@ impl Job {
             Job::Record(..) => "journal row",
             Job::Accept(_) => "house",
             Job::Told(_) => "told alarms",
+            Job::Append(_) => "readings",
+            Job::Prune(_) => "the end of old readings",
         }
     }
 }
@@ -55,6 +65,9 @@ struct Waiting {
     rows: Vec<(Box<JournalRow>, String)>,
     accepted: Option<AcceptedHouse>,
     told: Option<BTreeMap<String, WallTime>>,
+    readings: Vec<StoredReading>,
+    /// Readings from before this are to go.
+    keep_from: Option<WallTime>,
     /// Rows that could not be held: how many, and the wall times of the first and the last.
     gap: Option<(u64, i64, i64)>,
 }
@@ -77,13 +90,18 @@ impl Waiting {
             Job::Record(row, revision) => self.rows.push((row, revision)),
             Job::Accept(house) => self.accepted = Some(house),
             Job::Told(told) => self.told = Some(told),
+            Job::Append(readings) => {
+                let room = READINGS_HELD.saturating_sub(self.readings.len());
+                self.readings.extend(readings.into_iter().take(room));
+            }
+            Job::Prune(before) => self.keep_from = Some(before),
         }
     }
 
     fn is_empty(&self) -> bool {
-        let Waiting { snapshot, tell: _, reserved, rows, accepted, told, gap } = self;
-        let nothing_new = snapshot.is_none() && accepted.is_none() && told.is_none();
-        nothing_new && reserved.is_empty() && rows.is_empty() && gap.is_none()
+        let Waiting { snapshot, tell: _, reserved, rows, accepted, told, readings, keep_from, gap } = self;
+        let nothing_new = snapshot.is_none() && accepted.is_none() && told.is_none() && keep_from.is_none();
+        nothing_new && readings.is_empty() && reserved.is_empty() && rows.is_empty() && gap.is_none()
     }
 }
 
@@ -121,6 +139,11 @@ impl Writer {
             }
             jobs.try_iter().take(BATCH).for_each(|job| waiting.add(job));
             self.try_write(&mut waiting);
+            // Old readings go by and by, and what is new goes first.
+            while waiting.keep_from.is_some() && !self.failing && !over {
+                over = take_all(jobs, &mut waiting);
+                self.try_write(&mut waiting);
+            }
             while self.failing && !over {
                 std::thread::sleep(TRY_AGAIN);
                 over = take_all(jobs, &mut waiting);
@@ -134,8 +157,9 @@ impl Writer {
             return;
         }
         match self.commit(waiting) {
-            Ok(()) => {
+            Ok(left) => {
                 let written = std::mem::take(waiting);
+                waiting.keep_from = left;
                 for tell in written.tell {
                     // Whoever asked may have stopped waiting.
                     let _ = tell.send(());
@@ -153,7 +177,8 @@ impl Writer {
         }
     }
 
-    fn commit(&mut self, waiting: &Waiting) -> rusqlite::Result<()> {
+    /// Yields from when on readings are kept while old ones are left that did not fit in this transaction.
+    fn commit(&mut self, waiting: &Waiting) -> rusqlite::Result<Option<WallTime>> {
         let transaction = self.database.transaction()?;
         for (board, through) in &waiting.reserved {
             tables::write_reservation(&transaction, board, *through)?;
@@ -167,13 +192,19 @@ impl Writer {
         if let Some(house) = &waiting.accepted {
             tables::write_accepted(&transaction, house)?;
         }
+        readings::write(&transaction, &waiting.readings)?;
         if let Some(told) = &waiting.told {
             tables::write_told(&transaction, told)?;
         }
         if let Some(snapshot) = &waiting.snapshot {
             tables::write_snapshot(&transaction, snapshot)?;
         }
-        transaction.commit()
+        let left = match waiting.keep_from {
+            Some(before) => readings::prune(&transaction, before, PRUNED)?.then_some(before),
+            None => None,
+        };
+        transaction.commit()?;
+        Ok(left)
     }
 
     fn tell(&self, event: StoreEvent) {

@@ -50,6 +50,14 @@ pub static SERVER_KEYS: &[Key] = &[
         "How the log is written: lines for people, lines of JSON, or to the system's journal.",
     )
     .or("text"),
+    Key::optional(
+        "keep_readings",
+        Form::Duration,
+        "\"90d\"",
+        "How long readings of sensors are kept, 1 day to 366 days; what switched and why is kept apart from that.",
+    )
+    .guessed(&["history", "retention"])
+    .or("90d"),
     Key::optional("broker", Form::Keys(BROKER), "{ url = \"mqtt://127.0.0.1:1883\" }", "The MQTT broker."),
     Key::optional("page", Form::Keys(PAGE), "{ listen = \"127.0.0.1:8420\" }", "The page for people."),
     Key::optional(
@@ -146,6 +154,8 @@ pub struct ServerFile {
     pub apply: Option<String>,
     /// `log`, one of its words.
     pub log: String,
+    /// `keep_readings`.
+    pub keep_readings: Span,
     /// `[broker]`.
     pub broker: Option<BrokerTable>,
     /// `[page]`.
@@ -215,10 +225,23 @@ fn decode(context: &mut Context<'_>, table: &Table) -> Option<ServerFile> {
     let clock = word(context, &fields, "clock");
     let apply = word(context, &fields, "apply");
     let log = word(context, &fields, "log");
+    let keep_readings =
+        fields.parsed(context, "keep_readings", |text| within(text, Span::from_h(24), Span::from_h(366 * 24)));
     let broker = inner(context, &fields, "broker", "[broker]", BROKER, decode_broker);
     let page = inner(context, &fields, "page", "[page]", PAGE, decode_page);
     let alarm = inner(context, &fields, "alarm", "[alarm]", ALARM, decode_alarm);
-    Some(ServerFile { house, data, settle: settle?, clock: clock?, apply, log: log?, broker, page, alarm })
+    Some(ServerFile {
+        house,
+        data,
+        settle: settle?,
+        clock: clock?,
+        apply,
+        log: log?,
+        keep_readings: keep_readings?,
+        broker,
+        page,
+        alarm,
+    })
 }
 
 fn decode_alarm(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<AlarmTable> {
@@ -337,6 +360,7 @@ mod tests {
             clock = "rtc"
             apply = "save"
             log = "json"
+            keep_readings = "30d"
             [broker]
             url = "mqtts://b"
             username = "u"
@@ -365,6 +389,7 @@ mod tests {
             assert_eq!(text[w.at].trim_matches('"'), w.text);
         }
         assert_eq!((server.settle, server.clock.as_str()), (Span::from_s(10), "rtc"));
+        assert_eq!(server.keep_readings, Span::from_h(30 * 24));
         assert_eq!((server.apply.as_deref(), server.log.as_str()), (Some("save"), "json"));
         let optional = [broker.url, broker.username, broker.password_file, broker.ca_file, broker.embedded_listen];
         let optional = optional.map(|w| w.expect("written").text);

@@ -69,6 +69,7 @@ impl<'a> Checker<'a> {
             clock,
             apply,
             log,
+            keep_readings: server.keep_readings,
             broker: broker?,
             page,
             alarm,
