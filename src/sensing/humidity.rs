@@ -4,6 +4,10 @@
 //! Instruments and Methods of Observation (WMO-No. 8, annex 4.B) gives them: e = 6.112 hPa · exp(17.62·t / (243.12 + t)),
 //! for −45 °C to 60 °C. The constants are from memory; the tests compare with tables.
 
+/// So far above saturation a humidity sensor in wet air still reads, in %: its accuracy is 2 to 5 % (data sheets of DHT22,
+/// SHT21 and DHT11), and none of them stops at 100 by itself. It counts as 100; more is a fault.
+pub const PERCENT_MAX: f64 = 105.0;
+
 /// The range of the formula in °C.
 pub const RANGE: (f64, f64) = (-45.0, 60.0);
 
@@ -25,7 +29,7 @@ pub fn dew_point(celsius: f64, percent: f64) -> Option<f64> {
     if !is_usable(celsius, percent) || percent <= 0.0 {
         return None;
     }
-    let gamma = (percent / 100.0).ln() + A * celsius / (B_CELSIUS + celsius);
+    let gamma = (percent.min(100.0) / 100.0).ln() + A * celsius / (B_CELSIUS + celsius);
     let dew = B_CELSIUS * gamma / (A - gamma);
     dew.is_finite().then_some(dew)
 }
@@ -35,12 +39,12 @@ pub fn absolute_humidity(celsius: f64, percent: f64) -> Option<f64> {
     if !is_usable(celsius, percent) {
         return None;
     }
-    let pascal = saturation_hpa(celsius) * percent;
+    let pascal = saturation_hpa(celsius) * percent.min(100.0);
     Some(1000.0 * pascal / (R_VAPOUR * (celsius + ZERO_CELSIUS_K)))
 }
 
 fn is_usable(celsius: f64, percent: f64) -> bool {
-    (RANGE.0..=RANGE.1).contains(&celsius) && (0.0..=100.0).contains(&percent)
+    (RANGE.0..=RANGE.1).contains(&celsius) && (0.0..=PERCENT_MAX).contains(&percent)
 }
 
 #[cfg(test)]
@@ -87,9 +91,18 @@ mod tests {
         close(absolute_humidity(20.0, 0.0), 0.0, 1e-12);
     }
 
+    /// A sensor in fog reads a little over 100 %: the air is saturated, and the dew point is its temperature.
+    #[test]
+    fn a_sensor_that_overshoots_saturation_means_saturation() {
+        for percent in [100.1, 102.0, 105.0] {
+            assert_eq!(dew_point(12.5, percent), dew_point(12.5, 100.0));
+            assert_eq!(absolute_humidity(12.5, percent), absolute_humidity(12.5, 100.0));
+        }
+    }
+
     #[test]
     fn outside_the_range_there_is_no_answer() {
-        for (celsius, percent) in [(-46.0, 50.0), (61.0, 50.0), (20.0, -1.0), (20.0, 101.0), (f64::NAN, 50.0)] {
+        for (celsius, percent) in [(-46.0, 50.0), (61.0, 50.0), (20.0, -1.0), (20.0, 106.0), (f64::NAN, 50.0)] {
             assert_eq!(dew_point(celsius, percent), None);
             assert_eq!(absolute_humidity(celsius, percent), None);
         }
