@@ -1,11 +1,13 @@
 //! Times, durations and quantities with their units: the newtypes the rest is written in. Never reads a clock.
 
+mod analogue;
 mod parse;
 
 use std::ops::{Add, Sub};
 
 use serde::{Deserialize, Serialize};
 
+pub use analogue::{OHMS_MAX, Ohms, VOLTS_MAX, Volts};
 pub use parse::{AMPERES_MAX, QuantityError, SPAN_MAX, WATTS_MAX};
 
 /// Milliseconds since the machine started, time in suspend included. All durations run on it.

@@ -28,7 +28,7 @@ pub struct QuantityError {
 }
 
 impl QuantityError {
-    fn new(cause: impl Into<String>, help: impl Into<String>) -> QuantityError {
+    pub(super) fn new(cause: impl Into<String>, help: impl Into<String>) -> QuantityError {
         QuantityError { cause: cause.into(), help: help.into() }
     }
 }
@@ -203,7 +203,7 @@ fn too_fine(number: &str) -> QuantityError {
 }
 
 /// One number and one unit of a table.
-fn electrical(text: &str, units: &[(&str, f64)], form: &str) -> Result<f64, QuantityError> {
+pub(super) fn electrical(text: &str, units: &[(&str, f64)], form: &str) -> Result<f64, QuantityError> {
     let trimmed = text.trim();
     let write = format!("write {form}");
     let (number, rest) = number_head(trimmed, &write)?;
@@ -274,7 +274,7 @@ impl fmt::Display for Amperes {
 }
 
 /// Six decimals at most, so that binary dust does not show.
-fn tidy(value: f64) -> f64 {
+pub(super) fn tidy(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
 }
 
