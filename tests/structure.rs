@@ -16,7 +16,7 @@ const PURE: &[(&str, &[&str])] = &[
     ("sun", &["units"]),
     ("calendar", &["sun", "units"]),
     ("house", &["calendar", "sun", "units"]),
-    ("syntax", &["diagnostic", "house", "calendar", "sun", "units"]),
+    ("syntax", &["diagnostic", "sensing", "house", "calendar", "sun", "units"]),
     ("sensing", &["house", "units"]),
     ("condition", &["house", "calendar", "sun", "units"]),
     ("wire", &["house", "sun", "units"]),

@@ -285,16 +285,9 @@ impl Keeper {
                     self.complain(&topic, &why);
                 }
             }
-            Effect::ReadingDropped { sensor, value, why: _ } => {
+            Effect::ReadingDropped { sensor, value, why } => {
                 let topic = topic_of(&house, self.router.prefix(), sensor);
-                let sensor = house.sensor(sensor);
-                let range = sensor.range.map(|(least, most)| format!(" {least} to {most}")).unwrap_or_default();
-                let why = format!(
-                    "{} {} is outside of the range{range} of sensor \"{}\"",
-                    value.get(),
-                    sensor.unit,
-                    sensor.name
-                );
+                let why = why.sentence(house.sensor(sensor), value);
                 self.complain(&topic, &why);
             }
         }

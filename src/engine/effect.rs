@@ -61,7 +61,7 @@ pub enum Effect {
     ReadingDropped {
         /// Of which sensor.
         sensor: SensorId,
-        /// Its value.
+        /// Its value in the sensor's unit; as it was sent where that stands for nothing.
         value: Finite,
         /// Why.
         why: DropReason,
@@ -82,8 +82,12 @@ pub enum Retained {
 /// Why a reading was dropped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DropReason {
+    /// The raw value stands for nothing that the sensor measures: its wire is broken or shorted.
+    NoQuantity,
     /// Outside the sensor's range.
     OutOfRange,
+    /// It moved faster than the sensor's greatest rate.
+    TooFast,
 }
 
 /// What became of a person's order.

@@ -14,6 +14,7 @@ mod circuit;
 mod clocked;
 mod contact;
 mod decide;
+mod dropped;
 mod effect;
 mod event;
 mod explain;
@@ -61,7 +62,7 @@ pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_W
 pub use snapshot::Snapshot;
 pub use status::rfc3339;
 
-use crate::house::{BoardId, House, LoadId, RuleId};
+use crate::house::{BoardId, House, LoadId, RuleId, SensorId};
 use crate::units::BootTime;
 use boards::BoardState;
 use decide::LoadState;
@@ -121,7 +122,9 @@ impl Engine {
         let index = Arc::new(Index::new(&house));
         let mut engine = Engine {
             boards: house.boards.iter().map(BoardState::new).collect(),
-            sensors: vec![SensorState::default(); house.sensors.len()],
+            sensors: (0..house.sensors.len() as u32)
+                .map(|sensor| SensorState { basis: Engine::basis(&house, SensorId(sensor)), ..SensorState::default() })
+                .collect(),
             ports: vec![PortState::default(); house.ports.len()],
             atoms: vec![AtomState::default(); house.atoms.len()],
             rules: vec![RuleState::default(); house.rules.len()],

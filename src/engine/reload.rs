@@ -67,8 +67,8 @@ impl Engine {
         }
         for (number, sensor) in house.sensors.iter().enumerate() {
             if is_new_sensor(before, &house, SensorId(number as u32)) && before.sensor_named(&sensor.name).is_some() {
-                // It measured something else under this name.
-                self.forget_reading(SensorId(number as u32));
+                // It measured something else under this name, or on another scale.
+                self.forget_readings(SensorId(number as u32));
             }
         }
     }
@@ -174,21 +174,19 @@ pub(super) fn may_be_energised(state: &BoardState) -> bool {
     state.contacts.iter().any(|contact| contact.last_reported.is_some() && contact.possible().energised)
 }
 
-/// Whether a sensor measures something that the house before did not know under its name.
+/// Whether a sensor measures something that the house before did not know under its name, or on another scale.
 fn is_new_sensor(before: &House, house: &House, sensor: SensorId) -> bool {
-    let sensor = house.sensor(sensor);
-    let Some(old) = before.sensor_named(&sensor.name).map(|old| before.sensor(old)) else { return true };
-    let same_source = match (&old.source, &sensor.source) {
-        (Source::Board { board: a, reading: x }, Source::Board { board: b, reading: y }) => {
-            before.board(*a).name == house.board(*b).name && x == y
-        }
+    let Some(old_id) = before.sensor_named(&house.sensor(sensor).name) else { return true };
+    let old = before.sensor(old_id);
+    match (&old.source, &house.sensor(sensor).source) {
         // Ids differ from house to house. What it is computed from is measured, so this is one step deep.
         (Source::Derived(_), Source::Derived(derived)) => {
-            !derived.ingredients().iter().any(|ingredient| is_new_sensor(before, house, *ingredient))
+            derived.ingredients().iter().any(|ingredient| is_new_sensor(before, house, *ingredient))
+                || old.unit != house.sensor(sensor).unit
         }
-        (old, new) => old == new,
-    };
-    !same_source || old.unit != sensor.unit
+        (Source::Derived(_), _) | (_, Source::Derived(_)) => true,
+        _ => Engine::basis(before, old_id) != Engine::basis(house, sensor),
+    }
 }
 
 /// Whether the house before did not know a load, or knew it on other relays.

@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::timers::Timer;
 use super::{DropReason, Effect, Engine};
-use crate::house::{SensorId, Source, Truth};
-use crate::sensing::{derive, median};
+use crate::house::{House, Sensor, SensorId, Source, Truth};
+use crate::sensing::{calibrated, derive, is_too_fast, median};
 use crate::units::{Finite, Moment};
 
 /// So many unusable readings in a row make a sensor unknown until the next good one.
@@ -25,6 +25,16 @@ pub(super) struct SensorState {
     pub recent: VecDeque<Finite>,
     /// Unusable readings in a row.
     pub refused: u8,
+    /// The last good reading as it came, and when: what the next is held against where the sensor has a greatest rate. It
+    /// stays when the sensor becomes unknown.
+    #[serde(default)]
+    pub good: Option<Mark>,
+    /// The last reading that was dropped for its haste.
+    #[serde(default)]
+    pub hasty: Option<Mark>,
+    /// What its numbers rest on: source, unit and calibration. Those of another basis are not comparable.
+    #[serde(default)]
+    pub basis: String,
     /// It is known to be unknown: it was missed, or sent nothing usable. Before that, after a start, nobody knows yet.
     #[serde(default)]
     pub missed: bool,
@@ -33,7 +43,29 @@ pub(super) struct SensorState {
     pub watched: bool,
 }
 
+/// A reading at a moment.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub(super) struct Mark {
+    /// In the sensor's unit.
+    pub value: Finite,
+    /// When it was received.
+    pub at: Moment,
+}
+
 impl SensorState {
+    /// Moves its times; without a way to tell how old its readings are, they are forgotten.
+    pub fn move_times(&mut self, past: impl Fn(Moment) -> Moment, is_known: bool) {
+        if !is_known {
+            self.value = None;
+            self.recent.clear();
+            (self.good, self.hasty) = (None, None);
+        }
+        self.at = past(self.at);
+        for mark in [&mut self.good, &mut self.hasty].into_iter().flatten() {
+            mark.at = past(mark.at);
+        }
+    }
+
     /// As it is kept: timers are set anew when it is recalled.
     pub fn unwatched(self) -> SensorState {
         SensorState { watched: false, ..self }
@@ -93,22 +125,32 @@ impl Engine {
         }
     }
 
-    pub(super) fn handle_reading(&mut self, sensor: SensorId, value: Finite, out: &mut Vec<Effect>) {
-        if let Some((lowest, highest)) = self.house.sensor(sensor).range
-            && !(lowest..=highest).contains(&value.get())
-        {
-            out.push(Effect::ReadingDropped { sensor, value, why: DropReason::OutOfRange });
-            return self.handle_refused_reading(sensor, out);
-        }
+    /// A reading as the board sent it: calibrated, then judged by range and rate, then smoothed.
+    pub(super) fn handle_reading(&mut self, sensor: SensorId, raw: Finite, out: &mut Vec<Effect>) {
+        let judged = self.judge(sensor, raw);
+        let value = match judged {
+            Ok(value) => value,
+            Err((value, why)) => {
+                if why == DropReason::TooFast {
+                    self.sensors[sensor.index()].hasty = Some(Mark { value, at: self.now.boot.into() });
+                }
+                out.push(Effect::ReadingDropped { sensor, value, why });
+                return self.handle_refused_reading(sensor, out);
+            }
+        };
+        let definition = self.house.sensor(sensor);
+        let at = self.now.boot.into();
         let state = &mut self.sensors[sensor.index()];
         let before = state.value;
-        let watched = state.watched;
-        let mut recent = std::mem::take(&mut state.recent);
-        let value = smoothed(&mut recent, value, self.house.sensor(sensor).median_of);
-        let at = self.now.boot.into();
-        *state = SensorState { value: Some(value), at, recent, refused: 0, missed: false, watched: true };
-        if !watched {
-            self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + self.house.sensor(sensor).stale_after);
+        state.good = definition.max_rate.map(|_| Mark { value, at });
+        let value = smoothed(&mut state.recent, value, definition.median_of);
+        state.value = Some(value);
+        state.at = at;
+        state.refused = 0;
+        state.hasty = None;
+        state.missed = false;
+        if !std::mem::replace(&mut state.watched, true) {
+            self.boot_timers.set_lazily(Timer::Stale(sensor), self.now.boot + definition.stale_after);
         }
         if before != Some(value) {
             self.sensor_changed(sensor);
@@ -118,6 +160,28 @@ impl Engine {
             let id = self.sensor_alarm(sensor);
             self.clear_alarm(&id, out);
         }
+    }
+
+    /// What a reading says in the sensor's unit, or why it is dropped.
+    fn judge(&self, sensor: SensorId, raw: Finite) -> Result<Finite, (Finite, DropReason)> {
+        let definition = self.house.sensor(sensor);
+        let value = calibrated(&definition.calibration, raw.get()).and_then(Finite::new);
+        let value = value.ok_or((raw, DropReason::NoQuantity))?;
+        if definition.range.is_some_and(|(least, greatest)| !(least..=greatest).contains(&value.get())) {
+            return Err((value, DropReason::OutOfRange));
+        }
+        let Some(rate) = &definition.max_rate else { return Ok(value) };
+        let state = &self.sensors[sensor.index()];
+        let fits = |mark: &Mark| {
+            let over = mark.at.age(self.now.boot);
+            !is_too_fast(rate, &definition.grade, value.get() - mark.value.get(), over)
+        };
+        // The first reading ever has nothing to be held against. Once the sensor is unknown, one that goes on from the last
+        // dropped one is good as well: something did leap, such as a probe that was moved, and shall not be locked out for
+        // ever. One that goes on leaping about never becomes good.
+        let hasty = state.hasty.as_ref().filter(|_| state.value.is_none());
+        let is_good = state.good.as_ref().is_none_or(fits) || hasty.is_some_and(fits);
+        if is_good { Ok(value) } else { Err((value, DropReason::TooFast)) }
     }
 
     pub(super) fn handle_refused_reading(&mut self, sensor: SensorId, out: &mut Vec<Effect>) {
@@ -189,6 +253,13 @@ impl Engine {
         }
     }
 
+    /// Makes a sensor unknown, and takes nothing of what it read for comparable with what it will read.
+    pub(super) fn forget_readings(&mut self, sensor: SensorId) {
+        let state = &mut self.sensors[sensor.index()];
+        (state.good, state.hasty) = (None, None);
+        self.forget_reading(sensor);
+    }
+
     pub(super) fn sensor_changed(&mut self, sensor: SensorId) {
         let index = self.index.clone();
         // What is derived is computed from what is measured, so this is one step deep.
@@ -205,6 +276,32 @@ impl Engine {
                 self.dirty_loads.insert(*load);
             }
         }
+    }
+
+    /// What the numbers of a sensor rest on.
+    pub(super) fn basis(house: &House, sensor: SensorId) -> String {
+        let sensor = house.sensor(sensor);
+        let source = match &sensor.source {
+            Source::Board { board, reading } => format!("{}/{reading}", house.board(*board).name),
+            Source::Topic { topic, field } => format!("{topic} {}", field.as_deref().unwrap_or("")),
+            // It has no numbers of its own.
+            Source::Derived(_) => return String::new(),
+        };
+        format!("{source} in {} {}", sensor.unit, Engine::calibration_text(house, sensor))
+    }
+
+    /// A sensor's calibration in a form to compare, or those that it is computed from; empty where there is none.
+    pub(super) fn calibration_text(house: &House, sensor: &Sensor) -> String {
+        if let Source::Derived(derived) = &sensor.source {
+            let of: Vec<String> = derived
+                .ingredients()
+                .iter()
+                .map(|ingredient| Engine::calibration_text(house, house.sensor(*ingredient)))
+                .filter(|text| !text.is_empty())
+                .collect();
+            return of.join(" ");
+        }
+        if sensor.calibration.is_none() { String::new() } else { format!("{:?}", sensor.calibration) }
     }
 
     fn sensor_alarm(&self, sensor: SensorId) -> String {

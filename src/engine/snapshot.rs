@@ -119,12 +119,7 @@ impl Snapshot {
             hold.boot_end = ahead(hold.boot_end).back(unstored).max(now.boot);
         }
         for sensor in self.sensors.values_mut() {
-            if elapsed.is_none() {
-                // Its age is not known, nor that of those before it.
-                sensor.value = None;
-                sensor.recent.clear();
-            }
-            sensor.at = past(sensor.at.age(taken));
+            sensor.move_times(|at| past(at.age(taken)), elapsed.is_some());
         }
         for rule in self.rules.values_mut() {
             rule.delay_end = rule.delay_end.map(ahead);
@@ -209,8 +204,13 @@ impl Engine {
         }
         for (number, sensor) in house.sensors.iter().enumerate() {
             let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };
+            let id = SensorId(number as u32);
+            if memory.basis != self.sensors[number].basis && !running {
+                // While the engine was away it came to measure something else under this name, or on another scale.
+                continue;
+            }
+            let memory = SensorState { basis: std::mem::take(&mut self.sensors[number].basis), ..memory };
             if memory.value.is_some() {
-                let id = SensorId(number as u32);
                 self.boot_timers.set(Timer::Stale(id), memory.at.after(sensor.stale_after).max(self.now.boot));
             }
             self.sensors[number] = memory;
@@ -334,8 +334,12 @@ fn threshold_keys(house: &House) -> Vec<(String, AtomId)> {
     let mut add = |owner: &str, atom: AtomId| {
         if let Atom::Threshold(threshold) = house.atom(atom) {
             let side = if threshold.side == ThresholdSide::High { "high" } else { "low" };
-            let names: Vec<&str> = threshold.sensors().map(|sensor| house.sensor(sensor).name.as_str()).collect();
-            let sensors = names.join(" less ");
+            // What lies within the deadband by old numbers need not by new ones.
+            let name = |sensor: SensorId| {
+                let sensor = house.sensor(sensor);
+                format!("{} {}", sensor.name, Engine::calibration_text(house, sensor)).trim_end().to_owned()
+            };
+            let sensors = threshold.sensors().map(name).collect::<Vec<String>>().join(" less ");
             keys.push((format!("{owner} {sensors} {side} {} {}", threshold.cut_in, threshold.cut_out), atom));
         }
     };

@@ -185,8 +185,9 @@ impl Engine {
 
     /// A value as it is shown: as it was read, or in hundredths where it was computed, which is finer than any sensor.
     fn shown(&self, threshold: &Threshold, value: f64) -> f64 {
-        let derived = |sensor| matches!(self.house.sensor(sensor).source, Source::Derived(_));
-        if threshold.minus.is_some() || derived(threshold.sensor) { (value * 100.0).round() / 100.0 } else { value }
+        let sensor = self.house.sensor(threshold.sensor);
+        let computed = matches!(sensor.source, Source::Derived(_)) || !sensor.calibration.is_none();
+        if threshold.minus.is_some() || computed { (value * 100.0).round() / 100.0 } else { value }
     }
 
     pub(super) fn port_name(&self, port: crate::house::PortId) -> String {

@@ -3,17 +3,20 @@
 //! Ids are indices into vectors sorted by name, so that the same house always yields the same order of work.
 
 mod alarm;
+mod analogue;
 mod compare;
 mod condition;
 mod drive;
 mod lookup;
 mod model;
 mod output;
+mod part;
 mod sensor;
 mod state;
 mod term;
 
 pub use alarm::{ALARM_KINDS, AlarmState, OWN_ALARMS, alarm_about};
+pub use analogue::{Calibration, Conversion, Divider, LightCurve, NtcCurve, Side};
 pub use compare::{Loss, losses};
 pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
 pub use drive::{Actuator, Drive, OnFailure, Proof, ProofBy, Pulse, PulseAt, Rotation};
@@ -23,6 +26,7 @@ pub use model::{
     RotationId, Rule, RuleId, SensorId, Site, WIRE_NAME_MAX,
 };
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
-pub use sensor::{Derived, Sensor, Source};
+pub use part::{PART_NAMES, Part, PartQuantity};
+pub use sensor::{Derived, Grade, MaxRate, Sensor, Source};
 pub use state::{State, Words};
 pub use term::Term;

@@ -1,5 +1,6 @@
 //! Sensors: where their readings come from, and what is computed from others. It never holds a reading.
 
+use super::analogue::Calibration;
 use super::model::{BoardId, SensorId};
 use crate::units::Span;
 
@@ -18,6 +19,36 @@ pub struct Sensor {
     pub stale_after: Span,
     /// A reading counts as the median of so many: the last ones, itself included; 1 for itself.
     pub median_of: u8,
+    /// What is done to a reading before it is judged.
+    pub calibration: Calibration,
+    /// A reading that moves faster is dropped.
+    pub max_rate: Option<MaxRate>,
+    /// What is known of the part that measures.
+    pub grade: Grade,
+}
+
+/// A change within a time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MaxRate {
+    /// The change in the sensor's unit, more than 0.
+    pub change: f64,
+    /// Within how long, more than nothing.
+    pub within: Span,
+}
+
+/// How well a sensor measures: what its data sheet says, or what was written instead. All in the sensor's unit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Grade {
+    /// The number of the part.
+    pub part: Option<&'static str>,
+    /// From where to where the part measures, its accuracy and the sensor's offset allowed for.
+    pub measures: Option<(f64, f64)>,
+    /// How far off it may be, either way.
+    pub accuracy: Option<f64>,
+    /// The step between two readings.
+    pub resolution: Option<f64>,
+    /// The shortest time between two measurements.
+    pub sampling_period: Option<Span>,
 }
 
 /// Where readings come from.

@@ -1,9 +1,25 @@
-//! Quantities that are computed from others: dew point, absolute humidity, means and medians. Plain functions over numbers;
-//! it keeps no state and never decides what is known.
+//! From what a sensor sends to the quantity that is meant: lux and degrees behind raw values, calibration, dew point, absolute
+//! humidity, means and medians. Plain functions over numbers; it keeps no state and never decides what is known.
 
+mod divider;
 pub mod humidity;
+pub mod light;
+mod rate;
+pub mod thermistor;
 
-use crate::house::{Derived, SensorId};
+pub use rate::is_too_fast;
+
+use crate::house::{Calibration, Conversion, Derived, SensorId};
+
+/// What a reading says in the sensor's unit: converted, then × scale + offset. `None` where the raw value stands for nothing.
+pub fn calibrated(calibration: &Calibration, raw: f64) -> Option<f64> {
+    let value = match &calibration.conversion {
+        None => raw,
+        Some(Conversion::Photoresistor { divider, curve }) => light::lux(divider.as_ref(), curve, raw)?,
+        Some(Conversion::Thermistor { divider, curve }) => thermistor::celsius(divider.as_ref(), curve, raw)?,
+    };
+    Some(value * calibration.scale + calibration.offset)
+}
 
 /// The value of a derived sensor; `None` while too little is known for one.
 pub fn derive(derived: &Derived, reading: impl Fn(SensorId) -> Option<f64>) -> Option<f64> {

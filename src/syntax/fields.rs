@@ -96,6 +96,11 @@ impl<'t> Fields<'t> {
         context.push(diagnostic);
     }
 
+    /// Says that a key is not there that another one makes necessary.
+    pub(super) fn report_absent(&self, context: &mut Context<'_>, name: &str) {
+        self.report_missing(context, self.key(name));
+    }
+
     fn key(&self, name: &str) -> &'static Key {
         // Only decoders ask, with names from the table that they were written for; a test reads every key of each.
         self.keys.iter().find(|key| key.name == name).expect("decoders ask for keys of their own table only")
@@ -160,6 +165,10 @@ impl<'t> Fields<'t> {
             }
             Form::Power if number => format!("write {} = \"{written} W\"", key.name),
             Form::Current if number => format!("write {} = \"{written} A\"", key.name),
+            Form::Resistance if number => {
+                format!("say which: {0} = \"{written} Ω\" or {0} = \"{written} kΩ\"", key.name)
+            }
+            Form::Voltage if number => format!("write {} = \"{written} V\"", key.name),
             Form::Comparison if number => {
                 format!("write {0} = \">= {written}\" or {0} = \"<= {written}\"", key.name)
             }

@@ -90,12 +90,24 @@ pub enum Form {
     Power,
     /// A current.
     Current,
+    /// A resistance.
+    Resistance,
+    /// A voltage.
+    Voltage,
     /// One of some words.
     OneOf(&'static [&'static str]),
     /// A whole number.
     Whole,
     /// Two numbers.
     Pair,
+    /// Three numbers.
+    Triple,
+    /// Three pairs of numbers.
+    Points,
+    /// A number, or a text of a number and the sensor's unit.
+    Amount,
+    /// A number in the sensor's unit within a duration.
+    Rate,
     /// A board and a number behind a slash.
     Relay,
     /// A board and a name on the wire behind a slash.
@@ -147,9 +159,15 @@ impl Form {
             Form::Duration => "a duration in quotes",
             Form::Power => "a power in quotes",
             Form::Current => "a current in quotes",
+            Form::Resistance => "a resistance in quotes",
+            Form::Voltage => "a voltage in quotes",
             Form::OneOf(_) => "a word in quotes",
             Form::Whole => "a whole number",
             Form::Pair => "a list of two numbers",
+            Form::Triple => "a list of three numbers",
+            Form::Points => "a list of three pairs of numbers",
+            Form::Amount => "a number, or one with the sensor's unit in quotes",
+            Form::Rate => "a change per duration in quotes",
             Form::Relay => "a relay in quotes, as board/number",
             Form::Endpoint => "a board and a name in quotes, as board/name",
             Form::Topic => "a topic in quotes",
@@ -179,6 +197,10 @@ impl Form {
             Form::Duration => "bad-duration",
             Form::Power => "bad-power",
             Form::Current => "bad-current",
+            Form::Resistance => "bad-resistance",
+            Form::Voltage => "bad-voltage",
+            Form::Amount => "bad-amount",
+            Form::Rate => "bad-rate",
             Form::OneOf(_) => "unknown-word",
             Form::Relay => "bad-relay",
             Form::Endpoint => "bad-endpoint",
@@ -200,6 +222,8 @@ impl Form {
             | Form::Whole
             | Form::Number
             | Form::Pair
+            | Form::Triple
+            | Form::Points
             | Form::Condition
             | Form::Keys(_)
             | Form::Texts => "bad-value",

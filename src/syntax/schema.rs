@@ -186,10 +186,20 @@ fn of_form(form: Form) -> Value {
         Form::Duration => text(DURATION.to_owned()),
         Form::Power => text(r"\s*[0-9]+(\.[0-9]+)?\s*k?W\s*".to_owned()),
         Form::Current => text(r"\s*[0-9]+(\.[0-9]+)?\s*m?A\s*".to_owned()),
+        Form::Resistance => text(r"\s*[0-9]+(\.[0-9]+)?\s*[kM]?(Ω|\u2126|Ohm|ohm)\s*".to_owned()),
+        Form::Voltage => text(r"\s*[0-9]+(\.[0-9]+)?\s*m?V\s*".to_owned()),
+        Form::Amount => {
+            json!({ "anyOf": [{ "type": "number" }, text(r"\s*[-+−]?\s*[0-9.]+\s*\S*\s*".to_owned())] })
+        }
+        Form::Rate => text(r"\s*\+?[0-9.]+\s*\S* +per +\S.*".to_owned()),
         Form::OneOf(words) => json!({ "enum": words }),
         Form::Whole => json!({ "type": "integer" }),
         Form::Number => json!({ "type": "number" }),
         Form::Pair => json!({ "type": "array", "items": { "type": "number" }, "minItems": 2, "maxItems": 2 }),
+        Form::Triple => json!({ "type": "array", "items": { "type": "number" }, "minItems": 3, "maxItems": 3 }),
+        Form::Points => {
+            json!({ "type": "array", "items": of_form(Form::Pair), "minItems": 3, "maxItems": 3 })
+        }
         Form::Relay => text(format!("{}/[0-9]+", bare_name(BOARD_NAME_MAX))),
         Form::Endpoint => text(format!("{}/{}", bare_name(BOARD_NAME_MAX), bare_name(WIRE_NAME_MAX))),
         Form::Topic => json!({ "type": "string", "pattern": "^[^+#$][^+#]*$", "maxLength": 256 }),

@@ -1,5 +1,7 @@
 //! Tests of decoding: a whole house with every key, and that no text makes it panic.
 
+mod sensors;
+
 use std::fmt::Write;
 
 use proptest::prelude::*;

@@ -5,8 +5,8 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::house::{
-    Board, BoardId, Contact, Drive, House, Kind, Load, LoadId, Place, Port, PortId, Relay, Sensor, SensorId, Site,
-    Source, State, Term,
+    Board, BoardId, Calibration, Contact, Drive, Grade, House, Kind, Load, LoadId, Place, Port, PortId, Relay, Sensor,
+    SensorId, Site, Source, State, Term,
 };
 use crate::units::{Finite, Span};
 
@@ -213,6 +213,9 @@ pub(super) fn sensor(name: &str, source: Source) -> Sensor {
         range: None,
         stale_after: Span::from_min(5),
         median_of: 1,
+        calibration: Calibration::default(),
+        max_rate: None,
+        grade: Grade::default(),
     }
 }
 

@@ -12,6 +12,7 @@ mod holds;
 mod life;
 mod limits;
 mod lost;
+mod measuring;
 mod orders;
 mod outputs;
 mod proof;

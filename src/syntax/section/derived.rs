@@ -15,9 +15,26 @@ pub(super) static AIR: [Key; 2] = [
     Key::required("humidity", Form::Name("sensor"), "\"cellar-humidity\"", "A sensor of relative humidity in %."),
 ];
 
+/// Keys that belong to what is measured.
+const OF_MEASURED: [&str; 13] = [
+    "unit",
+    "range",
+    "stale_after",
+    "median_of",
+    "max_rate",
+    "scale",
+    "offset",
+    "photoresistor",
+    "thermistor",
+    "part",
+    "accuracy",
+    "resolution",
+    "sampling_period",
+];
+
 /// How the sensor is computed that has this key.
 pub(super) fn source(context: &mut Context<'_>, fields: &Fields<'_>, key: &str) -> Option<Derived> {
-    for own in ["unit", "range", "stale_after", "median_of"] {
+    for own in OF_MEASURED {
         if fields.has(own) {
             let diagnostic = context
                 .error("contradiction", fields.key_spot_of(own), format!("`{own}` does not go with `{key}`"), "")

@@ -5,8 +5,8 @@ use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused};
 use super::super::keys::{Form, Key, Section};
 use super::super::unit;
-use super::derived;
-use crate::house::{NAME_MAX, Sensor, Source};
+use super::{derived, part, quantity, resistive};
+use crate::house::{Calibration, NAME_MAX, PART_NAMES, Sensor, Source};
 use crate::units::Span;
 
 pub(super) static SENSOR: Section = Section {
@@ -73,14 +73,90 @@ pub(super) static SENSOR: Section = Section {
             "3",
             "A reading counts as the median of the last so many, so that a single absurd one does nothing.",
         ),
-        Key::optional("unit", Form::Unit, "\"°C\"", "The unit of the readings: a symbol, or its SenML code."),
+        Key::optional(
+            "unit",
+            Form::Unit,
+            "\"°C\"",
+            "The unit of the readings: a symbol, or its SenML code. A part that measures one thing, a photoresistor and a \
+             thermistor bring their own.",
+        ),
+        Key::optional(
+            "part",
+            Form::OneOf(&PART_NAMES),
+            "\"DHT22\"",
+            "The number of the part that measures. Its data sheet fills in what is not written here: `range`, `accuracy`, \
+             `resolution` and `sampling_period`; where it measures several things, `unit` says which.",
+        )
+        .guessed(&["model", "type", "chip"]),
         Key::optional(
             "range",
             Form::Pair,
             "[-20, 60]",
-            "The least and the greatest reading that can be true; one outside is dropped.",
+            "The least and the greatest reading that can be true; one outside is dropped. Of a `part`, what it measures, with \
+             its accuracy and the offset beyond both ends.",
         )
         .unit("the sensor's"),
+        Key::optional(
+            "scale",
+            Form::Number,
+            "0.1",
+            "Calibration: what is sent is multiplied by it, before anything else looks at it.",
+        )
+        .guessed(&["factor", "multiply", "gain"])
+        .or("1"),
+        Key::optional(
+            "offset",
+            Form::Amount,
+            "-0.7",
+            "Calibration: added after `scale`. Hold the sensor beside a thermometer that you trust, and write the difference.",
+        )
+        .guessed(&["add", "correction"])
+        .unit("the sensor's")
+        .or("0"),
+        Key::optional(
+            "photoresistor",
+            Form::Keys(&resistive::PHOTORESISTOR),
+            "{ fixed = \"10 kΩ\", side = \"high\", full_scale = 1023, dim = [10, 426], bright = [400, 871] }",
+            "The board sends the raw value of a light-dependent resistor, which is made lx of.",
+        )
+        .guessed(&["ldr", "light_resistor", "photocell"]),
+        Key::optional(
+            "thermistor",
+            Form::Keys(&resistive::THERMISTOR),
+            "{ fixed = \"10 kΩ\", side = \"low\", full_scale = 4095, r25 = \"10 kΩ\", beta = 3892 }",
+            "The board sends the raw value of an NTC thermistor, which is made °C of.",
+        )
+        .guessed(&["ntc"]),
+        Key::optional(
+            "max_rate",
+            Form::Rate,
+            "\"2 °C per 1min\"",
+            "A reading that moves faster is dropped, one step of the sensor allowed. After three dropped in a row the sensor \
+             is unknown; then one that goes on from the last dropped one is taken, so that a true leap is not locked out.",
+        )
+        .guessed(&["max_change", "max_step"]),
+        Key::optional(
+            "accuracy",
+            Form::Amount,
+            "0.5",
+            "How far off it may be, either way; `check` holds deadbands against it.",
+        )
+        .guessed(&["tolerance"])
+        .unit("the sensor's"),
+        Key::optional(
+            "resolution",
+            Form::Amount,
+            "0.1",
+            "The step between two readings; `check` holds deadbands against it.",
+        )
+        .guessed(&["step"])
+        .unit("the sensor's"),
+        Key::optional(
+            "sampling_period",
+            Form::Duration,
+            "\"2s\"",
+            "The shortest time between two measurements of the part.",
+        ),
         Key::optional(
             "stale_after",
             Form::Duration,
@@ -99,25 +175,62 @@ pub(super) static SENSOR: Section = Section {
 /// The most readings that `median_of` may take together.
 const MEDIAN_MAX: i64 = 15;
 
+/// Prefixes of units go no further apart than this.
+const SCALE_MAX: f64 = 1e12;
+
 fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
+    let sensor = sensor(context, item, fields);
+    context.draft.sensors.push(sensor);
+}
+
+fn sensor(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Option<Sensor> {
     let source = source(context, fields);
-    let unit = match fields.has("unit") {
+    let written = match fields.has("unit") {
         true => fields.parsed(context, "unit", unit::parse),
         false => Some(String::new()),
     };
-    let range = range(context, fields);
-    let stale_after = fields.duration(context, "stale_after", Span::from_s(1), Span::from_h(7 * 24));
     let median_of = match fields.has("median_of") {
         true => fields.whole(context, "median_of", 1, MEDIAN_MAX).map(|many| many as u8),
         false => Some(1),
     };
-    let sensor = match (source, unit, range, stale_after, median_of) {
-        (Some(source), Some(unit), Some(range), Some(stale_after), Some(median_of)) => {
-            Some(Sensor { name: item.name.to_owned(), source, unit, range, stale_after, median_of })
-        }
-        _ => None,
+    let stale_after = fields.duration(context, "stale_after", Span::from_s(1), Span::from_h(7 * 24));
+    let range = range(context, fields);
+    let conversion = resistive::conversion(context, fields);
+    let scale = scale(context, fields);
+    // What follows is in the sensor's unit, which has to be known.
+    let (unit, sheet) = part::unit_and_sheet(context, fields, &written?)?;
+    let offset = if fields.has("offset") { quantity::amount(context, fields, "offset", &unit) } else { Some(0.0) };
+    let max_rate = quantity::max_rate(context, fields, &unit);
+    let calibration = Calibration { conversion: conversion?, scale: scale?, offset: offset? };
+    let grade = part::grade(context, fields, &unit, sheet, calibration.offset);
+    let grade = grade?;
+    Some(Sensor {
+        name: item.name.to_owned(),
+        source: source?,
+        unit,
+        range: range?.or(grade.measures),
+        stale_after: stale_after?,
+        median_of: median_of?,
+        calibration,
+        max_rate: max_rate?,
+        grade,
+    })
+}
+
+fn scale(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<f64> {
+    let Some(node) = fields.node("scale") else { return Some(1.0) };
+    let Some(scale) = resistive::bare(node) else {
+        fields.report_type(context, "scale", node);
+        return None;
     };
-    context.draft.sensors.push(sensor);
+    if scale == 0.0 || scale.abs() > SCALE_MAX {
+        let help = "write what one unit of what is sent makes in the sensor's unit, another number than 0";
+        let message = "`scale` is out of bounds";
+        let diagnostic = context.error("out-of-bounds", node.spot, message, "").help(help);
+        context.push(diagnostic);
+        return None;
+    }
+    Some(scale)
 }
 
 fn source(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Source> {
