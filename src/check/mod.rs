@@ -10,6 +10,7 @@ mod deadband;
 mod disagreement;
 mod dwell_against_max;
 mod empty_window;
+mod grade;
 mod interlock_trust;
 mod lease;
 mod load_circle;
@@ -62,6 +63,7 @@ const FINDINGS: &[Finding] = &[
     empty_window::find,
     de_energised::find,
     deadband::find,
+    grade::find,
     reach::find,
     sun_reach::find,
     silent_alarm::find,

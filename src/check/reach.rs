@@ -22,9 +22,13 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
                 .because(format!(
                     "readings outside {least} to {greatest} are dropped as impossible, so the condition never {what}"
                 ))
-                .help(format!("move `{key}` into the range, or widen the sensor's `range`"));
+                .help(match sensor.grade.measures == sensor.range {
+                    true => format!("move `{key}` into the range that the part measures"),
+                    false => format!("move `{key}` into the range, or widen the sensor's `range`"),
+                });
             let diagnostic = subject.at_spot(diagnostic, subject.spots.atom(AtomId(index as u32)), "");
-            found.push(subject.also(diagnostic, "sensor", &sensor.name, "range", "the range"));
+            let from = if sensor.grade.measures == sensor.range { "part" } else { "range" };
+            found.push(subject.also(diagnostic, "sensor", &sensor.name, from, "the range"));
         }
     }
     found

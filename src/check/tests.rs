@@ -103,6 +103,45 @@ fn thresholds_that_do_not_work() {
 }
 
 #[test]
+fn sensors_that_are_asked_for_more_than_they_can() {
+    let air = |more: &str| format!("reading = \"yard/t1\"\n{more}");
+    let with = |more: &str, expected: &[&str]| check(("reading = \"yard/t1\"", &air(more)), "", expected);
+    with("part = \"DHT22\"", &[]);
+    // A DHT11 measures from 0 °C to 50 °C, ±2 °C, in whole degrees.
+    with("part = \"DHT11\"", &["beyond-the-part", "narrow-deadband"]);
+    with("resolution = 1", &["narrow-deadband"]);
+    with("resolution = 0.75", &[]);
+    with("accuracy = 1.6", &["narrow-deadband"]);
+    with("accuracy = 1.5", &[]);
+    with("part = \"DHT11\"\naccuracy = 0.5\nresolution = 0.5", &["beyond-the-part"]);
+    with("stale_after = \"5s\"\nsampling_period = \"6s\"", &["stale-too-soon"]);
+    with("stale_after = \"6s\"\nsampling_period = \"6s\"", &[]);
+    with("part = \"DHT22\"\nmax_rate = \"2 °C per 1min\"", &[]);
+    with("part = \"DHT22\"\nmax_rate = \"1 °C per 1h\"", &["rate-too-fine"]);
+    // Without a range of its own the part's holds, and a threshold is held against that.
+    let no_range = |part: &str| format!("part = \"{part}\"\naccuracy = 0.5\nresolution = 0.5");
+    check(("range = [-20, 60]", &no_range("DHT11")), "", &[]);
+    let text = HOUSE.replace("range = [-20, 60]", &no_range("DHT11")).replace(">= 28", ">= 51");
+    let examined = examine(&[("house.toml".to_owned(), text)], &TimeZoneDatabase::bundled());
+    assert_eq!(examined.diagnostics.len(), 1, "{:?}", examined.diagnostics);
+    assert_eq!(examined.diagnostics[0].code, "out-of-reach");
+    assert!(examined.diagnostics[0].cause.contains("-0.5 to 50.5"), "{:?}", examined.diagnostics[0]);
+}
+
+#[test]
+fn the_errors_of_both_sensors_of_a_difference_count() {
+    let second = |accuracy: f64| {
+        format!(
+            "[sensor.tank]\nreading = \"yard/t2\"\nunit = \"°C\"\naccuracy = {accuracy}\n[rule.x]\nload = \"fan\"\n\
+             demand = \"on\"\nwhile = {{ sensor = \"air\", minus = \"tank\", cut_in = \">= 2\", cut_out = \"<= 1\" }}\n"
+        )
+    };
+    let air = ("reading = \"yard/t1\"", "reading = \"yard/t1\"\naccuracy = 0.5");
+    check(air, &second(0.5), &[]);
+    check(air, &second(0.6), &["narrow-deadband"]);
+}
+
+#[test]
 fn windows_that_do_not_open_on_some_days() {
     let window = |from: &str, to: &str| {
         found((r#"from = "06:00", to = "22:00""#, &format!("from = \"{from}\", to = \"{to}\"")), "")
