@@ -6,6 +6,8 @@ use super::context::Context;
 use super::keys::{Form, Key, Need};
 use super::near::nearest;
 use super::tree::{Node, Spot, Table, Value};
+use super::words::clause;
+pub(super) use super::words::{list, quoted_list};
 use crate::calendar::ScheduleError;
 use crate::units::{QuantityError, Span};
 
@@ -333,13 +335,6 @@ impl Fields<'_> {
     }
 }
 
-/// A sentence as a clause: without its capital letter and its full stop.
-fn clause(sentence: &str) -> String {
-    let mut letters = sentence.trim_end_matches('.').chars();
-    let first = letters.next().map(|first| first.to_lowercase().to_string()).unwrap_or_default();
-    first + letters.as_str()
-}
-
 /// A finite number of either kind.
 fn number(node: &Node) -> Option<f64> {
     match node.value {
@@ -360,21 +355,6 @@ pub(super) fn within(text: &str, least: Span, most: Span) -> Result<Span, Refuse
         ));
     }
     Ok(span)
-}
-
-/// `a, b and c`.
-pub(super) fn list<'w>(words: impl Iterator<Item = &'w str>) -> String {
-    joined(words.map(|word| format!("`{word}`")).collect(), "and")
-}
-
-/// `"a", "b" or "c"`.
-pub(super) fn quoted_list<'w>(words: impl Iterator<Item = &'w str>) -> String {
-    joined(words.map(|word| format!("\"{word}\"")).collect(), "or")
-}
-
-fn joined(mut words: Vec<String>, last: &str) -> String {
-    let Some(end) = words.pop() else { return String::new() };
-    if words.is_empty() { end } else { format!("{} {last} {end}", words.join(", ")) }
 }
 
 /// At most forty characters of a text on one line, so that a message stays readable.

@@ -19,6 +19,7 @@ mod server;
 mod state;
 mod tree;
 mod unit;
+mod words;
 
 #[cfg(test)]
 mod tests;
