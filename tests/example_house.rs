@@ -86,6 +86,7 @@ fn it_shows_every_kind_of_rule() {
         "clamp",
         "alarm",
         "cycle",
+        "rise",
         "load",
         "elevation",
         "clock",
@@ -140,6 +141,9 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
                 for end in [from, to] {
                     shown.insert(if matches!(end, WindowEnd::Clock(..)) { "clock" } else { "sun" });
                 }
+            }
+            Atom::Rise(..) => {
+                shown.insert("rise");
             }
             Atom::Alarm { .. } => {
                 shown.insert("alarm");

@@ -15,19 +15,35 @@ struct Need {
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let mut found = Vec::new();
     for (index, atom) in subject.house.atoms.iter().enumerate() {
-        let Atom::Threshold(threshold) = atom else { continue };
-        let sensors: Vec<&Sensor> = threshold.sensors().map(|sensor| subject.house.sensor(sensor)).collect();
+        let sensors: Vec<&Sensor> = match atom {
+            Atom::Threshold(threshold) => threshold.sensors().map(|sensor| subject.house.sensor(sensor)).collect(),
+            Atom::Rise(rise) => vec![subject.house.sensor(rise.sensor)],
+            _ => continue,
+        };
         let unit = sensors.first().map_or("", |sensor| sensor.unit.as_str());
         let of = |number: f64| format!("{} {unit}", (number * 1e6).round() / 1e6).trim_end().to_owned();
-        let band = (threshold.cut_in - threshold.cut_out).abs();
-        let needs = [noise(unit, threshold.cut_in), steps(&sensors, &of), error(&sensors, &of)];
+        let (band, needs) = match atom {
+            Atom::Rise(rise) => {
+                // One sensor against itself a little later: what it is off by is the same each time.
+                (rise.back_by, [noise(unit, rise.by), steps(&sensors, &of), None])
+            }
+            Atom::Threshold(threshold) => {
+                let needs = [noise(unit, threshold.cut_in), steps(&sensors, &of), error(&sensors, &of)];
+                ((threshold.cut_in - threshold.cut_out).abs(), needs)
+            }
+            _ => continue,
+        };
         let widest = needs.into_iter().flatten().max_by(|a, b| a.least.total_cmp(&b.least));
         // A hair below what was meant is what was meant: 20.3 - 20.1 is not quite 0.2.
         let Some(need) = widest.filter(|need| band < need.least * (1.0 - 1e-9)) else { continue };
+        let help = match atom {
+            Atom::Rise(_) => format!("let `until_back_by` be at least {}", of(need.least)),
+            _ => format!("move `cut_in` and `cut_out` at least {} apart", of(need.least)),
+        };
         let diagnostic =
             Diagnostic::warning("narrow-deadband", format!("the deadband of {} is narrow for this sensor", of(band)))
                 .because(need.why)
-                .help(format!("move `cut_in` and `cut_out` at least {} apart", of(need.least)));
+                .help(help);
         found.push(subject.at_spot(diagnostic, subject.spots.atom(AtomId(index as u32)), ""));
     }
     found

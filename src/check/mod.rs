@@ -17,6 +17,7 @@ mod load_circle;
 mod max_on;
 mod proof;
 mod reach;
+mod rise_reach;
 mod shared_port;
 mod shared_relay;
 mod shared_source;
@@ -65,6 +66,7 @@ const FINDINGS: &[Finding] = &[
     deadband::find,
     grade::find,
     reach::find,
+    rise_reach::find,
     sun_reach::find,
     silent_alarm::find,
     supply::find,

@@ -216,6 +216,24 @@ fn loads_that_go_round_in_a_circle() {
 }
 
 #[test]
+fn rises_that_no_readings_span() {
+    let rise = |keys: &str| {
+        let condition = format!("{{ sensor = \"air\", {keys}, within = \"3m\", until_back_by = 3 }}");
+        found((r#"{ from = "06:00", to = "22:00" }"#, &condition), "")
+    };
+    assert!(rise("rises = 80").is_empty() && rise("falls = 80").is_empty());
+    let narrow = found(
+        (r#"{ from = "06:00", to = "22:00" }"#, r#"{ sensor = "air", rises = 2, within = "3m", until_back_by = 0.1 }"#),
+        "",
+    );
+    assert_eq!((narrow.len(), narrow[0].code.as_str()), (1, "narrow-deadband"), "{narrow:?}");
+    assert_eq!(narrow[0].help, "let `until_back_by` be at least 0.2 °C");
+    let found = rise("falls = 81");
+    assert_eq!((found.len(), found[0].code.as_str()), (1, "out-of-reach"), "{found:?}");
+    assert!(found[0].message.contains("`falls` is more than the range of sensor \"air\""), "{found:?}");
+}
+
+#[test]
 fn alarms_that_are_never_raised() {
     let alarm = |id: &str| found((r#"{ from = "06:00", to = "22:00" }"#, &format!("{{ alarm = \"{id}\" }}")), "");
     for id in ["any", "board-yard", "sensor-air", "obey-fan", "clock"] {

@@ -81,6 +81,7 @@ impl Used {
                 Atom::Threshold(threshold) => {
                     threshold.sensors().for_each(|sensor| self.sensors[sensor.index()] = true);
                 }
+                Atom::Rise(rise) => self.sensors[rise.sensor.index()] = true,
                 Atom::Unknown { sensor, .. } => self.sensors[sensor.index()] = true,
                 Atom::Input { port, .. } => self.ports[port.index()] = true,
                 Atom::Window { .. }

@@ -1,10 +1,12 @@
 //! The meaning of conditions: one tree, one three-valued combinator, generic over what its atoms yield. It never reads a
-//! clock and keeps no state; what an atom remembers stands in [`threshold`].
+//! clock and keeps no state; what an atom remembers stands in [`threshold`] and [`rise`].
 //!
 //! The engine folds trees over values, the checker folds the same trees over what values can be.
 
+mod rise;
 mod threshold;
 
+pub use rise::{RiseMemory, rise_truth};
 pub use threshold::{ThresholdMemory, threshold_truth};
 
 use crate::house::{AtomId, Condition, House, Truth};

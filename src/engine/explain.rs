@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::hold::HoldView;
 use super::proof::Unproved;
-use crate::house::{State, ThresholdSide, Truth, Words};
+use crate::house::{State, ThresholdSide, Trend, Truth, Words};
 use crate::units::{Finite, Span, WallTime};
 
 /// What decided a state, or turned a contact.
@@ -151,6 +151,27 @@ pub enum Evidence {
         /// Its truth.
         truth: Truth,
     },
+    /// A rise or a fall.
+    Rise {
+        /// The sensor.
+        sensor: String,
+        /// Its unit.
+        unit: String,
+        /// Its reading; `None` while unknown.
+        value: Option<Finite>,
+        /// Which way it is to go.
+        trend: Trend,
+        /// How far it has gone that way: while true from where it began, else within the span; `None` while unknown.
+        moved: Option<Finite>,
+        /// How far it has to go.
+        by: f64,
+        /// Within this span.
+        within: Span,
+        /// While true, the reading that ends it.
+        back_at: Option<Finite>,
+        /// Its truth.
+        truth: Truth,
+    },
     /// A sensor that is asked whether it is unknown.
     Unknown {
         /// The sensor.
@@ -198,6 +219,7 @@ impl Evidence {
         match self {
             Evidence::Threshold { truth, .. }
             | Evidence::Window { truth, .. }
+            | Evidence::Rise { truth, .. }
             | Evidence::Cycle { truth, .. }
             | Evidence::Sun { truth, .. }
             | Evidence::Unknown { truth, .. }

@@ -100,6 +100,7 @@ impl Index {
                         add(&mut self.atoms_of_sensor[sensor.index()], id);
                     }
                 }
+                Atom::Rise(rise) => self.atoms_of_sensor[rise.sensor.index()].push(id),
                 Atom::Unknown { sensor, .. } => self.atoms_of_sensor[sensor.index()].push(id),
                 Atom::Input { port, .. } => self.atoms_of_port[port.index()].push(id),
                 Atom::Alarm { alarm: Some(alarm), .. } => {
@@ -126,6 +127,7 @@ impl Index {
                     Atom::Threshold(threshold) => {
                         threshold.sensors().for_each(|sensor| self.asks_sensor(rule.load, sensor));
                     }
+                    Atom::Rise(rise) => self.asks_sensor(rule.load, rise.sensor),
                     Atom::Unknown { sensor, .. } => self.asks_sensor(rule.load, *sensor),
                     Atom::Input { port, .. } => {
                         add(&mut self.ports_of_load[rule.load.index()], *port);

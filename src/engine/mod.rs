@@ -33,6 +33,7 @@ mod proof;
 mod relays;
 mod reload;
 mod render;
+mod rises;
 mod rules;
 mod runs;
 mod sensors;

@@ -69,6 +69,7 @@ impl Engine {
             if is_new_sensor(before, &house, SensorId(number as u32)) && before.sensor_named(&sensor.name).is_some() {
                 // It measured something else under this name, or on another scale.
                 self.forget_readings(SensorId(number as u32));
+                self.forget_rises(SensorId(number as u32));
             }
         }
     }

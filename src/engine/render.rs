@@ -8,8 +8,8 @@ use super::By;
 use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RuleCause};
 use super::hold::HoldView;
 use super::proof::Unproved;
-use crate::house::{State, ThresholdSide, Truth};
-use crate::units::{Span, WallTime, Watts};
+use crate::house::{State, ThresholdSide, Trend, Truth};
+use crate::units::{Finite, Span, WallTime, Watts};
 
 impl Cause {
     /// Why, in words without a full stop: "rule sunroom-vents: sunroom-air is 28.1 °C, cut-in >= 28, cut-out <= 26.5".
@@ -130,6 +130,17 @@ impl Evidence {
             }
             Evidence::Sun { degrees: None, .. } => {
                 "the clock is not trusted, so where the sun stands is not known".to_owned()
+            }
+            Evidence::Rise { sensor, value: None, .. } => format!("{sensor} is not known"),
+            Evidence::Rise { sensor, unit, value: Some(value), trend, moved, by, within, back_at, .. } => {
+                let moved = moved.map_or(0.0, Finite::get);
+                let past = if *trend == Trend::Rises { "risen" } else { "fallen" };
+                let blank = if unit.is_empty() { "" } else { " " };
+                let is = format!("{sensor} is {}{blank}{unit}, has {past} by {moved}", value.get());
+                match back_at {
+                    Some(back) => format!("{is} since it began and is not back at {}", back.get()),
+                    None => format!("{is} within {within}, less than {by}"),
+                }
             }
             Evidence::Unknown { sensor, truth: Truth::False } => format!("{sensor} is known"),
             Evidence::Unknown { sensor, .. } => format!("{sensor} is not known"),

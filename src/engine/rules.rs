@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::slots::Demand;
 use super::timers::Timer;
 use super::{Alarm, Engine};
-use crate::condition::{ThresholdMemory, evaluate, threshold_truth};
+use crate::condition::{RiseMemory, ThresholdMemory, evaluate, rise_truth, threshold_truth};
 use crate::house::{AlarmState, Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
 use crate::units::{BootTime, Moment};
 
@@ -15,6 +15,8 @@ pub(super) struct AtomState {
     pub truth: Truth,
     /// Of a threshold, what it passed last.
     pub memory: ThresholdMemory,
+    /// What a rise remembers.
+    pub rise: RiseMemory,
 }
 
 /// What is known of a rule.
@@ -53,6 +55,15 @@ impl Engine {
                 let truth = threshold_truth(threshold, reading, memory);
                 // A restart must not let noise in the deadband turn it back.
                 self.save |= *memory != before;
+                truth
+            }
+            Atom::Rise(rise) => {
+                let reading = self.known_reading(rise.sensor);
+                let memory = &mut self.atoms[atom.index()].rise;
+                let before = memory.base();
+                let truth = rise_truth(rise, reading, self.now.boot, memory);
+                // A restart must not stop what waits for the reading to come back.
+                self.save |= memory.base() != before;
                 truth
             }
             Atom::Unknown { sensor, .. } => self.is_unknown(*sensor),

@@ -17,7 +17,7 @@ use super::sensors::SensorState;
 use super::timers::{Timer, WallTimer};
 use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
-use crate::condition::for_each_atom;
+use crate::condition::{RiseMemory, for_each_atom};
 use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId, ThresholdSide};
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::Fallback;
@@ -40,6 +40,9 @@ pub struct Snapshot {
     ports: BTreeMap<String, PortState>,
     /// What thresholds passed last, by owner and definition.
     thresholds: BTreeMap<String, bool>,
+    /// What rises remember, likewise.
+    #[serde(default)]
+    rises: BTreeMap<String, RiseMemory>,
     rules: BTreeMap<String, RuleState>,
     alarms: BTreeMap<String, Alarm>,
 }
@@ -121,6 +124,10 @@ impl Snapshot {
         for sensor in self.sensors.values_mut() {
             sensor.move_times(|at| past(at.age(taken)), elapsed.is_some());
         }
+        for rise in self.rises.values_mut() {
+            let moved = |until: Moment| past(until.age(taken));
+            rise.move_times(elapsed.is_some().then_some(&moved));
+        }
         for rule in self.rules.values_mut() {
             rule.delay_end = rule.delay_end.map(ahead);
         }
@@ -137,10 +144,15 @@ impl Engine {
         let loads = named(house.loads.iter().map(|load| &load.name).collect());
         let sensors = named(house.sensors.iter().map(|sensor| &sensor.name).collect());
         let rules = named(house.rules.iter().map(|rule| &rule.name).collect());
-        let thresholds = threshold_keys(house)
-            .into_iter()
-            .filter_map(|(key, atom)| Some((key, self.atoms[atom.index()].memory?)))
-            .collect();
+        let keys = memory_keys(house);
+        let rises = keys.iter().filter_map(|(key, atom)| {
+            let Atom::Rise(rise) = house.atom(*atom) else { return None };
+            let kept = self.atoms[atom.index()].rise.kept(rise, self.now.boot);
+            (kept != RiseMemory::default()).then(|| (key.clone(), kept))
+        });
+        let rises = rises.collect();
+        let thresholds =
+            keys.into_iter().filter_map(|(key, atom)| Some((key, self.atoms[atom.index()].memory?))).collect();
         let fallbacks = (0..boards.len()).map(|board| self.fallback(BoardId(board as u32)));
         Snapshot {
             taken: self.now,
@@ -156,6 +168,7 @@ impl Engine {
             sensors: sensors.into_iter().zip(self.sensors.iter().cloned().map(SensorState::unwatched)).collect(),
             ports: (0..house.ports.len()).map(|port| (port_key(house, port), self.ports[port].clone())).collect(),
             thresholds,
+            rises,
             rules: rules.into_iter().zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
             alarms: self.alarms.clone(),
         }
@@ -178,6 +191,7 @@ impl Engine {
         let house = if kept.is_empty() { house } else { Arc::new((*house).clone().with_boards(kept)) };
         let mut engine = Engine::new(house, settings, now);
         engine.recall(snapshot, false);
+        engine.doubt_recalled_readings();
         engine.open_orphans();
         engine.rules.iter_mut().for_each(|rule| rule.unseen_since = Some(unseen_since));
         engine
@@ -221,7 +235,10 @@ impl Engine {
                 self.ports[port] = if running { memory } else { PortState { state: None, ..memory } };
             }
         }
-        for (key, atom) in threshold_keys(&house) {
+        for (key, atom) in memory_keys(&house) {
+            if let Some(memory) = snapshot.rises.get(&key) {
+                self.atoms[atom.index()].rise = memory.clone();
+            }
             if let Some(memory) = snapshot.thresholds.get(&key) {
                 self.atoms[atom.index()].memory = Some(*memory);
             }
@@ -328,11 +345,11 @@ fn port_key(house: &House, port: usize) -> String {
     format!("{}/{}", house.board(port.board).name, port.name)
 }
 
-/// A key for the memory of every threshold: who owns it and what it says, so that a changed threshold starts afresh.
-fn threshold_keys(house: &House) -> Vec<(String, AtomId)> {
+/// A key for the memory of every threshold and rise: who owns it and what it says, so that a changed one starts afresh.
+fn memory_keys(house: &House) -> Vec<(String, AtomId)> {
     let mut keys = Vec::new();
-    let mut add = |owner: &str, atom: AtomId| {
-        if let Atom::Threshold(threshold) = house.atom(atom) {
+    let mut add = |owner: &str, atom: AtomId| match house.atom(atom) {
+        Atom::Threshold(threshold) => {
             let side = if threshold.side == ThresholdSide::High { "high" } else { "low" };
             // What lies within the deadband by old numbers need not by new ones.
             let name = |sensor: SensorId| {
@@ -342,6 +359,11 @@ fn threshold_keys(house: &House) -> Vec<(String, AtomId)> {
             let sensors = threshold.sensors().map(name).collect::<Vec<String>>().join(" less ");
             keys.push((format!("{owner} {sensors} {side} {} {}", threshold.cut_in, threshold.cut_out), atom));
         }
+        Atom::Rise(rise) => {
+            let (sensor, moves) = (&house.sensor(rise.sensor).name, rise.trend.sign() * rise.by);
+            keys.push((format!("{owner} {sensor} moves {moves} within {} back {}", rise.within, rise.back_by), atom));
+        }
+        _ => {}
     };
     for condition in &house.conditions {
         for_each_atom(house, &condition.condition, &mut |atom| add(&format!("condition {}", condition.name), atom));

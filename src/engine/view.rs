@@ -163,6 +163,7 @@ impl Engine {
                 next: self.next_boundary(atom),
                 truth,
             },
+            Atom::Rise(rise) => self.rise_evidence(rise, &self.atoms[atom.index()]),
             Atom::Unknown { sensor, .. } => {
                 Evidence::Unknown { sensor: self.house.sensor(*sensor).name.clone(), truth }
             }

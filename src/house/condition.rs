@@ -7,6 +7,7 @@ use super::model::{AtomId, ConditionId, LoadId, Place, PortId, SensorId};
 use super::state::State;
 use crate::calendar::{Cycle, Window};
 use crate::sun::ElevationBound;
+use crate::units::Span;
 
 /// A tree over atoms.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,6 +61,8 @@ pub enum Atom {
         /// Where it is written.
         place: Place,
     },
+    /// A reading that rose or fell fast.
+    Rise(Rise),
     /// A sensor of which nothing is known.
     Unknown {
         /// The sensor.
@@ -117,6 +120,43 @@ impl Threshold {
     /// The sensors that it rests on.
     pub fn sensors(&self) -> impl Iterator<Item = SensorId> {
         [Some(self.sensor), self.minus].into_iter().flatten()
+    }
+}
+
+/// A rise or a fall within a span; true from then until the reading has come back.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rise {
+    /// The sensor it watches.
+    pub sensor: SensorId,
+    /// Which way it goes.
+    pub trend: Trend,
+    /// Becomes true when the reading has moved by this much; more than zero, in the sensor's unit.
+    pub by: f64,
+    /// Within this span.
+    pub within: Span,
+    /// Becomes false when of `by` this much is gone again; more than zero, at most `by`. This is its deadband.
+    pub back_by: f64,
+    /// Where it is written.
+    pub place: Place,
+}
+
+/// Which way a reading goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Trend {
+    /// Upwards.
+    Rises,
+    /// Downwards.
+    Falls,
+}
+
+impl Trend {
+    /// 1 or −1: what a reading is multiplied with, so that either way is a rise.
+    pub const fn sign(self) -> f64 {
+        match self {
+            Trend::Rises => 1.0,
+            Trend::Falls => -1.0,
+        }
     }
 }
 

@@ -18,7 +18,7 @@ mod term;
 pub use alarm::{ALARM_KINDS, AlarmState, OWN_ALARMS, alarm_about};
 pub use analogue::{Calibration, Conversion, Divider, LightCurve, NtcCurve, Side};
 pub use compare::{Loss, losses};
-pub use condition::{Atom, Condition, NamedCondition, Threshold, ThresholdSide, Truth};
+pub use condition::{Atom, Condition, NamedCondition, Rise, Threshold, ThresholdSide, Trend, Truth};
 pub use drive::{Actuator, Drive, OnFailure, Proof, ProofBy, Pulse, PulseAt, Rotation};
 pub use model::{
     Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,

@@ -178,6 +178,16 @@ fn conditions_are_checked() {
     assert_eq!(rule("{ on_for = \"10m\", off_for = \"2h\", days = \"sat\" }"), "mixed-condition");
     assert_eq!(rule("{ sun = \"<= -3\" }"), "");
     assert_eq!(rule("{ sun = -3 }"), "wrong-type");
+    let rise = |keys: &str| rule(&format!("{{ sensor = \"sunroom-air\", {keys} }}"));
+    assert_eq!(rise("rises = 5, within = \"3m\", until_back_by = 3"), "");
+    assert_eq!(rise("falls = 0.5, within = \"24h\", until_back_by = 0.5"), "");
+    assert_eq!(rise("rises = 5, falls = 5, within = \"3m\", until_back_by = 3"), "contradiction");
+    assert_eq!(rise("within = \"3m\", until_back_by = 3"), "missing-key");
+    assert_eq!(rise("rises = 5, within = \"3m\""), "missing-key");
+    assert_eq!(rise("rises = 5, within = \"3m\", until_back_by = 6"), "out-of-bounds");
+    assert_eq!(rise("rises = -5, within = \"3m\", until_back_by = 0"), "out-of-bounds out-of-bounds");
+    assert_eq!(rise("rises = \"5 °C\", within = \"5s\", until_back_by = 3"), "wrong-type bad-duration");
+    assert_eq!(rise("rises = 5, within = \"3m\", until_back_by = 3, cut_in = \">= 8\""), "mixed-condition");
     assert_eq!(rule("{ alarm = \"any\" }"), "");
     assert_eq!(rule("{ alarm = \"board-yard\", is = \"standing\" }"), "");
     assert_eq!(rule("{ alarm = \"house-waits\" }"), "");

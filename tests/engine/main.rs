@@ -22,6 +22,7 @@ mod reload;
 mod removal;
 mod restart;
 mod restart_hands;
+mod rises;
 mod sensors;
 mod slots;
 mod start;

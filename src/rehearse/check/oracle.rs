@@ -83,8 +83,8 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             bound.is_met(now.wall.instant(), house.site.setting().position).map_or(Truth::Unknown, Truth::from)
         }
         Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => Truth::Unknown,
-        // What the others do is not told here, nor what went wrong.
-        Atom::Alarm { .. } | Atom::Load { .. } => {
+        // What the others do is not told here, nor what went wrong or came before.
+        Atom::Alarm { .. } | Atom::Load { .. } | Atom::Rise(_) => {
             doubt = true;
             Truth::Unknown
         }

@@ -90,6 +90,7 @@ fn asked(house: &House, load: LoadId) -> Vec<String> {
             Atom::Threshold(threshold) => {
                 asked.extend(threshold.sensors().map(|sensor| format!("sensor {}", house.sensor(sensor).name)));
             }
+            Atom::Rise(rise) => asked.push(format!("sensor {}", house.sensor(rise.sensor).name)),
             // Whether a sensor is unknown is known at any time, but only once it has had the time to be heard.
             Atom::Unknown { sensor, .. } => asked.push(format!("sensor {}", house.sensor(*sensor).name)),
             Atom::Input { port, .. } => asked.push(format!("port {}", port_name(house, port.index()))),

@@ -6,6 +6,7 @@ mod circle;
 mod cycle;
 mod input;
 mod load;
+mod rise;
 mod sun;
 mod threshold;
 mod unknown;
@@ -21,11 +22,12 @@ use super::tree::{Entry, Node, Spot, Table, Value};
 use crate::house::{AtomId, Condition, ConditionId, State};
 
 /// The kinds of condition. The first whose leading key stands in a table is taken.
-pub static KINDS: [&ConditionKind; 8] = [
+pub static KINDS: [&ConditionKind; 9] = [
     &input::INPUT,
     &load::LOAD,
     &alarm::ALARM,
     &unknown::UNKNOWN,
+    &rise::RISE,
     &threshold::THRESHOLD,
     &window::WINDOW,
     &cycle::CYCLE,
