@@ -283,7 +283,6 @@ impl Engine {
             self.dirty_loads.insert(load);
             self.dirty_loads.extend(index.peers_of_load[load.index()].iter().copied());
         }
-        self.follow_loads_of(board);
     }
 
     /// Marks the loads of a board whose contacts may turn over at any moment as to be decided again.

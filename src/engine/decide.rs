@@ -230,6 +230,7 @@ impl Engine {
         self.loads[load.index()].decision = Some(decision);
         self.set_decide_timer(load, array, turn);
         self.due_loads.insert(load);
+        self.follow_load(load);
     }
 
     /// The gates below and beside the array: circuits and interlocks.

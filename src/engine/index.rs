@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 
 use crate::condition::for_each_atom;
 use crate::house::{
-    Atom, AtomId, BoardId, CircuitId, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RuleId, SensorId,
-    Source,
+    Atom, AtomId, BoardId, CircuitId, Drive, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RuleId,
+    SensorId, Source,
 };
 
 /// The reverse of every reference in a house; all lists ascending.
@@ -18,8 +18,8 @@ pub(super) struct Index {
     pub atoms_of_port: Vec<Vec<AtomId>>,
     /// Atoms of wall time: windows, cycles, the sun.
     pub clocked: Vec<AtomId>,
-    /// Atoms about loads, by the boards that their relays sit on.
-    pub load_atoms_of_board: Vec<Vec<AtomId>>,
+    /// Atoms about what a load does, and those about its rotation.
+    pub atoms_of_load: Vec<Vec<AtomId>>,
     /// Atoms about one alarm, by its id.
     pub atoms_of_alarm: BTreeMap<String, Vec<AtomId>>,
     /// Atoms about any alarm.
@@ -30,8 +30,6 @@ pub(super) struct Index {
     pub ports_of_load: Vec<Vec<PortId>>,
     /// The loads that a load's rules ask about.
     pub watched_of_load: Vec<Vec<LoadId>>,
-    /// The loads whose rules ask about a load with a relay on a board.
-    pub watchers_of_board: Vec<Vec<LoadId>>,
     /// Loads whose rules ask for the wall clock.
     pub asks_clock: Vec<bool>,
     pub loads_of_sensor: Vec<Vec<LoadId>>,
@@ -60,7 +58,7 @@ impl Index {
             derived_of_sensor: vec![Vec::new(); house.sensors.len()],
             atoms_of_port: vec![Vec::new(); house.ports.len()],
             clocked: Vec::new(),
-            load_atoms_of_board: vec![Vec::new(); house.boards.len()],
+            atoms_of_load: vec![Vec::new(); house.loads.len()],
             atoms_of_alarm: BTreeMap::new(),
             atoms_of_any_alarm: Vec::new(),
             rules_of_atom: vec![Vec::new(); house.atoms.len()],
@@ -68,7 +66,6 @@ impl Index {
             sensors_of_load: vec![Vec::new(); house.loads.len()],
             ports_of_load: vec![Vec::new(); house.loads.len()],
             watched_of_load: vec![Vec::new(); house.loads.len()],
-            watchers_of_board: vec![Vec::new(); house.boards.len()],
             asks_clock: vec![false; house.loads.len()],
             loads_of_sensor: vec![Vec::new(); house.sensors.len()],
             loads_of_port: vec![Vec::new(); house.ports.len()],
@@ -108,8 +105,11 @@ impl Index {
                 }
                 Atom::Alarm { alarm: None, .. } => self.atoms_of_any_alarm.push(id),
                 Atom::Load { load, .. } => {
-                    for relay in house.relays_of(house.load(*load)) {
-                        add(&mut self.load_atoms_of_board[relay.board.index()], id);
+                    self.atoms_of_load[load.index()].push(id);
+                    if let Drive::Rotation(rotation) = house.load(*load).drive {
+                        for member in house.rotation(rotation).loads {
+                            self.atoms_of_load[member.index()].push(id);
+                        }
                     }
                 }
                 Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.clocked.push(id),
@@ -133,12 +133,7 @@ impl Index {
                         add(&mut self.ports_of_load[rule.load.index()], *port);
                         add(&mut self.loads_of_port[port.index()], rule.load);
                     }
-                    Atom::Load { load, .. } => {
-                        add(&mut self.watched_of_load[rule.load.index()], *load);
-                        for relay in house.relays_of(house.load(*load)) {
-                            add(&mut self.watchers_of_board[relay.board.index()], rule.load);
-                        }
-                    }
+                    Atom::Load { load, .. } => add(&mut self.watched_of_load[rule.load.index()], *load),
                     // What alarms there are is known at any time.
                     Atom::Alarm { .. } => {}
                     Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {

@@ -8,8 +8,8 @@ use super::{Deadline, Effect, Engine, Event, JournalEntry, JournalRow, Now};
 use crate::house::{LoadId, RuleId};
 use crate::units::WallTime;
 
-/// How often a step goes from rules to orders. The first time for what happened, the next for what an alarm says that was
-/// raised meanwhile; what is left then is looked at with the next step.
+/// How often a step goes from rules to orders. The first time for what happened, the next for conditions about other
+/// loads and about alarms that were raised meanwhile; what is left then is looked at with the next step.
 const PASSES_MAX: usize = 8;
 
 impl Engine {
@@ -99,7 +99,7 @@ impl Engine {
             if self.dirty_rules.is_empty() {
                 self.send_due_orders(out);
             }
-            // An alarm that was raised on the way may have let a condition speak.
+            // What a load does, or an alarm that was raised on the way, may have let a condition speak.
             if self.dirty_rules.is_empty() {
                 break;
             }

@@ -1,11 +1,10 @@
 //! Loads that rules of other loads ask about: what each is known to do. It never asks what is wanted of one.
 //!
-//! What a load does changes with reports and losses only, never with a decision. So a step follows each condition about a
-//! load once, and rules that ask about each other's loads in a circle, which `check` refuses, still wait for a report at
-//! each turn.
+//! What a load does changes with what is heard of it. So rules that ask about each other's loads in a circle, which `check`
+//! refuses, still wait for a report at each turn.
 
 use super::Engine;
-use crate::house::{BoardId, Drive, LoadId, State};
+use crate::house::{Drive, LoadId, State};
 
 impl Engine {
     /// What a load does, as far as it is reported; `None` while it is not known.
@@ -19,16 +18,20 @@ impl Engine {
         members.iter().all(Option::is_some).then_some(State::Off)
     }
 
-    /// Looks again at the conditions about the loads on a board, and at the loads that wait for such a condition after a
-    /// start.
-    pub(super) fn follow_loads_of(&mut self, board: BoardId) {
+    /// Looks again at the conditions about a load, and at the loads that wait for one of them after a start.
+    pub(super) fn follow_load(&mut self, load: LoadId) {
         let index = self.index.clone();
-        for atom in &index.load_atoms_of_board[board.index()] {
+        for atom in &index.atoms_of_load[load.index()] {
+            let before = self.atoms[atom.index()].truth;
             self.follow_atom(*atom);
-        }
-        for load in &index.watchers_of_board[board.index()] {
-            if !self.loads[load.index()].settled {
-                self.dirty_loads.insert(*load);
+            if self.atoms[atom.index()].truth == before {
+                continue;
+            }
+            for rule in &index.rules_of_atom[atom.index()] {
+                let asking = self.house.rule(*rule).load;
+                if !self.loads[asking.index()].settled {
+                    self.dirty_loads.insert(asking);
+                }
             }
         }
     }
