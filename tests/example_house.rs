@@ -8,7 +8,10 @@ use std::path::Path;
 use jiff::tz::TimeZoneDatabase;
 use standfast::calendar::WindowEnd;
 use standfast::check;
-use standfast::house::{Action, Atom, Condition, Contact, House, OnUnknown, Sensor, Source, State, ThresholdSide};
+use standfast::house::{
+    Action, Atom, Condition, Contact, Conversion, House, OnUnknown, Sensor, Source, State, ThresholdSide,
+};
+use standfast::sensing::calibrated;
 use standfast::units::{Span, WallTime};
 use standfast::world::World;
 
@@ -112,6 +115,12 @@ fn it_shows_every_kind_of_rule() {
         "holds",
         "releases",
         "topic",
+        "part",
+        "scale",
+        "offset",
+        "photoresistor",
+        "thermistor",
+        "max_rate",
     ];
     shown.extend(house.interlocks.first().map(|_| "interlock"));
     shown.extend(house.rules.iter().find(|rule| rule.latches).map(|_| "reset"));
@@ -119,6 +128,7 @@ fn it_shows_every_kind_of_rule() {
     shown.extend(house.circuits.first().map(|_| "circuit"));
     shown.extend(house.loads.iter().filter_map(|load| load.max_on).map(|_| "max_on"));
     shown.extend(house.loads.iter().filter_map(|load| load.max_starts).map(|_| "max_starts"));
+    house.sensors.iter().for_each(|sensor| show_sensor(sensor, &mut shown));
     let missing: Vec<&&str> = all.iter().filter(|kind| !shown.contains(**kind)).collect();
     assert!(missing.is_empty(), "the example house does not show {missing:?}");
 }
@@ -165,6 +175,17 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
             }
         }
     }
+}
+
+fn show_sensor(sensor: &Sensor, shown: &mut BTreeSet<&str>) {
+    shown.extend(sensor.grade.part.map(|_| "part"));
+    shown.extend(sensor.max_rate.map(|_| "max_rate"));
+    shown.extend((sensor.calibration.scale != 1.0).then_some("scale"));
+    shown.extend((sensor.calibration.offset != 0.0).then_some("offset"));
+    shown.extend(sensor.calibration.conversion.as_ref().map(|conversion| match conversion {
+        Conversion::Photoresistor { .. } => "photoresistor",
+        Conversion::Thermistor { .. } => "thermistor",
+    }));
 }
 
 fn show_rules(house: &House, shown: &mut BTreeSet<&str>) {
@@ -252,9 +273,19 @@ fn the_world_stays_within_the_sensors_ranges() {
     let mut world = World::rowan_cottage(house.site.latitude, house.site.longitude, start, 1);
     for hour in 1..365 * 24 {
         world.advance(start + Span::from_h(hour), |load| (load.len() as u64 + hour).is_multiple_of(3));
-        for (sensor, value) in measured(&house).zip(world.readings().map(|(_, value)| value)) {
+        let sent = world.readings().zip(world.quantities());
+        for (sensor, ((_, raw), (_, truth))) in measured(&house).zip(sent) {
             let (low, high) = sensor.range.expect("each measured sensor of the example has a range");
+            let value = calibrated(&sensor.calibration, raw).expect("what the world sends stands for something");
             assert!((low..=high).contains(&value), "{} reads {value}", sensor.name);
+            // The world and the house reckon apart: one from the quantity to what is sent, the other back.
+            let within = match sensor.unit.as_str() {
+                // A count of the input is most at both ends: in the sun a tenth, and below 0.1 lx it is merely dark.
+                "lx" => 0.1 * truth + 0.05,
+                "m/s" => 0.15,
+                _ => 0.06,
+            };
+            assert!((value - truth).abs() <= within, "{} reads {value}, it is {truth}", sensor.name);
         }
     }
 }

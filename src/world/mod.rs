@@ -10,6 +10,7 @@ mod people;
 mod room;
 mod rowan;
 mod weather;
+mod wiring;
 
 pub use air::{relative_humidity, saturation_water};
 pub use daylight::{illuminance_clear, sun_elevation};

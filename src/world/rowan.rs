@@ -7,6 +7,7 @@ use crate::units::{Span, WallTime};
 use super::people;
 use super::room::{Drive, Room};
 use super::weather::Weather;
+use super::wiring::{bead_counts, km_h, light_counts, rounded};
 
 /// Nothing changes faster than this in here: longer spans are cut into such steps.
 const STEP: Span = Span::from_s(20);
@@ -68,20 +69,41 @@ enum Sight {
     Humidity(usize),
 }
 
+/// What a sensor's board sends of it.
+#[derive(Clone, Copy)]
+enum Sends {
+    /// The quantity itself in such steps.
+    Steps(f64),
+    /// The same in tenths, of a part that is off by this much.
+    Off(f64),
+    /// Counts behind a light-dependent resistor.
+    Light,
+    /// Counts behind a thermistor.
+    Bead,
+    /// Whole km/h.
+    KmH,
+}
+
+/// A sixteenth of a degree: a digital thermometer of 12 bits.
+const SIXTEENTH: f64 = 0.0625;
+
+/// The humidity sensor of the bathroom reads so much too high, in %.
+const BATH_ERROR: f64 = 2.0;
+
 /// The sensors by name, sorted.
-const SENSORS: [(&str, Sight); 12] = [
-    ("bath-humidity", Sight::Humidity(BATHROOM)),
-    ("cellar-air", Sight::Air(CELLAR)),
-    ("cellar-humidity", Sight::Humidity(CELLAR)),
-    ("henhouse-air", Sight::Air(HEN_HOUSE)),
-    ("outside-air", Sight::OutsideAir),
-    ("outside-humidity", Sight::OutsideHumidity),
-    ("outside-light", Sight::OutsideLight),
-    ("roof-gust", Sight::Gust),
-    ("sunroom-air", Sight::Air(SUN_ROOM)),
-    ("sunroom-humidity", Sight::Humidity(SUN_ROOM)),
-    ("washhouse-air", Sight::Air(WASH_HOUSE)),
-    ("washhouse-humidity", Sight::Humidity(WASH_HOUSE)),
+const SENSORS: [(&str, Sight, Sends); 12] = [
+    ("bath-humidity", Sight::Humidity(BATHROOM), Sends::Off(BATH_ERROR)),
+    ("cellar-air", Sight::Air(CELLAR), Sends::Steps(0.01)),
+    ("cellar-humidity", Sight::Humidity(CELLAR), Sends::Steps(0.01)),
+    ("henhouse-air", Sight::Air(HEN_HOUSE), Sends::Bead),
+    ("outside-air", Sight::OutsideAir, Sends::Steps(SIXTEENTH)),
+    ("outside-humidity", Sight::OutsideHumidity, Sends::Steps(0.1)),
+    ("outside-light", Sight::OutsideLight, Sends::Light),
+    ("roof-gust", Sight::Gust, Sends::KmH),
+    ("sunroom-air", Sight::Air(SUN_ROOM), Sends::Steps(0.1)),
+    ("sunroom-humidity", Sight::Humidity(SUN_ROOM), Sends::Steps(0.1)),
+    ("washhouse-air", Sight::Air(WASH_HOUSE), Sends::Steps(0.1)),
+    ("washhouse-humidity", Sight::Humidity(WASH_HOUSE), Sends::Steps(0.1)),
 ];
 
 /// The simulated house: weather, rooms and people at one moment.
@@ -127,15 +149,22 @@ impl World {
         self.now = to;
     }
 
-    /// What a sensor of the example house reads, in its unit and as coarse as such sensors are; none by another name.
+    /// What the board of a sensor of the example house sends, as coarse as such parts are, raw where the sensor is; none by
+    /// another name.
     pub fn reading(&self, sensor: &str) -> Option<f64> {
-        let at = SENSORS.binary_search_by(|(name, _)| (*name).cmp(sensor)).ok()?;
-        Some(self.see(SENSORS[at].1))
+        let at = SENSORS.binary_search_by(|(name, ..)| (*name).cmp(sensor)).ok()?;
+        let (_, sight, sends) = SENSORS[at];
+        Some(sends.of(self.see(sight)))
     }
 
-    /// All sensors by name and what they read.
+    /// All sensors by name and what their boards send.
     pub fn readings(&self) -> impl Iterator<Item = (&'static str, f64)> {
-        SENSORS.iter().map(|(name, sight)| (*name, self.see(*sight)))
+        SENSORS.iter().map(|(name, sight, sends)| (*name, sends.of(self.see(*sight))))
+    }
+
+    /// All sensors by name and what there is to measure, in °C, %, lx or m/s: what no board sends so exactly.
+    pub fn quantities(&self) -> impl Iterator<Item = (&'static str, f64)> {
+        SENSORS.iter().map(|(name, sight, _)| (*name, self.see(*sight)))
     }
 
     /// All on/off contacts by input name and the state that people have left them in.
@@ -145,15 +174,15 @@ impl World {
 
     fn see(&self, sight: Sight) -> f64 {
         match sight {
-            Sight::OutsideAir => rounded(self.weather.temperature_c(self.now), 0.1),
+            Sight::OutsideAir => self.weather.temperature_c(self.now),
             Sight::OutsideHumidity => {
                 let (celsius, water) = (self.weather.temperature_c(self.now), self.weather.water_g_m3(self.now));
-                rounded(super::relative_humidity(celsius, water).min(100.0), 0.1)
+                super::relative_humidity(celsius, water).min(100.0)
             }
-            Sight::OutsideLight => light(self.weather.illuminance_lx(self.now)),
-            Sight::Gust => rounded(self.weather.gust_m_s(self.now), 0.1),
-            Sight::Air(room) => rounded(self.rooms[room].temperature_c, 0.1),
-            Sight::Humidity(room) => rounded(self.rooms[room].humidity(), 0.1),
+            Sight::OutsideLight => self.weather.illuminance_lx(self.now),
+            Sight::Gust => self.weather.gust_m_s(self.now),
+            Sight::Air(room) => self.rooms[room].temperature_c,
+            Sight::Humidity(room) => self.rooms[room].humidity(),
         }
     }
 
@@ -204,14 +233,16 @@ fn rooms() -> [Room; 5] {
     ]
 }
 
-fn rounded(value: f64, to: f64) -> f64 {
-    // Through whole tenths, so that a reading prints as short as it is coarse.
-    (value / to).round() / (1.0 / to).round()
-}
-
-/// Light sensors are good for two or three digits.
-fn light(lux: f64) -> f64 {
-    if lux >= 10.0 { lux.round() } else { rounded(lux, 0.01) }
+impl Sends {
+    fn of(self, quantity: f64) -> f64 {
+        match self {
+            Sends::Steps(step) => rounded(quantity, step),
+            Sends::Off(error) => rounded(quantity + error, 0.1),
+            Sends::Light => light_counts(quantity),
+            Sends::Bead => bead_counts(quantity),
+            Sends::KmH => km_h(quantity),
+        }
+    }
 }
 
 #[cfg(test)]
@@ -291,7 +322,8 @@ mod tests {
     #[test]
     fn every_sensor_is_found_by_its_name() {
         let world = world();
-        assert_eq!(world.readings().count(), SENSORS.len());
+        assert_eq!((world.readings().count(), world.quantities().count()), (SENSORS.len(), SENSORS.len()));
+        assert!(SENSORS.is_sorted_by_key(|(name, ..)| name));
         for (name, value) in world.readings() {
             assert_eq!(world.reading(name), Some(value));
         }

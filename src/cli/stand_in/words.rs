@@ -50,7 +50,7 @@ struct KnownInput {
 #[derive(Clone, Debug)]
 struct KnownReading {
     wire: String,
-    /// What the house calls the sensors that draw on it, and their unit.
+    /// What the house calls the sensors that draw on it, and what is sent for them: ` in °C`, ` as it is sent`.
     sensors: Vec<(String, String)>,
 }
 
@@ -72,7 +72,14 @@ impl Vocabulary {
             if let Source::Board { board: from, reading } = &sensor.source
                 && *from == board
             {
-                let named = (sensor.name.clone(), sensor.unit.clone());
+                let calibration = &sensor.calibration;
+                let sent = match (calibration.conversion.is_some() || calibration.scale != 1.0, sensor.unit.as_str()) {
+                    // What goes over the wire is in the sensor's unit only after its calibration.
+                    (true, _) => " as it is sent".to_owned(),
+                    (false, "") => String::new(),
+                    (false, unit) => format!(" in {unit}"),
+                };
+                let named = (sensor.name.clone(), sent);
                 match readings.iter_mut().find(|known| known.wire == *reading) {
                     Some(known) => known.sensors.push(named),
                     None => readings.push(KnownReading { wire: reading.clone(), sensors: vec![named] }),
@@ -139,9 +146,8 @@ impl Vocabulary {
 
     /// `readings: h1 (cellar-humidity in %), t1 (cellar-air in °C)`.
     pub fn reading_names(&self) -> String {
-        let unit = |unit: &str| if unit.is_empty() { String::new() } else { format!(" in {unit}") };
         let show = |reading: &KnownReading| {
-            let sensors = reading.sensors.iter().map(|(name, of)| format!("{name}{}", unit(of)));
+            let sensors = reading.sensors.iter().map(|(name, sent)| format!("{name}{sent}"));
             format!("{} ({})", reading.wire, sensors.collect::<Vec<_>>().join(", "))
         };
         listed("readings", self.readings.iter().map(show))
