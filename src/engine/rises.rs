@@ -3,16 +3,14 @@
 
 use super::rules::AtomState;
 use super::{Engine, Evidence};
-use crate::house::{Atom, Rise, SensorId, Source};
+use crate::house::{Atom, Rise, SensorId};
 use crate::units::Finite;
 
 impl Engine {
     /// What a rise rests on, in numbers as they are shown.
     pub(super) fn rise_evidence(&self, rise: &Rise, state: &AtomState) -> Evidence {
         let sensor = self.house.sensor(rise.sensor);
-        // A computed value in hundredths, which is finer than any sensor; of a measured one only what decimals lose goes.
-        let parts = if matches!(sensor.source, Source::Derived(_)) { 100.0 } else { 1e6 };
-        let shown = |value: f64| Finite::new((value * parts).round() / parts);
+        let shown = |value: f64| Finite::new(sensor.shown(value));
         let base = state.rise.base();
         let from = base.or_else(|| state.rise.lowest(rise, self.now.boot));
         Evidence::Rise {

@@ -348,19 +348,19 @@ fn port_key(house: &House, port: usize) -> String {
 /// A key for the memory of every threshold and rise: who owns it and what it says, so that a changed one starts afresh.
 fn memory_keys(house: &House) -> Vec<(String, AtomId)> {
     let mut keys = Vec::new();
+    // What lies within the deadband by old numbers need not by new ones.
+    let name = |sensor: SensorId| {
+        let sensor = house.sensor(sensor);
+        format!("{} {}", sensor.name, Engine::calibration_text(house, sensor)).trim_end().to_owned()
+    };
     let mut add = |owner: &str, atom: AtomId| match house.atom(atom) {
         Atom::Threshold(threshold) => {
             let side = if threshold.side == ThresholdSide::High { "high" } else { "low" };
-            // What lies within the deadband by old numbers need not by new ones.
-            let name = |sensor: SensorId| {
-                let sensor = house.sensor(sensor);
-                format!("{} {}", sensor.name, Engine::calibration_text(house, sensor)).trim_end().to_owned()
-            };
             let sensors = threshold.sensors().map(name).collect::<Vec<String>>().join(" less ");
             keys.push((format!("{owner} {sensors} {side} {} {}", threshold.cut_in, threshold.cut_out), atom));
         }
         Atom::Rise(rise) => {
-            let (sensor, moves) = (&house.sensor(rise.sensor).name, rise.trend.sign() * rise.by);
+            let (sensor, moves) = (name(rise.sensor), rise.trend.sign() * rise.by);
             keys.push((format!("{owner} {sensor} moves {moves} within {} back {}", rise.within, rise.back_by), atom));
         }
         _ => {}

@@ -4,7 +4,7 @@ use super::decide::Decider;
 use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
 use crate::condition::for_each_atom;
-use crate::house::{AlarmState, Atom, AtomId, LoadId, RuleId, Source, State, Threshold};
+use crate::house::{AlarmState, Atom, AtomId, LoadId, RuleId, State, Threshold};
 use crate::units::{Finite, Span};
 
 impl Engine {
@@ -184,11 +184,10 @@ impl Engine {
         }
     }
 
-    /// A value as it is shown: as it was read, or in hundredths where it was computed, which is finer than any sensor.
+    /// A value as it is shown; a difference in hundredths.
     fn shown(&self, threshold: &Threshold, value: f64) -> f64 {
-        let sensor = self.house.sensor(threshold.sensor);
-        let computed = matches!(sensor.source, Source::Derived(_)) || !sensor.calibration.is_none();
-        if threshold.minus.is_some() || computed { (value * 100.0).round() / 100.0 } else { value }
+        let value = self.house.sensor(threshold.sensor).shown(value);
+        if threshold.minus.is_some() { (value * 100.0).round() / 100.0 } else { value }
     }
 
     pub(super) fn port_name(&self, port: crate::house::PortId) -> String {

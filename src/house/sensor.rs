@@ -27,6 +27,16 @@ pub struct Sensor {
     pub grade: Grade,
 }
 
+impl Sensor {
+    /// A value of it as it is shown. What is computed or converted is finer than any sensor and shown in hundredths; of any
+    /// other only the dust of binary fractions goes.
+    pub fn shown(&self, value: f64) -> f64 {
+        let is_computed = matches!(self.source, Source::Derived(_)) || self.calibration.conversion.is_some();
+        let parts = if is_computed { 100.0 } else { 1e6 };
+        (value * parts).round() / parts
+    }
+}
+
 /// A change within a time.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MaxRate {

@@ -194,6 +194,21 @@ fn a_calibration_that_changed_while_the_daemon_was_away_is_noticed() {
     assert_eq!(known(&bench), Some(27.0), "the same calibration keeps it");
 }
 
+#[test]
+fn a_rise_does_not_reach_from_one_calibration_into_another() {
+    let house =
+        HOUSE.replace(r#"cut_in = ">= 28", cut_out = "<= 26""#, r#"rises = 4, within = "10m", until_back_by = 3"#);
+    for (calibration, expected) in [("offset = -0.5", On), ("offset = 4.5", Off)] {
+        let mut bench = Bench::played(&house);
+        check(&mut bench, &[(205.0, Some(20.0)), (225.0, Some(22.0)), (245.0, Some(24.0))]);
+        assert_eq!(bench.wanted("fan"), On, "{}", bench.why("fan"));
+        bench.restart(&house.replace("offset = -0.5", calibration), "1s", true, true);
+        bench.relays("yard", "on:900:1:0 off off off");
+        bench.reading("air", 245.0);
+        assert_eq!(bench.wanted("fan"), expected, "{calibration}: {}", bench.why("fan"));
+    }
+}
+
 /// A porch lamp by a photoresistor, and a plate by a thermistor.
 const RESISTIVE: &str = r#"
 [sensor.air]
