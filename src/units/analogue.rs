@@ -28,6 +28,14 @@ impl Ohms {
     pub fn parse(text: &str) -> Result<Ohms, QuantityError> {
         // The sign of the unit and the Greek letter look the same and are two characters.
         let text = text.replace('\u{2126}', "Ω").replace("Ohm", "Ω").replace("ohm", "Ω");
+        let trimmed = text.trim();
+        if let Some((number, prefix)) = trimmed.split_at_checked(trimmed.len().saturating_sub(1))
+            && let ("k" | "K" | "M", Ok(_)) = (prefix, number.trim().parse::<f64>())
+        {
+            let cause = format!("\"{trimmed}\" has no unit");
+            let prefix = if prefix == "M" { "M" } else { "k" };
+            return Err(QuantityError::new(cause, format!("write \"{} {prefix}Ω\"", number.trim())));
+        }
         let units = [("Ω", 1.0), ("kΩ", 1e3), ("MΩ", 1e6)];
         let value = electrical(&text, &units, "a resistance such as \"10 kΩ\" or \"10 kOhm\"")?;
         if value <= 0.0 || value > OHMS_MAX.0 {
@@ -93,7 +101,10 @@ mod tests {
         ohms("470 ohm", "470 Ω");
         ohms("1000 kΩ", "1 MΩ");
         ohms("10000", "say which: \"10000 Ω\" or \"10000 kΩ\"");
-        ohms("10 k", "write a resistance such as \"10 kΩ\"");
+        ohms("10k", "write \"10 kΩ\"");
+        ohms("2 M", "write \"2 MΩ\"");
+        ohms("4k7", "write a resistance such as \"10 kΩ\"");
+        ohms("k", "write a resistance such as \"10 kΩ\"");
         ohms("0 Ω", "no resistor");
         ohms("2000 MΩ", "no resistor");
         ohms("-5 kΩ", "without the minus");

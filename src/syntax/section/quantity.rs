@@ -49,7 +49,10 @@ pub(super) fn positive(
     if number > 0.0 {
         return Some(Some(number));
     }
-    fields.refuse(context, key, Refused::new("it is not more than nothing", "write a number greater than 0"));
+    let message = format!("`{key}` is not more than nothing");
+    let diagnostic =
+        context.error("out-of-bounds", fields.spot_of(key), message, "").help("write a number greater than 0");
+    context.push(diagnostic);
     None
 }
 

@@ -2,7 +2,7 @@
 //! it. It never converts a reading.
 
 use super::super::context::Context;
-use super::super::fields::{Fields, Refused};
+use super::super::fields::Fields;
 use super::super::keys::{Form, Key};
 use super::super::tree::{Node, Value};
 use crate::house::{Conversion, Divider, LightCurve, NtcCurve, Side};
@@ -115,13 +115,15 @@ pub(super) fn conversion(context: &mut Context<'_>, fields: &Fields<'_>) -> Opti
     let is_light = *key == "photoresistor";
     let (a, keys) = if is_light { ("a photoresistor", &PHOTORESISTOR) } else { ("a thermistor", &THERMISTOR) };
     let inner = Fields::open(context, format!("`{key}` of {}", fields.title), a, node.spot, table, keys);
-    let divider = divider(context, &inner)?;
-    let conversion = if is_light {
-        light_curve(context, &inner, divider.as_ref()).map(|curve| Conversion::Photoresistor { divider, curve })
-    } else {
-        ntc_curve(context, &inner).map(|curve| Conversion::Thermistor { divider, curve })
-    };
-    conversion.map(Some)
+    let divider = divider(context, &inner);
+    if is_light {
+        // The two points are read through the divider.
+        let divider = divider?;
+        let curve = light_curve(context, &inner, divider.as_ref())?;
+        return Some(Some(Conversion::Photoresistor { divider, curve }));
+    }
+    let curve = ntc_curve(context, &inner);
+    Some(Some(Conversion::Thermistor { divider: divider?, curve: curve? }))
 }
 
 /// How the input reads it, `Some(None)` where the board sends Ω.
@@ -176,8 +178,8 @@ fn light_curve(context: &mut Context<'_>, fields: &Fields<'_>, divider: Option<&
             let curve = LightCurve::through(dim?, bright?);
             if curve.is_none() {
                 let help = "the resistance falls as light rises: look at the values, and at `side`";
-                let refused = Refused::new("no light-dependent resistor has these two points", help);
-                fields.refuse(context, "bright", refused);
+                let message = "no light-dependent resistor has the points `dim` and `bright`";
+                no_curve(context, fields, "bright", message, help);
             }
             curve
         }
@@ -195,7 +197,7 @@ fn point(context: &mut Context<'_>, fields: &Fields<'_>, key: &str, divider: Opt
     let ohms = light::resistance(divider, raw).filter(|_| lux > 0.0);
     if ohms.is_none() {
         let help = "write lux greater than 0, then the value of the board, which lies between the ends of its scale";
-        fields.refuse(context, key, Refused::new("there is no resistance behind it", help));
+        no_curve(context, fields, key, &format!("there is no resistance behind `{key}`"), help);
     }
     Some((lux, ohms?))
 }
@@ -214,7 +216,7 @@ fn ntc_curve(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<NtcCurve>
             if curve.is_none() {
                 let help = "write three different temperatures in °C, each with its resistance in Ω, which falls as it \
                             gets warmer";
-                fields.refuse(context, "points", Refused::new("no NTC thermistor has these points", help));
+                no_curve(context, fields, "points", "no NTC thermistor has these points", help);
             }
             curve
         }
@@ -227,7 +229,7 @@ fn ntc_curve(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<NtcCurve>
             // Whoever took log10, kΩ or °C for the formula is told so here, not by the thermometer.
             if !(b > 0.0 && [300.0, 1e6].iter().any(|ohm| curve.celsius(*ohm).is_some())) {
                 let help = "write A, B and C for ln R with R in Ω and T in K; they are about 1e-3, 2e-4 and 1e-7";
-                fields.refuse(context, "coefficients", Refused::new("they give no temperature", help));
+                no_curve(context, fields, "coefficients", "these coefficients give no temperature", help);
                 return None;
             }
             Some(curve)
@@ -260,6 +262,11 @@ fn one_way(context: &mut Context<'_>, fields: &Fields<'_>, ways: &[&[&'static st
             None
         }
     }
+}
+
+fn no_curve(context: &mut Context<'_>, fields: &Fields<'_>, key: &str, message: &str, help: &str) {
+    let diagnostic = context.error("bad-curve", fields.spot_of(key), message, "").help(help);
+    context.push(diagnostic);
 }
 
 fn contradiction(context: &mut Context<'_>, fields: &Fields<'_>, key: &str, message: String, help: &str) {

@@ -198,12 +198,15 @@ fn sensor(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Op
     let conversion = resistive::conversion(context, fields);
     let scale = scale(context, fields);
     // What follows is in the sensor's unit, which has to be known.
-    let (unit, sheet) = part::unit_and_sheet(context, fields, &written?)?;
+    let written = written?;
+    let resolved = part::unit_and_sheet(context, fields, &written);
+    let is_known = resolved.is_some();
+    // Without its part what is written still has a unit to be held against.
+    let (unit, sheet) = resolved.or((!written.is_empty()).then_some((written, None)))?;
     let offset = if fields.has("offset") { quantity::amount(context, fields, "offset", &unit) } else { Some(0.0) };
     let max_rate = quantity::max_rate(context, fields, &unit);
-    let calibration = Calibration { conversion: conversion?, scale: scale?, offset: offset? };
-    let grade = part::grade(context, fields, &unit, sheet, calibration.offset);
-    let grade = grade?;
+    let grade = part::grade(context, fields, &unit, sheet, offset.unwrap_or(0.0));
+    let grade = grade.filter(|_| is_known)?;
     Some(Sensor {
         name: item.name.to_owned(),
         source: source?,
@@ -211,7 +214,7 @@ fn sensor(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Op
         range: range?.or(grade.measures),
         stale_after: stale_after?,
         median_of: median_of?,
-        calibration,
+        calibration: Calibration { conversion: conversion?, scale: scale?, offset: offset? },
         max_rate: max_rate?,
         grade,
     })

@@ -39,7 +39,7 @@ fn parts_are_checked() {
     assert_eq!(wrong("part = \"dht22\"\nunit = \"%\""), "unknown-word");
     assert_eq!(wrong("part = \"DHT222\"\nunit = \"%\""), "unknown-word");
     assert_eq!(wrong("part = 22\nunit = \"%\""), "wrong-type");
-    assert_eq!(wrong("accuracy = 0"), "bad-amount");
+    assert_eq!(wrong("accuracy = 0"), "out-of-bounds");
     assert_eq!(wrong("unit = \"°C\"\nresolution = \"0.1 %\""), "bad-amount");
     assert_eq!(wrong("sampling_period = 2"), "wrong-type");
     assert_eq!(wrong("sampling_period = \"0s\""), "bad-duration");
@@ -109,11 +109,11 @@ fn resistive_sensors_are_checked() {
     let light = |keys: &str| sensor(&format!("photoresistor = {{ {keys} }}")).unwrap_err();
     assert_eq!(light(""), "missing-key");
     assert_eq!(light("dim = [10, 5000]"), "missing-key");
-    assert_eq!(light("dim = [10, 5000], bright = [100, 9000]"), "bad-value");
-    assert_eq!(light("dim = [0, 5000], bright = [100, 900]"), "bad-value");
+    assert_eq!(light("dim = [10, 5000], bright = [100, 9000]"), "bad-curve");
+    assert_eq!(light("dim = [0, 5000], bright = [100, 900]"), "bad-curve");
     assert_eq!(light("dim = [10, 5000], bright = [100, 900], gamma = 0.6"), "contradiction");
-    assert_eq!(light(&format!("{DIVIDER}, dim = [10, 0], bright = [100, 757]")), "bad-value");
-    assert_eq!(light(&format!("{DIVIDER}, dim = [10, 426], bright = [100, 1023]")), "bad-value");
+    assert_eq!(light(&format!("{DIVIDER}, dim = [10, 0], bright = [100, 757]")), "bad-curve");
+    assert_eq!(light(&format!("{DIVIDER}, dim = [10, 426], bright = [100, 1023]")), "bad-curve");
     assert_eq!(light("r10 = 14000, gamma = 0.6"), "wrong-type");
     assert_eq!(light("r10 = \"14 kΩ\", gamma = 6"), "out-of-bounds");
     assert_eq!(light("side = \"high\", r10 = \"14 kΩ\", gamma = 0.6"), "contradiction");
@@ -125,8 +125,8 @@ fn resistive_sensors_are_checked() {
     assert_eq!(probe("r25 = \"10 kΩ\""), "missing-key");
     assert_eq!(probe("r25 = \"10 kΩ\", beta = 39"), "out-of-bounds");
     assert_eq!(probe("points = [[0, 32640], [25, 10000]]"), "wrong-type");
-    assert_eq!(probe("points = [[0, 10000], [25, 20000], [70, 30000]]"), "bad-value");
-    assert_eq!(probe("coefficients = [1, 2, 3]"), "bad-value");
+    assert_eq!(probe("points = [[0, 10000], [25, 20000], [70, 30000]]"), "bad-curve");
+    assert_eq!(probe("coefficients = [1, 2, 3]"), "bad-curve");
     assert_eq!(probe("coefficients = [1e-3, 2e-4]"), "wrong-type");
     let both = "photoresistor = { r10 = \"14 kΩ\", gamma = 0.6 }\nthermistor = { r25 = \"10 kΩ\", beta = 3892 }";
     assert_eq!(sensor(both).unwrap_err(), "contradiction");
