@@ -114,6 +114,9 @@ fn it_shows_every_kind_of_rule() {
         "toggles",
         "holds",
         "releases",
+        "selects",
+        "selector",
+        "setpoint",
         "topic",
         "part",
         "scale",
@@ -139,6 +142,7 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
             Atom::Threshold(threshold) => {
                 shown.insert(if threshold.side == ThresholdSide::High { "high" } else { "low" });
                 shown.extend(threshold.minus.map(|_| "minus"));
+                shown.extend(threshold.setpoints().next().map(|_| "setpoint"));
             }
             Atom::Window { window, .. } => {
                 shown.extend(window.days.map(|_| "days"));
@@ -169,6 +173,9 @@ fn show_atoms(house: &House, shown: &mut BTreeSet<&str>) {
             }
             Atom::Unknown { .. } => {
                 shown.insert("unknown");
+            }
+            Atom::Selector { .. } => {
+                shown.insert("selector");
             }
             Atom::Input { is, .. } => {
                 shown.insert(if *is == State::On { "input" } else { "input off" });
@@ -214,6 +221,7 @@ fn show_loads_and_inputs(house: &House, shown: &mut BTreeSet<&str>) {
             Action::Toggles(..) => "toggles",
             Action::Holds(..) => "holds",
             Action::Releases(..) => "releases",
+            Action::Selects(..) | Action::Steps(..) => "selects",
         }));
     }
     shown.extend(house.sensors.iter().filter(|sensor| matches!(sensor.source, Source::Topic { .. })).map(|_| "topic"));

@@ -28,8 +28,9 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
                 (rise.back_by, [noise(unit, rise.by), steps(&sensors, &of), None])
             }
             Atom::Threshold(threshold) => {
-                let needs = [noise(unit, threshold.cut_in), steps(&sensors, &of), error(&sensors, &of)];
-                ((threshold.cut_in - threshold.cut_out).abs(), needs)
+                // With setpoints, at its narrowest.
+                let ends = subject.house.narrowest_ends(threshold);
+                (ends.deadband(), [noise(unit, ends.cut_in), steps(&sensors, &of), error(&sensors, &of)])
             }
             _ => continue,
         };

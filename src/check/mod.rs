@@ -18,6 +18,7 @@ mod max_on;
 mod proof;
 mod reach;
 mod rise_reach;
+mod same_position;
 mod shared_port;
 mod shared_relay;
 mod shared_source;
@@ -67,6 +68,7 @@ const FINDINGS: &[Finding] = &[
     grade::find,
     reach::find,
     rise_reach::find,
+    same_position::find,
     sun_reach::find,
     silent_alarm::find,
     supply::find,

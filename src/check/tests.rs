@@ -257,7 +257,36 @@ fn things_that_nothing_uses() {
     check(("", ""), "[sensor.x]\nreading = \"yard/t9\"\n", &["unused"]);
     check(("", ""), "[input.x]\nat = \"yard/9\"\n", &["unused"]);
     check(("", ""), "[condition.x]\nnot = \"warm\"\n", &["unused"]);
+    check(("", ""), "[selector.x]\npositions = [\"a\", \"b\"]\n", &["unused"]);
+    check(("", ""), "[setpoint.x]\nvalue = 1\nrange = [1, 2]\n", &["unused"]);
     check(("", ""), "[condition.x]\nnot = \"y\"\n[condition.y]\nnot = \"warm\"\n", &["unused", "unused"]);
+}
+
+#[test]
+fn positions_that_nothing_tells_apart() {
+    let door = "{ input = \"door\", is = \"off\" }";
+    let with = |positions: &str| {
+        let selector = format!("[selector.x]\npositions = [{positions}]\n");
+        found((door, &format!("{door}, {{ selector = \"x\", is = \"b\" }}")), &selector)
+    };
+    assert!(with("\"a\", \"b\"").is_empty(), "what is not b is a");
+    let same = &with("\"a\", \"b\", \"c\"")[0];
+    assert_eq!(same.code, "unused");
+    assert_eq!(same.message, "nothing tells position \"c\" of selector \"x\" from \"a\"");
+}
+
+#[test]
+fn setpoints_at_the_ends_of_their_range() {
+    let with = |least: &str, greatest: &str, offset: &str| {
+        let setpoint = format!("[setpoint.x]\nvalue = 28\nrange = [{least}, {greatest}]\n");
+        let ends = ("\">= 28\"\ncut_out = \"<= 26.5\"", format!("\">= x\"\ncut_out = \"<= x - {offset}\""));
+        found((ends.0, &ends.1), &setpoint).into_iter().map(|one| one.code).collect::<Vec<_>>()
+    };
+    assert!(with("20", "32", "1.5").is_empty());
+    assert!(with("-18.5", "60", "1.5").is_empty(), "just within what the sensor reads, -20 to 60");
+    assert_eq!(with("20", "61", "1.5"), ["out-of-reach"]);
+    assert_eq!(with("-19", "32", "1.5"), ["out-of-reach"]);
+    assert_eq!(with("20", "32", "0.1"), ["narrow-deadband"]);
 }
 
 #[test]

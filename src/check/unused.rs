@@ -1,4 +1,4 @@
-//! Boards, sensors, inputs and conditions that nothing uses: forgotten, or named wrongly elsewhere.
+//! Boards, sensors, inputs, conditions, selectors and setpoints that nothing uses: forgotten, or named wrongly elsewhere.
 
 use super::Subject;
 use crate::diagnostic::Diagnostic;
@@ -11,6 +11,8 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
         sensors: vec![false; house.sensors.len()],
         ports: vec![false; house.ports.len()],
         conditions: vec![false; house.conditions.len()],
+        selectors: vec![false; house.selectors.len()],
+        setpoints: vec![false; house.setpoints.len()],
     };
     used.mark(house);
     let unused = |section, name: &String, what: &str, help: &str| {
@@ -35,10 +37,18 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
             ));
         }
     }
+    for (selector, _) in house.selectors.iter().zip(&used.selectors).filter(|(_, used)| !**used) {
+        let help = "use it in a condition, or leave it out";
+        found.push(unused("selector", &selector.name, "read by no condition", help));
+    }
+    for (setpoint, _) in house.setpoints.iter().zip(&used.setpoints).filter(|(_, used)| !**used) {
+        let help = "let a threshold name it, as in cut_in = \">= NAME\", or leave it out";
+        let help = help.replace("NAME", &setpoint.name);
+        found.push(unused("setpoint", &setpoint.name, "used by no threshold", &help));
+    }
     for input in &house.inputs {
         if input.action.is_none() && (input.code.is_some() || !used.ports[input.port.index()]) {
-            let help =
-                "say what a press does with toggles, holds or releases, use a contact in a condition, or leave it out";
+            let help = "say what a press does with toggles, holds, releases or selects, use a contact in a condition, or leave it out";
             found.push(unused("input", &input.name, "without effect", help));
         }
     }
@@ -61,6 +71,8 @@ struct Used {
     sensors: Vec<bool>,
     ports: Vec<bool>,
     conditions: Vec<bool>,
+    selectors: Vec<bool>,
+    setpoints: Vec<bool>,
 }
 
 impl Used {
@@ -80,10 +92,12 @@ impl Used {
             match atom {
                 Atom::Threshold(threshold) => {
                     threshold.sensors().for_each(|sensor| self.sensors[sensor.index()] = true);
+                    threshold.setpoints().for_each(|setpoint| self.setpoints[setpoint.index()] = true);
                 }
                 Atom::Rise(rise) => self.sensors[rise.sensor.index()] = true,
                 Atom::Unknown { sensor, .. } => self.sensors[sensor.index()] = true,
                 Atom::Input { port, .. } => self.ports[port.index()] = true,
+                Atom::Selector { selector, .. } => self.selectors[selector.index()] = true,
                 Atom::Window { .. }
                 | Atom::Cycle { .. }
                 | Atom::Sun { .. }

@@ -1,4 +1,4 @@
-//! `standfast hold`, `release`, `withdraw`, `restore`, `acknowledge`: what a person does by hand. It never decides whether it
+//! `standfast hold`, `release`, `select`, `set`, `withdraw`, `restore`, `acknowledge`: what a person does by hand. It never decides whether it
 //! may be done.
 
 use clap::ValueEnum;
@@ -61,6 +61,45 @@ pub struct AcknowledgeArgs {
     alarm: String,
     #[command(flatten)]
     reach: Reach,
+}
+
+/// Options of `standfast select`.
+#[derive(Debug, clap::Args)]
+pub struct SelectArgs {
+    /// The selector's name
+    selector: String,
+    /// The position to turn it to; `release` puts it back to its first one
+    position: String,
+    /// How long: `3d`, `until 22:30`, `until sunset+30m` [default: until it is turned again]
+    term: Vec<String>,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Options of `standfast set`.
+#[derive(Debug, clap::Args)]
+pub struct SetArgs {
+    /// The setpoint's name
+    setpoint: String,
+    /// The value, in the setpoint's unit; `release` puts it back to the file's value
+    #[arg(allow_negative_numbers = true)]
+    value: String,
+    /// How long: `2h`, `until 22:30`, `until sunset+30m` [default: until its value in the file changes]
+    term: Vec<String>,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// Turns a selector.
+pub fn select(args: SelectArgs) -> Answer {
+    let term = (!args.term.is_empty()).then(|| args.term.join(" "));
+    ask_and_print(&args.reach, &Request::Select { selector: args.selector, position: args.position, term })
+}
+
+/// Sets a setpoint.
+pub fn set(args: SetArgs) -> Answer {
+    let term = (!args.term.is_empty()).then(|| args.term.join(" "));
+    ask_and_print(&args.reach, &Request::Set { setpoint: args.setpoint, value: args.value, term })
 }
 
 /// Holds a load in a state.

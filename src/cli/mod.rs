@@ -62,6 +62,10 @@ pub enum Command {
     Hold(hand::HoldArgs),
     /// End a load's hold
     Release(hand::LoadArgs),
+    /// Turn a selector to a position, for a while or for good
+    Select(hand::SelectArgs),
+    /// Set a setpoint within its range, for a while or until the file changes
+    Set(hand::SetArgs),
     /// Take a load out of service; this is no isolation
     Withdraw(hand::WithdrawArgs),
     /// Put a load back into service
@@ -82,7 +86,7 @@ pub enum Command {
 /// The commands by what a person is about, in the order in which help shows them.
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look after a house", &["run", "status", "apply"]),
-    ("By hand", &["hold", "release", "withdraw", "restore", "reset", "acknowledge"]),
+    ("By hand", &["hold", "release", "select", "set", "withdraw", "restore", "reset", "acknowledge"]),
     ("Write a house", &["new", "check", "reference", "schema", "almanac"]),
     ("Try it without wires", &["demo", "stand-in"]),
 ];
@@ -100,6 +104,8 @@ impl Command {
             Command::Apply(args) => apply::run(args),
             Command::Hold(args) => hand::hold(args),
             Command::Release(args) => hand::release(args),
+            Command::Select(args) => hand::select(args),
+            Command::Set(args) => hand::set(args),
             Command::Withdraw(args) => hand::withdraw(args),
             Command::Restore(args) => hand::restore(args),
             Command::Reset(args) => hand::reset(args),

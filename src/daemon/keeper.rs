@@ -337,6 +337,21 @@ fn respond(house: &House, answer: Answer, done: String) -> Response {
             };
             Response::done(format!("{} is held {state} {until}", house.load(load).name))
         }
+        Answer::Selected { selector, position, until } => {
+            let until = match until {
+                Some(until) => format!("until {}", clock_time(until, &house.site.zone)),
+                None => "until it is turned again".to_owned(),
+            };
+            Response::done(format!("selector {} is {position} {until}", house.selector(selector).name))
+        }
+        Answer::SetTo { setpoint, value, until } => {
+            let until = match until {
+                Some(until) => format!("until {}", clock_time(until, &house.site.zone)),
+                None => "until it is set again or its value in the file changes".to_owned(),
+            };
+            let setpoint = house.setpoint(setpoint);
+            Response::done(format!("setpoint {} is {} {until}", setpoint.name, setpoint.shown(value.get())))
+        }
         Answer::Done => Response::done(done),
         Answer::Nothing => Response::done("there was nothing to do"),
         Answer::Refused(why) => Response::refused(why),

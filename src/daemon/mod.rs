@@ -10,6 +10,7 @@ pub mod house_dir;
 pub mod keeper;
 pub mod ledger;
 pub mod log;
+pub mod modes;
 pub mod post;
 pub mod protocol;
 pub mod requests;

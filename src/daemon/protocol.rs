@@ -51,6 +51,26 @@ pub enum Request {
         /// The alarm's id.
         alarm: String,
     },
+    /// Turn a selector.
+    Select {
+        /// The selector's name.
+        selector: String,
+        /// The position, or `release` for the first one.
+        position: String,
+        /// How long, as in `3d`, `until 22:30`; until it is turned again where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        term: Option<String>,
+    },
+    /// Set a setpoint.
+    Set {
+        /// The setpoint's name.
+        setpoint: String,
+        /// The value in its unit, or `release` for that of the file.
+        value: String,
+        /// How long, as in `2h`, `until 22:30`; until the file's value changes where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        term: Option<String>,
+    },
     /// Read the house again and run it if it has no errors.
     Apply {
         /// Only say what that would change.
@@ -123,6 +143,16 @@ mod tests {
             r#"{"do":"hold","load":"fan","state":"off"}"#,
         );
         check(&Request::Release { load }, r#"{"do":"release","load":"fan"}"#);
+        let (selector, position) = ("house".to_owned(), "away".to_owned());
+        check(
+            &Request::Select { selector, position, term: None },
+            r#"{"do":"select","selector":"house","position":"away"}"#,
+        );
+        let (setpoint, value, term) = ("sunroom".to_owned(), "29.5".to_owned(), Some("2h".to_owned()));
+        check(
+            &Request::Set { setpoint, value, term },
+            r#"{"do":"set","setpoint":"sunroom","value":"29.5","term":"2h"}"#,
+        );
         check(&Request::Apply { preview: false }, r#"{"do":"apply"}"#);
         check(&Request::Apply { preview: true }, r#"{"do":"apply","preview":true}"#);
         check(&Request::Status, r#"{"do":"status"}"#);

@@ -3,10 +3,11 @@
 use tokio::sync::oneshot;
 
 use super::keeper::Keeper;
+use super::modes;
 use super::protocol::{Request, Response};
 use super::socket::Asked;
 use crate::engine::{By, Event, Hand, HandOrder, Presence};
-use crate::house::{BoardId, LoadId, Term};
+use crate::house::{BoardId, LoadId};
 use crate::syntax::nearest;
 
 /// A request that the keeper alone cannot answer.
@@ -28,10 +29,13 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             let _ = answer.send(status(keeper));
             return None;
         }
-        Request::Hold { load, state, term } => find(keeper, &load).and_then(|load| {
-            let term = term.map(|term| Term::parse(&term)).transpose().map_err(|error| error.to_string())?;
-            Ok(HandOrder::Hold { load, state, term })
-        }),
+        Request::Hold { load, state, term } => {
+            find(keeper, &load).and_then(|load| Ok(HandOrder::Hold { load, state, term: modes::term(term)? }))
+        }
+        Request::Select { selector, position, term } => {
+            modes::select(keeper.engine().house(), &selector, position, term)
+        }
+        Request::Set { setpoint, value, term } => modes::set(keeper.engine().house(), &setpoint, &value, term),
         Request::Release { load } => find(keeper, &load).map(|load| HandOrder::Release { load }),
         Request::Withdraw { load, why } => {
             let why = why.chars().filter(|c| !c.is_control()).take(200).collect();
@@ -65,6 +69,8 @@ fn done_words(request: &Request) -> String {
         Request::Restore { load } => format!("{load} is back in service"),
         Request::Reset { load } => format!("the safety trips of {load} are reset"),
         Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
+        Request::Select { selector, .. } => format!("selector {selector} is back at its first position"),
+        Request::Set { setpoint, .. } => format!("setpoint {setpoint} is back at its value in the file"),
         Request::Hold { .. } | Request::Apply { .. } | Request::Status => String::new(),
     }
 }
@@ -79,7 +85,7 @@ fn find_alarm(keeper: &Keeper, id: String) -> Result<String, String> {
     if alarms.contains_key(&id) { Ok(id) } else { Err(unknown("alarm", &id, alarms.keys().map(String::as_str))) }
 }
 
-fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'n str> + Clone) -> String {
+pub(super) fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'n str> + Clone) -> String {
     let help = match nearest(name, names.clone()) {
         Some(near) => format!("; did you mean \"{near}\"?"),
         None => {
@@ -124,6 +130,8 @@ fn status(keeper: &Keeper) -> Response {
         let json = engine.load_status(load, keeper.is_stored(), keeper.revision());
         loads.push(serde_json::from_str::<serde_json::Value>(&json).unwrap_or_default());
     }
+    let (words, modes) = modes::status(engine, keeper.is_stored());
+    lines.extend(words);
     let alarms = engine.alarms().iter().map(|(id, alarm)| engine.alarm_status(id, alarm));
     let alarms: Vec<serde_json::Value> = alarms.map(|json| serde_json::from_str(&json).unwrap_or_default()).collect();
     let boards: Vec<serde_json::Value> =
@@ -136,6 +144,8 @@ fn status(keeper: &Keeper) -> Response {
         "alarms": alarms,
         "boards": boards,
         "loads": loads,
+        "selectors": modes.selectors,
+        "setpoints": modes.setpoints,
     });
     Response { status: Some(status), ..Response::done(lines.join("\n")) }
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::{BoardId, LoadId, SensorId, State};
+use crate::house::{BoardId, LoadId, SelectorId, SensorId, SetpointId, State};
 use crate::units::{Finite, WallTime};
 use crate::wire::{Fallback, Orders};
 
@@ -102,6 +102,24 @@ pub enum Answer {
         /// Until when, where that is a moment by the wall clock.
         until: Option<WallTime>,
     },
+    /// The selector is turned to the position.
+    Selected {
+        /// The selector.
+        selector: SelectorId,
+        /// The name of the position.
+        position: String,
+        /// Until when, where an end was said.
+        until: Option<WallTime>,
+    },
+    /// The setpoint is set.
+    SetTo {
+        /// The setpoint.
+        setpoint: SetpointId,
+        /// The value, in its unit.
+        value: Finite,
+        /// Until when, where an end was said.
+        until: Option<WallTime>,
+    },
     /// Done.
     Done,
     /// There was nothing to do: no hold to release, not withdrawn, no such alarm.
@@ -170,6 +188,50 @@ pub enum JournalEntry {
         load: String,
         /// What ended it.
         why: HoldEndReason,
+    },
+    /// A selector was turned.
+    Selected {
+        /// The selector.
+        selector: String,
+        /// The position.
+        position: String,
+        /// By whom.
+        by: super::By,
+        /// Until when, where an end was said.
+        until: Option<WallTime>,
+    },
+    /// A selector went back to its first position.
+    SelectorReturned {
+        /// The selector.
+        selector: String,
+        /// That position.
+        position: String,
+        /// Why.
+        why: ReturnReason,
+    },
+    /// A setpoint was set.
+    SetpointSet {
+        /// The setpoint.
+        setpoint: String,
+        /// The value.
+        value: Finite,
+        /// Its unit; empty where it says none.
+        unit: String,
+        /// By whom.
+        by: super::By,
+        /// Until when, where an end was said.
+        until: Option<WallTime>,
+    },
+    /// A setpoint went back to the file's value.
+    SetpointReturned {
+        /// The setpoint.
+        setpoint: String,
+        /// That value.
+        value: Finite,
+        /// Its unit; empty where it says none.
+        unit: String,
+        /// Why.
+        why: ReturnReason,
     },
     /// A load was taken out of service.
     Withdrawn {
@@ -240,4 +302,20 @@ pub enum HoldEndReason {
     Replaced,
     /// The load was withdrawn.
     Withdrawn,
+}
+
+/// Why a selector or a setpoint went back to what it is while nobody has set it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ReturnReason {
+    /// Its time was up.
+    TimeUp,
+    /// A person released it.
+    Released,
+    /// The file says something else than when it was set.
+    FileChanged,
+    /// The file allows no such value any more.
+    OutOfRange,
+    /// The file names no such position any more.
+    PositionGone,
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::{BoardId, LoadId, PortId, SensorId, State, Term};
+use crate::house::{BoardId, LoadId, PortId, SelectorId, SensorId, SetpointId, State, Term};
 use crate::units::{BootTime, Finite, Span, WallTime};
 use crate::wire::{InputWord, Life, Report};
 
@@ -129,9 +129,37 @@ pub enum HandOrder {
         /// The alarm's id.
         alarm: String,
     },
+    /// Turn a selector to a position.
+    Select {
+        /// The selector.
+        selector: SelectorId,
+        /// The name of the position.
+        position: String,
+        /// For how long; until somebody turns it again where nobody said.
+        term: Option<Term>,
+    },
+    /// Put a selector back to its first position.
+    ReturnSelector {
+        /// The selector.
+        selector: SelectorId,
+    },
+    /// Set a setpoint.
+    Adjust {
+        /// The setpoint.
+        setpoint: SetpointId,
+        /// The value, in its unit.
+        value: Finite,
+        /// For how long; until the file's value changes where nobody said.
+        term: Option<Term>,
+    },
+    /// Put a setpoint back to the file's value.
+    ReturnSetpoint {
+        /// The setpoint.
+        setpoint: SetpointId,
+    },
 }
 
-/// Who held or withdrew.
+/// Who held, withdrew or set something.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", tag = "kind", content = "name")]
 pub enum By {
@@ -139,7 +167,7 @@ pub enum By {
     Input(String),
     /// A button that switched at the board itself.
     Board(String),
-    /// A message on `hold/<load>`.
+    /// A message on `hold/<load>`, `selector/<selector>` or `setpoint/<setpoint>`.
     Message,
     /// The command line, by the user's name where known.
     Command(String),

@@ -119,6 +119,12 @@ pub enum Evidence {
         cut_in: f64,
         /// Where it becomes false.
         cut_out: f64,
+        /// The setpoint that `cut_in` rests on, `sunroom`; `None` for a number.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        cut_in_by: Option<String>,
+        /// The setpoint that `cut_out` rests on, `sunroom − 1.5`; `None` for a number.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        cut_out_by: Option<String>,
         /// Its truth.
         truth: Truth,
     },
@@ -172,6 +178,19 @@ pub enum Evidence {
         /// Its truth.
         truth: Truth,
     },
+    /// A selector.
+    Selector {
+        /// The selector.
+        selector: String,
+        /// The position that it is in.
+        position: String,
+        /// The position that makes it true.
+        is: String,
+        /// When the position that it is in ends, where an end was said.
+        until: Option<WallTime>,
+        /// Its truth.
+        truth: Truth,
+    },
     /// A sensor that is asked whether it is unknown.
     Unknown {
         /// The sensor.
@@ -222,6 +241,7 @@ impl Evidence {
             | Evidence::Rise { truth, .. }
             | Evidence::Cycle { truth, .. }
             | Evidence::Sun { truth, .. }
+            | Evidence::Selector { truth, .. }
             | Evidence::Unknown { truth, .. }
             | Evidence::Input { truth, .. }
             | Evidence::Alarm { truth, .. }

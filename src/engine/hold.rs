@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::effect::{Answer, HoldEndReason, JournalEntry};
+use super::effect::{Answer, HoldEndReason, JournalEntry, ReturnReason};
 use super::event::{By, Hand, HandOrder};
 use super::timers::{Timer, WallTimer};
 use super::{Effect, Engine};
@@ -10,11 +10,11 @@ use crate::house::{Action, InputId, LoadId, State, Term};
 use crate::units::{BootTime, Moment, Span, WallTime};
 
 /// A hold until the next change lasts at most this long.
-const NEXT_CHANGE_MAX: Span = Span::from_h(24);
+pub(super) const NEXT_CHANGE_MAX: Span = Span::from_h(24);
 
 /// While a hold runs, what is left of it is stored this often: after a restart that nothing tells the length of, it must not
 /// begin anew.
-const STORED_EVERY: Span = Span::from_s(60);
+pub(super) const STORED_EVERY: Span = Span::from_s(60);
 
 /// So much of a hold's time may not have been stored when the machine stopped: the interval and a slow disk.
 pub(super) const UNSTORED_MAX: Span = Span::from_s(70);
@@ -59,6 +59,12 @@ impl Engine {
             HandOrder::Restore { load } => self.restore_to_service(load, out),
             HandOrder::Reset { load } => self.reset_trips(load, out),
             HandOrder::Acknowledge { alarm } => self.acknowledge(&alarm, out),
+            HandOrder::Select { selector, position, term } => {
+                self.select(selector, &position, term.as_ref(), hand.by, out)
+            }
+            HandOrder::ReturnSelector { selector } => self.return_selector(selector, ReturnReason::Released, out),
+            HandOrder::Adjust { setpoint, value, term } => self.adjust(setpoint, value, term.as_ref(), hand.by, out),
+            HandOrder::ReturnSetpoint { setpoint } => self.return_setpoint(setpoint, ReturnReason::Released, out),
         };
         out.push(Effect::Answer { token: hand.token, answer });
     }
@@ -75,6 +81,17 @@ impl Engine {
             }
             Some(Action::Toggles(load)) => (load, self.wanted_now(load).opposite()),
             Some(Action::Holds(load, state)) => (load, state),
+            Some(Action::Selects(selector, position)) => {
+                let positions = &house.selector(selector).positions;
+                let Some(position) = positions.get(position as usize) else { return };
+                let by = By::Input(input.name.clone());
+                self.select(selector, position, input.hold_for.as_ref(), by, out);
+                return;
+            }
+            Some(Action::Steps(selector)) => {
+                let by = By::Input(input.name.clone());
+                return self.step_selector(selector, input.hold_for.as_ref(), by, out);
+            }
         };
         self.hold(load, state, input.hold_for.clone(), By::Input(input.name.clone()), self.now.boot.into(), out);
     }
@@ -126,20 +143,20 @@ impl Engine {
             Term::UntilClock(_) | Term::UntilSun(..) if !self.now.trusted => match by {
                 // Nobody reads a refusal at a button, and a light button must not be dead.
                 By::Input(_) | By::Board(_) => next_change(),
-                By::Message | By::Command(_) => {
-                    return Err(format!(
-                        "the clock is not trusted yet, so \"{term}\" cannot be kept; say for how long instead, as in \"2h\""
-                    ));
-                }
+                By::Message | By::Command(_) => return Err(untrusted(term)),
             },
             Term::UntilClock(_) | Term::UntilSun(..) => {
-                let end = term
-                    .resolve(began, self.setting())
-                    .ok_or_else(|| format!("\"{term}\" does not come within a year here; say for how long instead"))?;
+                let end = self.end_by_wall(term, began)?;
                 (Span(end.0.saturating_sub(began.0).max(0) as u64), Some(end), None)
             }
         };
         Ok(Hold { state, boot_end: since.after(span), wall_end, unless, by, began })
+    }
+
+    /// When a term ends that is a time of the wall clock, said at a time.
+    pub(super) fn end_by_wall(&self, term: &Term, said: WallTime) -> Result<WallTime, String> {
+        let end = term.resolve(said, self.setting());
+        end.ok_or_else(|| format!("\"{term}\" does not come within a year here; say for how long instead"))
     }
 
     /// What a hold until the next change overrules: what the rules demand, or as long as they are waited for after a
@@ -180,9 +197,9 @@ impl Engine {
         Answer::Done
     }
 
-    /// Stores what is left of the holds that run.
+    /// Stores what is left of holds and of what else was set for a while.
     pub(super) fn store_holds(&mut self) {
-        if self.loads.iter().any(|load| load.hold.is_some()) {
+        if self.loads.iter().any(|load| load.hold.is_some()) || self.has_mode_ends() {
             self.save = true;
             self.boot_timers.set(Timer::StoreHolds, self.now.boot + STORED_EVERY);
         }
@@ -239,4 +256,9 @@ impl Engine {
             self.publish_fallback(relay.board, out);
         }
     }
+}
+
+/// Why a term that ends at a time of the wall clock is refused while that is not trusted.
+pub(super) fn untrusted(term: &Term) -> String {
+    format!("the clock is not trusted yet, so \"{term}\" cannot be kept; say for how long instead, as in \"2h\"")
 }

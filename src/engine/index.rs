@@ -16,6 +16,8 @@ pub(super) struct Index {
     /// Derived sensors by what they are computed from.
     pub derived_of_sensor: Vec<Vec<SensorId>>,
     pub atoms_of_port: Vec<Vec<AtomId>>,
+    pub atoms_of_selector: Vec<Vec<AtomId>>,
+    pub atoms_of_setpoint: Vec<Vec<AtomId>>,
     /// Atoms of wall time: windows, cycles, the sun.
     pub clocked: Vec<AtomId>,
     /// Atoms about what a load does, and those about its rotation.
@@ -57,6 +59,8 @@ impl Index {
             atoms_of_sensor: vec![Vec::new(); house.sensors.len()],
             derived_of_sensor: vec![Vec::new(); house.sensors.len()],
             atoms_of_port: vec![Vec::new(); house.ports.len()],
+            atoms_of_selector: vec![Vec::new(); house.selectors.len()],
+            atoms_of_setpoint: vec![Vec::new(); house.setpoints.len()],
             clocked: Vec::new(),
             atoms_of_load: vec![Vec::new(); house.loads.len()],
             atoms_of_alarm: BTreeMap::new(),
@@ -96,6 +100,9 @@ impl Index {
                     for sensor in threshold.sensors() {
                         add(&mut self.atoms_of_sensor[sensor.index()], id);
                     }
+                    for setpoint in threshold.setpoints() {
+                        add(&mut self.atoms_of_setpoint[setpoint.index()], id);
+                    }
                 }
                 Atom::Rise(rise) => self.atoms_of_sensor[rise.sensor.index()].push(id),
                 Atom::Unknown { sensor, .. } => self.atoms_of_sensor[sensor.index()].push(id),
@@ -112,6 +119,7 @@ impl Index {
                         }
                     }
                 }
+                Atom::Selector { selector, .. } => self.atoms_of_selector[selector.index()].push(id),
                 Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.clocked.push(id),
             }
         }
@@ -136,6 +144,8 @@ impl Index {
                     Atom::Load { load, .. } => add(&mut self.watched_of_load[rule.load.index()], *load),
                     // What alarms there are is known at any time.
                     Atom::Alarm { .. } => {}
+                    // How a selector stands is known at any time.
+                    Atom::Selector { .. } => {}
                     Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {
                         self.asks_clock[rule.load.index()] = true;
                     }

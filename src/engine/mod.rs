@@ -25,6 +25,9 @@ mod intake;
 mod interlock;
 mod invariant;
 mod limits;
+mod memory;
+mod modes;
+mod modes_view;
 mod narrate;
 mod orders;
 mod peers;
@@ -52,11 +55,12 @@ use std::sync::Arc;
 
 pub use boards::Presence;
 pub use contact::Possible;
-pub use effect::{Alarm, Answer, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained};
+pub use effect::{Alarm, Answer, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
 pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
 pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RuleCause};
 pub use hold::HoldView;
 pub use intake::{Taken, take};
+pub use modes_view::{SelectorView, SetView, SetpointView};
 pub use preview::Turned;
 pub use proof::Unproved;
 pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
@@ -69,6 +73,7 @@ use boards::BoardState;
 use decide::LoadState;
 use index::Index;
 use inputs::PortState;
+use modes::{Adjusted, Chosen};
 use rules::{AtomState, RuleState};
 use sensors::SensorState;
 use timers::{BootTimers, WallTimers};
@@ -90,6 +95,12 @@ pub struct Engine {
     atoms: Vec<AtomState>,
     rules: Vec<RuleState>,
     loads: Vec<LoadState>,
+    /// By selector, what it was set to.
+    selectors: Vec<Option<Chosen<String>>>,
+    /// By setpoint, what it was set to.
+    setpoints: Vec<Option<Adjusted>>,
+    /// What a change of the house or a restart ended, for the journal.
+    unsaid: Vec<JournalEntry>,
     alarms: BTreeMap<String, Alarm>,
     boot_timers: BootTimers,
     wall_timers: WallTimers,
@@ -130,6 +141,9 @@ impl Engine {
             atoms: vec![AtomState::default(); house.atoms.len()],
             rules: vec![RuleState::default(); house.rules.len()],
             loads: vec![LoadState::default(); house.loads.len()],
+            selectors: vec![None; house.selectors.len()],
+            setpoints: vec![None; house.setpoints.len()],
+            unsaid: Vec::new(),
             alarms: BTreeMap::new(),
             boot_timers: BootTimers::default(),
             wall_timers: WallTimers::default(),

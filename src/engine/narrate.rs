@@ -2,7 +2,9 @@
 
 use jiff::tz::TimeZone;
 
-use super::{HoldEndReason, JournalEntry};
+use super::modes_view::quantity;
+use super::render::until;
+use super::{HoldEndReason, JournalEntry, ReturnReason};
 use crate::house::State;
 
 impl JournalEntry {
@@ -22,6 +24,19 @@ impl JournalEntry {
             }
             JournalEntry::Held { load, state, by } => format!("{load} held {state} by {}", by.words()),
             JournalEntry::HoldEnded { load, why } => format!("the hold of {load} ended: {}", why.words()),
+            JournalEntry::Selected { selector, position, by, until: end } => {
+                format!("selector {selector} turned to {position} by {}{}", by.words(), until(*end, zone))
+            }
+            JournalEntry::SelectorReturned { selector, position, why } => {
+                format!("selector {selector} is back at {position}: {}", why.words())
+            }
+            JournalEntry::SetpointSet { setpoint, value, unit, by, until: end } => {
+                let value = quantity(value.get(), unit);
+                format!("setpoint {setpoint} set to {value} by {}{}", by.words(), until(*end, zone))
+            }
+            JournalEntry::SetpointReturned { setpoint, value, unit, why } => {
+                format!("setpoint {setpoint} is back at {}: {}", quantity(value.get(), unit), why.words())
+            }
             JournalEntry::Withdrawn { load, why } if why.is_empty() => {
                 format!("{load} withdrawn; this is no isolation")
             }
@@ -47,6 +62,19 @@ impl HoldEndReason {
             HoldEndReason::Released => "released by hand",
             HoldEndReason::Replaced => "another hold took its place",
             HoldEndReason::Withdrawn => "the load was withdrawn",
+        }
+    }
+}
+
+impl ReturnReason {
+    /// The reason in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            ReturnReason::TimeUp => "its time was up",
+            ReturnReason::Released => "released by hand",
+            ReturnReason::FileChanged => "the house's file says something else than when it was set",
+            ReturnReason::OutOfRange => "its range does not allow what it was set to any more",
+            ReturnReason::PositionGone => "it has no longer the position that it was turned to",
         }
     }
 }

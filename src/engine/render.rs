@@ -98,12 +98,14 @@ impl RuleCause {
 impl Evidence {
     fn sentence(&self, zone: &TimeZone) -> String {
         match self {
-            Evidence::Threshold { sensor, unit, value, side, cut_in, cut_out, .. } => {
+            Evidence::Threshold { sensor, unit, value, side, cut_in, cut_out, cut_in_by, cut_out_by, .. } => {
                 let (into, out) = match side {
                     ThresholdSide::High => (">=", "<="),
                     ThresholdSide::Low => ("<=", ">="),
                 };
-                let limits = format!("cut-in {into} {cut_in}, cut-out {out} {cut_out}");
+                let by = |by: &Option<String>| by.as_ref().map_or_else(String::new, |by| format!(" ({by})"));
+                let (in_by, out_by) = (by(cut_in_by), by(cut_out_by));
+                let limits = format!("cut-in {into} {cut_in}{in_by}, cut-out {out} {cut_out}{out_by}");
                 match value {
                     Some(value) if unit.is_empty() => format!("{sensor} is {}, {limits}", value.get()),
                     Some(value) => format!("{sensor} is {} {unit}, {limits}", value.get()),
@@ -141,6 +143,10 @@ impl Evidence {
                     Some(back) => format!("{is} since it began and is not back at {}", back.get()),
                     None => format!("{is} within {within}, less than {by}"),
                 }
+            }
+            Evidence::Selector { selector, position, is, until: end, .. } => {
+                let not = if position == is { String::new() } else { format!(", not {is}") };
+                format!("selector {selector} is {position}{}{not}", until(*end, zone))
             }
             Evidence::Unknown { sensor, truth: Truth::False } => format!("{sensor} is known"),
             Evidence::Unknown { sensor, .. } => format!("{sensor} is not known"),
@@ -229,7 +235,7 @@ impl Explanation {
 }
 
 /// `Wed 22:30` on the site's clock: a hold or a window ends within days, and the weekday tells which.
-fn clock(at: WallTime, zone: &TimeZone) -> String {
+pub(super) fn clock(at: WallTime, zone: &TimeZone) -> String {
     at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
 }
 
@@ -248,7 +254,7 @@ fn alarms(alarm: Option<&str>, unacknowledged: bool, standing: &[String], truth:
 }
 
 /// ` until Wed 22:30`, or nothing where it is so for ever.
-fn until(next: Option<WallTime>, zone: &TimeZone) -> String {
+pub(super) fn until(next: Option<WallTime>, zone: &TimeZone) -> String {
     next.map_or_else(String::new, |next| format!(" until {}", clock(next, zone)))
 }
 

@@ -49,10 +49,10 @@ impl Engine {
     pub(super) fn follow_atom(&mut self, atom: AtomId) {
         let truth = match self.house.atom(atom) {
             Atom::Threshold(threshold) => {
-                let reading = self.threshold_value(threshold);
+                let (reading, ends) = (self.threshold_value(threshold), self.ends(threshold));
                 let memory = &mut self.atoms[atom.index()].memory;
                 let before = *memory;
-                let truth = threshold_truth(threshold, reading, memory);
+                let truth = threshold_truth(ends, reading, memory);
                 // A restart must not let noise in the deadband turn it back.
                 self.save |= *memory != before;
                 truth
@@ -69,6 +69,10 @@ impl Engine {
             Atom::Unknown { sensor, .. } => self.is_unknown(*sensor),
             Atom::Input { port, is, .. } => {
                 self.known_contact(*port).map_or(Truth::Unknown, |state| Truth::from(state == *is))
+            }
+            Atom::Selector { selector, is, .. } => {
+                let wanted = self.house.selector(*selector).positions.get(*is as usize);
+                Truth::from(wanted.is_some_and(|wanted| wanted == self.position(*selector)))
             }
             Atom::Alarm { alarm, is, .. } => {
                 let counts = |alarm: &Alarm| *is == AlarmState::Standing || !alarm.acknowledged;

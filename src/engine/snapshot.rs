@@ -11,14 +11,15 @@ use serde::{Deserialize, Serialize};
 use super::boards::{BoardState, Presence};
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
+use super::modes::{Adjusted, Chosen};
 use super::reload::may_be_energised;
 use super::rules::RuleState;
 use super::sensors::SensorState;
 use super::timers::{Timer, WallTimer};
 use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
-use crate::condition::{RiseMemory, for_each_atom};
-use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId, ThresholdSide};
+use crate::condition::RiseMemory;
+use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId};
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::Fallback;
 
@@ -45,6 +46,12 @@ pub struct Snapshot {
     rises: BTreeMap<String, RiseMemory>,
     rules: BTreeMap<String, RuleState>,
     alarms: BTreeMap<String, Alarm>,
+    /// What selectors were turned to.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    selectors: BTreeMap<String, Chosen<String>>,
+    /// What setpoints were set to.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    setpoints: BTreeMap<String, Adjusted>,
 }
 
 /// What is kept of a load.
@@ -121,6 +128,11 @@ impl Snapshot {
             let unstored = if elapsed.is_none() { UNSTORED_MAX } else { Span::ZERO };
             hold.boot_end = ahead(hold.boot_end).back(unstored).max(now.boot);
         }
+        let selections = self.selectors.values_mut().filter_map(|chosen| chosen.end.as_mut());
+        let adjustments = self.setpoints.values_mut().filter_map(|adjusted| adjusted.chosen.end.as_mut());
+        for end in selections.chain(adjustments) {
+            end.move_times(now.boot, elapsed.is_some(), ahead);
+        }
         for sensor in self.sensors.values_mut() {
             sensor.move_times(|at| past(at.age(taken)), elapsed.is_some());
         }
@@ -144,7 +156,7 @@ impl Engine {
         let loads = named(house.loads.iter().map(|load| &load.name).collect());
         let sensors = named(house.sensors.iter().map(|sensor| &sensor.name).collect());
         let rules = named(house.rules.iter().map(|rule| &rule.name).collect());
-        let keys = memory_keys(house);
+        let keys = self.memory_keys();
         let rises = keys.iter().filter_map(|(key, atom)| {
             let Atom::Rise(rise) = house.atom(*atom) else { return None };
             let kept = self.atoms[atom.index()].rise.kept(rise, self.now.boot);
@@ -171,6 +183,8 @@ impl Engine {
             rises,
             rules: rules.into_iter().zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
             alarms: self.alarms.clone(),
+            selectors: set_by_name(house.selectors.iter().map(|selector| &selector.name), &self.selectors),
+            setpoints: set_by_name(house.setpoints.iter().map(|setpoint| &setpoint.name), &self.setpoints),
         }
     }
 
@@ -235,7 +249,8 @@ impl Engine {
                 self.ports[port] = if running { memory } else { PortState { state: None, ..memory } };
             }
         }
-        for (key, atom) in memory_keys(&house) {
+        self.recall_modes(std::mem::take(&mut snapshot.selectors), std::mem::take(&mut snapshot.setpoints));
+        for (key, atom) in self.memory_keys() {
             if let Some(memory) = snapshot.rises.get(&key) {
                 self.atoms[atom.index()].rise = memory.clone();
             }
@@ -345,31 +360,7 @@ fn port_key(house: &House, port: usize) -> String {
     format!("{}/{}", house.board(port.board).name, port.name)
 }
 
-/// A key for the memory of every threshold and rise: who owns it and what it says, so that a changed one starts afresh.
-fn memory_keys(house: &House) -> Vec<(String, AtomId)> {
-    let mut keys = Vec::new();
-    // What lies within the deadband by old numbers need not by new ones.
-    let name = |sensor: SensorId| {
-        let sensor = house.sensor(sensor);
-        format!("{} {}", sensor.name, Engine::calibration_text(house, sensor)).trim_end().to_owned()
-    };
-    let mut add = |owner: &str, atom: AtomId| match house.atom(atom) {
-        Atom::Threshold(threshold) => {
-            let side = if threshold.side == ThresholdSide::High { "high" } else { "low" };
-            let sensors = threshold.sensors().map(name).collect::<Vec<String>>().join(" less ");
-            keys.push((format!("{owner} {sensors} {side} {} {}", threshold.cut_in, threshold.cut_out), atom));
-        }
-        Atom::Rise(rise) => {
-            let (sensor, moves) = (name(rise.sensor), rise.trend.sign() * rise.by);
-            keys.push((format!("{owner} {sensor} moves {moves} within {} back {}", rise.within, rise.back_by), atom));
-        }
-        _ => {}
-    };
-    for condition in &house.conditions {
-        for_each_atom(house, &condition.condition, &mut |atom| add(&format!("condition {}", condition.name), atom));
-    }
-    for rule in &house.rules {
-        for_each_atom(house, &rule.condition, &mut |atom| add(&format!("rule {}", rule.name), atom));
-    }
-    keys
+/// What was set, by name.
+fn set_by_name<'h, T: Clone>(names: impl Iterator<Item = &'h String>, set: &[Option<T>]) -> BTreeMap<String, T> {
+    names.zip(set).filter_map(|(name, set)| Some((name.clone(), set.clone()?))).collect()
 }

@@ -39,6 +39,7 @@ impl Engine {
         if now.wall < before.wall || now.trusted != before.trusted {
             self.follow_all_clocks();
             self.set_wall_ends_of_holds();
+            self.set_wall_ends_of_modes();
         }
     }
 
@@ -59,6 +60,8 @@ impl Engine {
                 // The condition has held all the while, or the delay would have ended before.
                 Timer::Delay(rule) => self.touch_rule(rule),
                 Timer::HoldOver(load) => self.handle_hold_over(load, out),
+                Timer::SelectorOver(selector) => self.handle_selector_over(selector, out),
+                Timer::SetpointOver(setpoint) => self.handle_setpoint_over(setpoint, out),
                 Timer::StoreHolds => self.store_holds(),
                 Timer::BoardCalm(board) => self.handle_board_calm(board, out),
                 Timer::LoadCalm(load) => self.handle_load_calm(load, out),
@@ -72,6 +75,8 @@ impl Engine {
             match timer {
                 WallTimer::Boundary(atom) => self.follow_clock(atom),
                 WallTimer::HoldOver(load) => self.handle_hold_over(load, out),
+                WallTimer::SelectorOver(selector) => self.handle_selector_over(selector, out),
+                WallTimer::SetpointOver(setpoint) => self.handle_setpoint_over(setpoint, out),
             }
         }
     }
@@ -94,6 +99,7 @@ impl Engine {
 
     /// From atoms to rules to loads to orders.
     pub(super) fn carry_through(&mut self, out: &mut Vec<Effect>) {
+        self.say_unsaid(out);
         for _ in 0..PASSES_MAX {
             self.follow_and_decide(out);
             if self.dirty_rules.is_empty() {

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::house::{AtomId, BoardId, LoadId, RuleId, SensorId};
+use crate::house::{AtomId, BoardId, LoadId, RuleId, SelectorId, SensorId, SetpointId};
 use crate::units::{BootTime, WallTime};
 
 /// What falls due by boot time.
@@ -19,7 +19,11 @@ pub(super) enum Timer {
     Delay(RuleId),
     /// A hold is over.
     HoldOver(LoadId),
-    /// What is left of the holds that run is to be stored again.
+    /// The time of a selector's position is over.
+    SelectorOver(SelectorId),
+    /// The time of what a setpoint was set to is over.
+    SetpointOver(SetpointId),
+    /// What is left of all that has an end is to be stored again.
     StoreHolds,
     /// A board has not restarted too often for a while.
     BoardCalm(BoardId),
@@ -36,6 +40,10 @@ pub(super) enum WallTimer {
     Boundary(AtomId),
     /// A hold until a clock time or an event of the sun is over.
     HoldOver(LoadId),
+    /// The same of a selector's position.
+    SelectorOver(SelectorId),
+    /// The same of what a setpoint was set to.
+    SetpointOver(SetpointId),
 }
 
 /// One due time for each timer, and all of them in order.

@@ -140,14 +140,17 @@ impl Engine {
         match self.house.atom(atom) {
             Atom::Threshold(threshold) => {
                 let sensor = self.house.sensor(threshold.sensor);
+                let ends = self.ends(threshold);
                 let minus = threshold.minus.map(|minus| &self.house.sensor(minus).name);
                 Evidence::Threshold {
                     sensor: minus.map_or(sensor.name.clone(), |minus| format!("{} less {minus}", sensor.name)),
                     unit: sensor.unit.clone(),
                     value: self.threshold_value(threshold).and_then(|value| Finite::new(self.shown(threshold, value))),
                     side: threshold.side,
-                    cut_in: threshold.cut_in,
-                    cut_out: threshold.cut_out,
+                    cut_in: ends.cut_in,
+                    cut_out: ends.cut_out,
+                    cut_in_by: self.house.bound_name(threshold.cut_in),
+                    cut_out_by: self.house.bound_name(threshold.cut_out),
                     truth,
                 }
             }
@@ -164,6 +167,12 @@ impl Engine {
                 truth,
             },
             Atom::Rise(rise) => self.rise_evidence(rise, &self.atoms[atom.index()]),
+            Atom::Selector { selector, is, .. } => {
+                let view = self.selector_view(*selector);
+                let is = view.positions.get(*is as usize).cloned().unwrap_or_default();
+                let until = view.set.and_then(|set| set.until);
+                Evidence::Selector { selector: view.selector, position: view.position, is, until, truth }
+            }
             Atom::Unknown { sensor, .. } => {
                 Evidence::Unknown { sensor: self.house.sensor(*sensor).name.clone(), truth }
             }

@@ -119,6 +119,8 @@ mod tests {
             circuits: Vec::new(),
             actuators: Vec::new(),
             rotations: Vec::new(),
+            selectors: Vec::new(),
+            setpoints: Vec::new(),
             files: Vec::new(),
         }
     }

@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::alarm::AlarmState;
-use super::model::{AtomId, ConditionId, LoadId, Place, PortId, SensorId};
+use super::model::{AtomId, ConditionId, LoadId, Place, PortId, SelectorId, SensorId};
+use super::modes::Bound;
 use super::state::State;
 use crate::calendar::{Cycle, Window};
 use crate::sun::ElevationBound;
@@ -63,6 +64,15 @@ pub enum Atom {
     },
     /// A reading that rose or fell fast.
     Rise(Rise),
+    /// A selector in one of its positions.
+    Selector {
+        /// The selector.
+        selector: SelectorId,
+        /// True while it is in this position, by its index.
+        is: u32,
+        /// Where it is written.
+        place: Place,
+    },
     /// A sensor of which nothing is known.
     Unknown {
         /// The sensor.
@@ -109,9 +119,9 @@ pub struct Threshold {
     /// Whether high or low readings make it true.
     pub side: ThresholdSide,
     /// Becomes true here, in the sensor's unit.
-    pub cut_in: f64,
+    pub cut_in: Bound,
     /// Becomes false here, in the sensor's unit.
-    pub cut_out: f64,
+    pub cut_out: Bound,
     /// Where it is written.
     pub place: Place,
 }

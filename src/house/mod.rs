@@ -9,6 +9,7 @@ mod condition;
 mod drive;
 mod lookup;
 mod model;
+mod modes;
 mod output;
 mod part;
 mod sensor;
@@ -23,8 +24,9 @@ pub use drive::{Actuator, Drive, OnFailure, Proof, ProofBy, Pulse, PulseAt, Rota
 pub use model::{
     Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,
     Load, LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay,
-    RotationId, Rule, RuleId, SensorId, Site, WIRE_NAME_MAX,
+    RotationId, Rule, RuleId, SelectorId, SensorId, SetpointId, Site, WIRE_NAME_MAX,
 };
+pub use modes::{Bound, Ends, POSITIONS_MAX, RELEASE, Range, Selector, Setpoint};
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
 pub use part::{PART_NAMES, Part, PartQuantity};
 pub use sensor::{Derived, Grade, MaxRate, Sensor, Source};

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::condition::{Atom, Condition, NamedCondition};
 use super::drive::{Actuator, Drive, Proof, Pulse, Rotation};
+use super::modes::{Selector, Setpoint};
 use super::output::{Circuit, Interlock, MaxStarts};
 use super::sensor::Sensor;
 use super::state::{State, Words};
@@ -49,6 +50,10 @@ ids! {
     ActuatorId;
     /// Index into [`House::rotations`].
     RotationId;
+    /// Index into [`House::selectors`].
+    SelectorId;
+    /// Index into [`House::setpoints`].
+    SetpointId;
 }
 
 /// The priority of a rule that names none: the last of the sixteen slots.
@@ -98,6 +103,10 @@ pub struct House {
     pub actuators: Vec<Actuator>,
     /// Rotations, sorted by name.
     pub rotations: Vec<Rotation>,
+    /// Selectors, sorted by name.
+    pub selectors: Vec<Selector>,
+    /// Setpoints, sorted by name.
+    pub setpoints: Vec<Setpoint>,
     /// The files that the house was read from, in path order, as paths below its directory.
     pub files: Vec<String>,
 }
@@ -277,7 +286,7 @@ pub struct Input {
     pub code: Option<String>,
     /// What a press does; `None` for a contact that only conditions read.
     pub action: Option<Action>,
-    /// How long the hold lasts that a press makes; the load's where none is given.
+    /// How long what a press makes lasts: a hold, the load's where none is given; a selector's position, without end.
     pub hold_for: Option<Term>,
 }
 
@@ -290,6 +299,10 @@ pub enum Action {
     Holds(LoadId, State),
     /// Ends the load's hold.
     Releases(LoadId),
+    /// Sets a selector to a position, by its index.
+    Selects(SelectorId, u32),
+    /// Turns a selector to its next position, from the last to the first.
+    Steps(SelectorId),
 }
 
 /// A rule: while its condition is true it demands a state of a load, at a priority.

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use crate::board::Faults;
 use crate::engine::{Event, Hand, HandOrder, Settings};
-use crate::house::{Atom, House, Term, ThresholdSide};
+use crate::house::{Atom, Bound, House, Term, ThresholdSide};
 use crate::units::Span;
 use crate::wire::{InputWord, Orders};
 
@@ -137,9 +137,13 @@ impl Disguise {
 
 fn narrow(atom: &mut Atom) {
     if let Atom::Threshold(threshold) = atom {
-        threshold.cut_out = match threshold.side {
-            ThresholdSide::High => threshold.cut_in.next_down(),
-            ThresholdSide::Low => threshold.cut_in.next_up(),
+        let beside = |number: f64| match threshold.side {
+            ThresholdSide::High => number.next_down(),
+            ThresholdSide::Low => number.next_up(),
+        };
+        threshold.cut_out = match threshold.cut_in {
+            Bound::Number(number) => Bound::Number(beside(number)),
+            Bound::Setpoint { setpoint, offset } => Bound::Setpoint { setpoint, offset: beside(offset) },
         };
     }
 }

@@ -9,7 +9,8 @@ use super::near::nearest;
 use super::tree::{Node, Spot, Value};
 use crate::diagnostic::Diagnostic;
 use crate::house::{
-    Actuator, Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rule, Sensor, Site, Words,
+    Actuator, Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rule, Selector, Sensor,
+    Setpoint, Site, Words,
 };
 
 /// After this many diagnostics no more are kept: nobody reads on.
@@ -35,6 +36,8 @@ pub(super) struct Draft {
     pub(super) site: Option<Site>,
     pub(super) boards: Vec<Option<Board>>,
     pub(super) sensors: Vec<Option<Sensor>>,
+    pub(super) selectors: Vec<Option<Selector>>,
+    pub(super) setpoints: Vec<Option<Setpoint>>,
     /// By name among all [`TARGETS`].
     pub(super) loads: Vec<Option<Load>>,
     pub(super) actuators: Vec<Option<Actuator>>,

@@ -183,6 +183,8 @@ fn house(draft: context::Draft, files: &[(String, String)]) -> Option<House> {
         circuits: draft.circuits.into_iter().collect::<Option<_>>()?,
         actuators: draft.actuators.into_iter().collect::<Option<_>>()?,
         rotations: Vec::new(),
+        selectors: draft.selectors.into_iter().collect::<Option<_>>()?,
+        setpoints: draft.setpoints.into_iter().collect::<Option<_>>()?,
         files: files.iter().map(|(path, _)| path.clone()).collect(),
     })
 }

@@ -1,5 +1,6 @@
 //! Tests of decoding: a whole house with every key, and that no text makes it panic.
 
+mod modes;
 mod sensors;
 
 use std::fmt::Write;
@@ -7,7 +8,7 @@ use std::fmt::Write;
 use proptest::prelude::*;
 
 use super::*;
-use crate::house::{Action, Atom, Condition, Contact, Kind, OnUnknown, Source, State, Term, ThresholdSide};
+use crate::house::{Action, Atom, Bound, Condition, Contact, Kind, OnUnknown, Source, State, Term, ThresholdSide};
 use crate::units::{Amperes, Span, Watts};
 
 /// Two files that use every key and every kind of condition.
@@ -95,7 +96,7 @@ fn rules_and_conditions_arrive_in_the_house() {
     let [Condition::Named(_), Condition::Any(inner), Condition::Not(not)] = &members[..] else { panic!("{members:?}") };
     let [Condition::Atom(high), Condition::Atom(window)] = inner[..] else { panic!("{inner:?}") };
     let Atom::Threshold(high) = house.atom(high) else { panic!("a threshold") };
-    assert_eq!((high.side, high.cut_in, high.cut_out), (ThresholdSide::High, 28.0, 26.5));
+    assert_eq!((high.side, high.cut_in, high.cut_out), (ThresholdSide::High, Bound::Number(28.0), Bound::Number(26.5)));
     let Atom::Window { window, place } = house.atom(window) else { panic!("a window") };
     assert_eq!(window.to_string(), "from sunset - 20m to 23:15, sun..thu, 10-01..04-15");
     assert_eq!(house.place_name(*place), "1.toml:12");

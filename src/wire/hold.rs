@@ -28,7 +28,6 @@ impl HoldWord {
     /// A [`Refusal`] that names the first word that does not fit.
     pub fn decode(payload: &[u8]) -> Result<HoldWord, Refusal> {
         const FORM: &str = "`on` or `off`, then how long, or `release`";
-        const TERM: &str = "how long, like `2h`, `until 22:30` or `until sunset`";
         let mut words = Words::of(payload, FORM)?;
         let state = match words.word(FORM)? {
             "on" => State::On,
@@ -39,22 +38,32 @@ impl HoldWord {
             }
             other => return Err(words.wrong(other, FORM)),
         };
-        let term = match words.remainder() {
-            None => None,
-            Some(term) if (1..=TERM_BYTES_MAX).contains(&term.len()) && !term.chars().any(char::is_control) => {
-                Some(term.to_owned())
-            }
-            Some(term) => return Err(words.wrong(term, TERM)),
-        };
+        let term = term(&mut words)?;
         Ok(HoldWord::Hold { state, term })
     }
 
     /// The payload.
     pub fn encode(&self) -> String {
         match self {
-            HoldWord::Hold { state, term: Some(term) } => format!("{state} {term}"),
-            HoldWord::Hold { state, term: None } => state.word().to_owned(),
+            HoldWord::Hold { state, term } => with_term(state.word(), term.as_ref()),
             HoldWord::Release => "release".to_owned(),
         }
     }
+}
+
+/// How long, as it was said behind what is wanted; `None` where nothing was said.
+pub(super) fn term(words: &mut Words<'_>) -> Result<Option<String>, Refusal> {
+    const TERM: &str = "how long, like `2h`, `until 22:30` or `until sunset`";
+    match words.remainder() {
+        None => Ok(None),
+        Some(term) if (1..=TERM_BYTES_MAX).contains(&term.len()) && !term.chars().any(char::is_control) => {
+            Ok(Some(term.to_owned()))
+        }
+        Some(term) => Err(words.wrong(term, TERM)),
+    }
+}
+
+/// What was said, and how long behind it.
+pub(super) fn with_term(what: &str, term: Option<&String>) -> String {
+    term.map_or_else(|| what.to_owned(), |term| format!("{what} {term}"))
 }

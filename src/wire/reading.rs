@@ -6,7 +6,7 @@ use super::scan::text;
 use crate::units::Finite;
 
 /// The longest number, in bytes.
-const NUMBER_BYTES_MAX: usize = 32;
+pub(super) const NUMBER_BYTES_MAX: usize = 32;
 
 const EXPECTED: &str = "a finite decimal number like 23.4";
 
@@ -53,7 +53,7 @@ pub(super) fn number_at(document: &serde_json::Value, pointer: &str) -> Result<F
     }
 }
 
-fn parse(text: &str) -> Option<Finite> {
+pub(super) fn parse(text: &str) -> Option<Finite> {
     if text.len() > NUMBER_BYTES_MAX || !is_decimal(text.as_bytes()) {
         return None;
     }

@@ -3,11 +3,12 @@
 use super::hold::HoldWord;
 use super::input::InputWord;
 use super::life::Life;
+use super::mode::{SelectorWord, SetpointWord};
 use super::reading;
 use super::refusal::{Excerpt, Refusal};
 use super::report::Report;
 use super::topics::Prefix;
-use crate::house::{BoardId, House, LoadId, PortId, SensorId, Source};
+use crate::house::{BoardId, House, LoadId, PortId, SelectorId, SensorId, SetpointId, Source};
 use crate::units::Finite;
 
 /// Finds what a message is about. Made once for each accepted house; routing searches sorted lists and allocates only for
@@ -17,6 +18,8 @@ pub struct Router {
     prefix: Prefix,
     boards: Vec<BoardRoute>,
     loads: Vec<String>,
+    selectors: Vec<String>,
+    setpoints: Vec<String>,
     foreign: Vec<Spring>,
 }
 
@@ -75,6 +78,20 @@ pub enum Incoming<'r> {
         /// What was said.
         word: HoldWord,
     },
+    /// A selector by message.
+    Selector {
+        /// The selector.
+        selector: SelectorId,
+        /// What was said.
+        word: SelectorWord,
+    },
+    /// A setpoint by message.
+    Setpoint {
+        /// The setpoint.
+        setpoint: SetpointId,
+        /// What was said.
+        word: SetpointWord,
+    },
 }
 
 /// What one message means to the sensors that draw on it.
@@ -131,7 +148,14 @@ impl Router {
         for board in &mut boards {
             board.ports.sort_unstable();
         }
-        Router { prefix, boards, loads: house.loads.iter().map(|load| load.name.clone()).collect(), foreign }
+        Router {
+            prefix,
+            boards,
+            loads: house.loads.iter().map(|load| load.name.clone()).collect(),
+            selectors: house.selectors.iter().map(|selector| selector.name.clone()).collect(),
+            setpoints: house.setpoints.iter().map(|setpoint| setpoint.name.clone()).collect(),
+            foreign,
+        }
     }
 
     /// The prefix that it was made with.
@@ -157,10 +181,19 @@ impl Router {
                 self.board_said(index, rest, payload, retained)
             }
             Some(("hold", name)) => {
-                let index = find(&self.loads, name, |load| load)
-                    .ok_or_else(|| Refusal::UnknownName { what: "load", name: Excerpt::of(name) })?;
+                let index = named(&self.loads, "load", name)?;
                 live(retained, "hold")?;
                 Ok(Incoming::Hold { load: LoadId(index as u32), word: HoldWord::decode(payload)? })
+            }
+            Some(("selector", name)) => {
+                let selector = SelectorId(named(&self.selectors, "selector", name)? as u32);
+                live(retained, "turn of a selector")?;
+                Ok(Incoming::Selector { selector, word: SelectorWord::decode(payload)? })
+            }
+            Some(("setpoint", name)) => {
+                let setpoint = SetpointId(named(&self.setpoints, "setpoint", name)? as u32);
+                live(retained, "setpoint")?;
+                Ok(Incoming::Setpoint { setpoint, word: SetpointWord::decode(payload)? })
             }
             _ => Err(Refusal::UnknownTopic),
         }
@@ -214,4 +247,9 @@ fn draw(springs: &mut Vec<Spring>, name: &str, tap: Tap) {
 
 fn find<T>(sorted: &[T], name: &str, key: impl Fn(&T) -> &String) -> Option<usize> {
     sorted.binary_search_by(|item| key(item).as_str().cmp(name)).ok()
+}
+
+/// The index of a name that the house has.
+fn named(sorted: &[String], what: &'static str, name: &str) -> Result<usize, Refusal> {
+    find(sorted, name, |known| known).ok_or_else(|| Refusal::UnknownName { what, name: Excerpt::of(name) })
 }

@@ -5,8 +5,8 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::house::{
-    Board, BoardId, Calibration, Contact, Drive, Grade, House, Kind, Load, LoadId, Place, Port, PortId, Relay, Sensor,
-    SensorId, Site, Source, State, Term,
+    Board, BoardId, Calibration, Contact, Drive, Grade, House, Kind, Load, LoadId, Place, Port, PortId, Relay,
+    Selector, Sensor, SensorId, Setpoint, Site, Source, State, Term,
 };
 use crate::units::{Finite, Span};
 
@@ -281,6 +281,20 @@ pub(super) fn house() -> House {
         circuits: vec![],
         actuators: vec![],
         rotations: vec![],
+        selectors: vec![Selector {
+            name: "house".to_owned(),
+            label: "house".to_owned(),
+            positions: vec!["lived-in".to_owned(), "away".to_owned()],
+            place: Place::default(),
+        }],
+        setpoints: vec![Setpoint {
+            name: "sunroom".to_owned(),
+            label: "sunroom".to_owned(),
+            unit: String::new(),
+            value: 28.0,
+            range: (20.0, 32.0),
+            place: Place::default(),
+        }],
         files: vec![],
     }
 }
@@ -294,6 +308,8 @@ fn routed(topic: &str, payload: &str, retained: bool) -> String {
         Ok(Incoming::Report { board: BoardId(board), report }) => format!("report {board} {report}"),
         Ok(Incoming::Input { port: PortId(port), word }) => format!("input {port} {}", word.encode()),
         Ok(Incoming::Hold { load: LoadId(load), word }) => format!("hold {load} {}", word.encode()),
+        Ok(Incoming::Selector { selector, word }) => format!("selector {} {}", selector.0, word.encode()),
+        Ok(Incoming::Setpoint { setpoint, word }) => format!("setpoint {} {}", setpoint.0, word.encode()),
         Ok(Incoming::Readings(readings)) => {
             let show = |(SensorId(sensor), value): (_, Result<Finite, Refusal>)| match value {
                 Ok(number) => format!("{sensor}={}", number.get()),
@@ -315,6 +331,10 @@ fn topics_find_what_the_house_calls_them() {
         ("standfast/from/hall/input/ir", "20DF40BF 7", "input 1 20DF40BF 7"),
         ("standfast/from/yard/input/door", "on", "input 2 on"),
         ("standfast/hold/porch-lamps", "off until sunset", "hold 1 off until sunset"),
+        ("standfast/selector/house", "away 3d", "selector 0 away 3d"),
+        ("standfast/selector/house", "release\n", "selector 0 release"),
+        ("standfast/setpoint/sunroom", "29.50 until 22:00", "setpoint 0 29.5 until 22:00"),
+        ("standfast/setpoint/sunroom", "-3", "setpoint 0 -3"),
         (
             "roof",
             r#"{"outdoor":{"t":-3.5,"rh":88}}"#,
@@ -331,6 +351,13 @@ fn what_the_house_does_not_know_is_refused_with_its_reason() {
     for (topic, payload, expected) in [
         ("standfast/from/cellar/report", "1 1 0 on", "the house has no board \"cellar\""),
         ("standfast/hold/moon", "on", "the house has no load \"moon\""),
+        ("standfast/selector/moon", "full", "the house has no selector \"moon\""),
+        ("standfast/setpoint/moon", "1", "the house has no setpoint \"moon\""),
+        (
+            "standfast/setpoint/sunroom",
+            "warm",
+            "word 1 is \"warm\": expected a number like 29.5, then how long, or `release`",
+        ),
         ("standfast/from/yard/reading/t9", "1", "nothing in the house uses this reading"),
         ("standfast/from/yard/input/9", "press 1", "nothing in the house uses this input"),
         ("standfast/from/yard/orders", "1 1 1 90 on", "no such topic in the contract"),
@@ -355,6 +382,8 @@ fn retained_messages_are_refused_except_lives() {
         ("standfast/from/hall/report", "1 1 0 on on", "report"),
         ("standfast/from/hall/input/2", "press 1", "input"),
         ("standfast/hold/porch-lamps", "on 2h", "hold"),
+        ("standfast/selector/house", "away 3d", "turn of a selector"),
+        ("standfast/setpoint/sunroom", "29.5", "setpoint"),
     ] {
         assert_eq!(routed(topic, payload, true), format!("refused: retained {what}: {publish}"));
     }
@@ -412,11 +441,16 @@ fn a_board_reads_orders_fallback_and_the_controller_only() {
 fn subscriptions_keep_the_retain_flag_where_a_stored_message_is_refused() {
     let made = subscriptions(&house(), &Prefix::default());
     let made: Vec<_> = made.iter().map(|s| (s.filter.as_str(), s.qos, s.retain_as_published)).collect();
-    assert_eq!(made, [("standfast/from/#", 1, false), ("standfast/hold/#", 1, true), ("roof", 1, false)]);
+    let hands = ["standfast/hold/#", "standfast/selector/#", "standfast/setpoint/#"].map(|filter| (filter, 1, true));
+    assert_eq!(made[0], ("standfast/from/#", 1, false));
+    assert_eq!(made[1..4], hands);
+    assert_eq!(made[4..], [("roof", 1, false)]);
     let topics = Topics::new(Prefix::default());
     assert_eq!(topics.load("hall-lamp"), "standfast/load/hall-lamp");
     assert_eq!(topics.alarm("board-lost"), "standfast/alarm/board-lost");
     assert_eq!(topics.hold("hall-lamp"), "standfast/hold/hall-lamp");
+    assert_eq!(topics.selector("house"), "standfast/selector/house");
+    assert_eq!(topics.setpoint("sunroom"), "standfast/setpoint/sunroom");
 }
 
 #[test]

@@ -108,6 +108,16 @@ impl Topics {
     pub fn hold(&self, load: &str) -> String {
         format!("{}/hold/{load}", self.prefix)
     }
+
+    /// `selector/<selector>`: what anyone allowed publishes on, never retained.
+    pub fn selector(&self, selector: &str) -> String {
+        format!("{}/selector/{selector}", self.prefix)
+    }
+
+    /// `setpoint/<setpoint>`: what anyone allowed publishes on, never retained.
+    pub fn setpoint(&self, setpoint: &str) -> String {
+        format!("{}/setpoint/{setpoint}", self.prefix)
+    }
 }
 
 /// The topics of one board, as the board sees them.
@@ -188,7 +198,7 @@ pub fn subscriptions(house: &House, prefix: &Prefix) -> Vec<Subscription> {
         .collect();
     foreign.sort_unstable();
     foreign.dedup();
-    let own = [("from/#", false), ("hold/#", true)];
+    let own = [("from/#", false), ("hold/#", true), ("selector/#", true), ("setpoint/#", true)];
     let own = own.map(|(filter, retain_as_published)| Subscription {
         filter: format!("{prefix}/{filter}"),
         qos: 1,

@@ -90,7 +90,8 @@ impl Subject {
         let house = self.engine.house();
         let on_it = house.atoms.iter().filter_map(|atom| match atom {
             Atom::Threshold(threshold) if threshold.sensor == self.sensor => {
-                Some([threshold.cut_in, threshold.cut_out])
+                let ends = house.written_ends(threshold);
+                Some([ends.cut_in, ends.cut_out])
             }
             _ => None,
         });

@@ -110,7 +110,8 @@ impl Deadband {
         for load in 0..house.loads.len() {
             if let Some(threshold) = plain(house, LoadId(load as u32)) {
                 let sensor = house.sensor(threshold.sensor).name.clone();
-                let plain = Plain { sensor, cut_in: threshold.cut_in, cut_out: threshold.cut_out };
+                let ends = house.written_ends(threshold);
+                let plain = Plain { sensor, cut_in: ends.cut_in, cut_out: ends.cut_out };
                 let name = &house.loads[load].name;
                 if before.get(name) != Some(&plain) {
                     self.watched.remove(name);

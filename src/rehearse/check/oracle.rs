@@ -68,9 +68,11 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             let taken_off = threshold.minus.map_or(Some(0.0), reading);
             let (Some(value), Some(taken_off)) = (reading(threshold.sensor), taken_off) else { return Truth::Unknown };
             let value = value - taken_off;
-            let (is_in, is_out) = match threshold.side {
-                ThresholdSide::High => (value >= threshold.cut_in, value <= threshold.cut_out),
-                ThresholdSide::Low => (value <= threshold.cut_in, value >= threshold.cut_out),
+            // No drawn hand sets a setpoint or turns a selector.
+            let ends = house.written_ends(threshold);
+            let (is_in, is_out) = match ends.side {
+                ThresholdSide::High => (value >= ends.cut_in, value <= ends.cut_out),
+                ThresholdSide::Low => (value <= ends.cut_in, value >= ends.cut_out),
             };
             doubt |= !is_in && !is_out;
             Truth::from(is_in)
@@ -88,6 +90,7 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             doubt = true;
             Truth::Unknown
         }
+        Atom::Selector { is, .. } => Truth::from(*is == 0),
         Atom::Unknown { sensor, .. } => Truth::from(!told.readings.contains_key(&house.sensor(*sensor).name)),
         Atom::Input { port, is, .. } => {
             let port = &house.ports[port.index()];

@@ -94,8 +94,13 @@ fn asked(house: &House, load: LoadId) -> Vec<String> {
             // Whether a sensor is unknown is known at any time, but only once it has had the time to be heard.
             Atom::Unknown { sensor, .. } => asked.push(format!("sensor {}", house.sensor(*sensor).name)),
             Atom::Input { port, .. } => asked.push(format!("port {}", port_name(house, port.index()))),
-            // Alarms are known at any time, drawn houses ask about no loads, and their clocks are trusted or not for reasons of their own.
-            Atom::Alarm { .. } | Atom::Load { .. } | Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => {}
+            // Selectors and alarms are known at any time, drawn houses ask about no loads, and their clocks are trusted or not for reasons of their own.
+            Atom::Selector { .. }
+            | Atom::Alarm { .. }
+            | Atom::Load { .. }
+            | Atom::Window { .. }
+            | Atom::Cycle { .. }
+            | Atom::Sun { .. } => {}
         });
     }
     asked

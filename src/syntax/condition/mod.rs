@@ -4,9 +4,11 @@
 mod alarm;
 mod circle;
 mod cycle;
+mod end;
 mod input;
 mod load;
 mod rise;
+mod selector;
 mod sun;
 mod threshold;
 mod unknown;
@@ -22,7 +24,8 @@ use super::tree::{Entry, Node, Spot, Table, Value};
 use crate::house::{AtomId, Condition, ConditionId, State};
 
 /// The kinds of condition. The first whose leading key stands in a table is taken.
-pub static KINDS: [&ConditionKind; 9] = [
+pub static KINDS: [&ConditionKind; 10] = [
+    &selector::SELECTED,
     &input::INPUT,
     &load::LOAD,
     &alarm::ALARM,
@@ -97,6 +100,8 @@ fn named(context: &mut Context<'_>, name: &str, spot: Spot) -> Option<Condition>
     } else if let Some(load) = context.index("load", name) {
         let on = context.words_of(load).word(State::On);
         Some(format!("a load becomes a condition so: {{ load = \"{name}\", is = \"{on}\" }}"))
+    } else if context.index("selector", name).is_some() {
+        Some(format!("a selector becomes a condition so: {{ selector = \"{name}\", is = \"...\" }}"))
     } else if context.index("sensor", name).is_some() {
         let form = "cut_in = \">= ...\", cut_out = \"<= ...\"";
         Some(format!("a sensor becomes a condition by where it cuts in and out: {{ sensor = \"{name}\", {form} }}"))

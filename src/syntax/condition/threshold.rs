@@ -5,7 +5,8 @@ use super::super::context::Context;
 use super::super::fields::{Fields, Refused, clip};
 use super::super::keys::{ConditionKind, Form, Key};
 use super::super::unit;
-use crate::house::{Atom, Sensor, SensorId, Threshold, ThresholdSide};
+use super::end::{beside, end, keeps_deadband, number};
+use crate::house::{Atom, Bound, Sensor, SensorId, Threshold, ThresholdSide};
 
 pub(super) static THRESHOLD: ConditionKind = ConditionKind {
     word: "threshold",
@@ -25,7 +26,8 @@ pub(super) static THRESHOLD: ConditionKind = ConditionKind {
             "cut_in",
             Form::Comparison,
             "\">= 28.0\"",
-            "The condition becomes true here; inclusive, in the sensor's unit, which may be written behind.",
+            "The condition becomes true here; inclusive, in the sensor's unit, which may be written behind. A setpoint may \
+             stand for the number, as in `>= sunroom` or `<= sunroom - 1.5`.",
         )
         .guessed(&["above", "on", "min"]),
         Key::optional("cut_out", Form::Comparison, "\"<= 26.5\"", "The condition becomes false here; inclusive.")
@@ -58,16 +60,18 @@ fn decode(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Atom> {
         report_same_side(context, fields, side, cut_in, cut_out);
         return None;
     }
-    let band = match side {
-        ThresholdSide::High => cut_in - cut_out,
-        ThresholdSide::Low => cut_out - cut_in,
-    };
-    if band <= 0.0 {
-        report_overlap(context, fields, side, cut_in, cut_out, sensor.as_ref());
+    let place = context.place(fields.spot);
+    let sensor_id = SensorId(index.unwrap_or_default());
+    let threshold = Threshold { sensor: sensor_id, minus: minus.flatten(), side, cut_in, cut_out, place };
+    if let (Bound::Number(cut_in), Bound::Number(cut_out)) = (cut_in, cut_out) {
+        if threshold.ends(|_| 0.0).deadband() <= 0.0 {
+            report_overlap(context, fields, side, cut_in, cut_out, sensor.as_ref());
+            return None;
+        }
+    } else if !keeps_deadband(context, fields, &threshold, band(number(context, cut_in), sensor.as_ref())) {
         return None;
     }
-    let place = context.place(fields.spot);
-    Some(Atom::Threshold(Threshold { sensor: SensorId(index?), minus: minus?, side, cut_in, cut_out, place }))
+    (index.is_some() && minus.is_some()).then_some(Atom::Threshold(threshold))
 }
 
 /// The sensor that is taken off, `Some(None)` where there is none.
@@ -96,27 +100,6 @@ fn minus(context: &mut Context<'_>, fields: &Fields<'_>, sensor: Option<&Sensor>
 
 fn shown(unit: &str) -> &str {
     if unit.is_empty() { "no unit" } else { unit }
-}
-
-/// One end: which way it looks, and its number.
-fn end(
-    context: &mut Context<'_>,
-    fields: &Fields<'_>,
-    key: &str,
-    sensor: Option<&Sensor>,
-) -> Option<(ThresholdSide, f64)> {
-    let (side, number, written) = fields.parsed(context, key, comparison)?;
-    let Some(sensor) = sensor.filter(|sensor| !written.is_empty() && !unit::same(&written, &sensor.unit)) else {
-        return Some((side, number));
-    };
-    let message = format!("`{key}` is in another unit than sensor \"{}\"", sensor.name);
-    let (label, help) = match sensor.unit.as_str() {
-        "" => ("the sensor has no unit", "leave the unit out, or give the sensor its `unit`".to_owned()),
-        unit => ("", format!("write the number in {unit}, which is the sensor's unit")),
-    };
-    let diagnostic = context.error("wrong-unit", fields.spot_of(key), message, label).help(help);
-    context.push(diagnostic);
-    None
 }
 
 /// A comparator, a number, and perhaps a unit.
@@ -174,7 +157,7 @@ fn report_half(
     context: &mut Context<'_>,
     fields: &Fields<'_>,
     has_in: bool,
-    end: Option<(ThresholdSide, f64)>,
+    end: Option<(ThresholdSide, Bound)>,
     sensor: Option<&Sensor>,
 ) {
     let (missing, present) = if has_in { ("cut_out", "cut_in") } else { ("cut_in", "cut_out") };
@@ -184,8 +167,9 @@ fn report_half(
             "this threshold has neither `cut_in` nor `cut_out`".to_owned(),
             "add for example: cut_in = \">= 28\", cut_out = \"<= 26.5\"".to_owned(),
         ),
-        (false, Some((side, number))) => {
-            let (sign, other) = opposite(side, number, band(number, sensor));
+        (false, Some((side, bound))) => {
+            let (sign, offset) = opposite(side, band(number(context, bound), sensor));
+            let other = beside(context, bound, offset);
             let meaning = if has_in { "false again" } else { "true" };
             (
                 format!("this threshold has no `{missing}`"),
@@ -202,13 +186,21 @@ fn report_half(
     context.push(diagnostic);
 }
 
-fn report_same_side(context: &mut Context<'_>, fields: &Fields<'_>, side: ThresholdSide, cut_in: f64, cut_out: f64) {
+fn report_same_side(
+    context: &mut Context<'_>,
+    fields: &Fields<'_>,
+    side: ThresholdSide,
+    cut_in: Bound,
+    cut_out: Bound,
+) {
     let (sign, turned) = match side {
         ThresholdSide::High => (">=", "<="),
         ThresholdSide::Low => ("<=", ">="),
     };
     // Turn the comparator that makes a deadband of the two numbers as they stand.
-    let fits = if side == ThresholdSide::High { cut_out < cut_in } else { cut_out > cut_in };
+    let (first, second) = (number(context, cut_in), number(context, cut_out));
+    let fits = if side == ThresholdSide::High { second < first } else { second > first };
+    let (cut_in, cut_out) = (beside(context, cut_in, 0.0), beside(context, cut_out, 0.0));
     let help = match fits {
         true => format!("write cut_out = \"{turned} {cut_out}\""),
         false => format!("write cut_in = \"{turned} {cut_in}\" with cut_out = \"{sign} {cut_out}\""),
@@ -240,7 +232,8 @@ fn report_overlap(
             format!("from {low} to {high} the condition would have to be true and false at once"),
         )
     };
-    let (sign, other) = opposite(side, cut_in, band(cut_in, sensor));
+    let (sign, offset) = opposite(side, band(cut_in, sensor));
+    let other = beside(context, Bound::Number(cut_in), offset);
     let first = fields.spot_of("cut_in");
     let diagnostic = context
         .error("no-deadband", fields.spot_of("cut_out"), message, "")
@@ -250,13 +243,12 @@ fn report_overlap(
     context.push(diagnostic);
 }
 
-/// The comparator and number of the other end, a band away.
-fn opposite(side: ThresholdSide, number: f64, band: f64) -> (&'static str, f64) {
-    let (sign, other) = match side {
-        ThresholdSide::High => ("<=", number - band),
-        ThresholdSide::Low => (">=", number + band),
-    };
-    (sign, (other * 1000.0).round() / 1000.0)
+/// The comparator of the other end, and how far it lies from this one, a band away.
+fn opposite(side: ThresholdSide, band: f64) -> (&'static str, f64) {
+    match side {
+        ThresholdSide::High => ("<=", -band),
+        ThresholdSide::Low => (">=", band),
+    }
 }
 
 /// A deadband to suggest: what is common practice for a unit, else a twentieth of the value.

@@ -5,7 +5,8 @@ use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, clip};
 use super::super::keys::{Form, Key, Section};
 use super::super::state;
-use crate::house::{Action, Input, LoadId, NAME_MAX, Port, PortId, State, Term};
+use super::instead_of;
+use crate::house::{Action, Input, LoadId, NAME_MAX, Port, PortId, SelectorId, State, Term};
 
 pub(super) static INPUT: Section = Section {
     word: "input",
@@ -31,10 +32,18 @@ pub(super) static INPUT: Section = Section {
         ),
         Key::optional("releases", Form::Name("load"), "\"porch-lamps\"", "A press ends this load's hold."),
         Key::optional(
+            "selects",
+            Form::Text,
+            "\"house away\"",
+            "A press turns this selector to this position; to the next one where none is named.",
+        )
+        .guessed(&["selector", "select"]),
+        Key::optional(
             "hold_for",
             Form::Term,
             "\"1h\"",
-            "How long the hold lasts that a press makes; as the load says where it is not given.",
+            "How long what a press makes lasts; where it is not given, a hold as the load says, a selector's position \
+             without end.",
         ),
     ],
     is_condition: false,
@@ -53,11 +62,19 @@ fn input(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opt
     let code = optional(fields.has("code"), || fields.parsed(context, "code", code));
     let action = action(context, fields);
     let hold_for = optional(fields.has("hold_for"), || fields.parsed(context, "hold_for", Term::parse));
-    if fields.has("hold_for") && !fields.has("toggles") && !fields.has("holds") {
+    if fields.has("hold_for") && !["toggles", "holds", "selects"].iter().any(|key| fields.has(key)) {
         let diagnostic = context
             .error("contradiction", fields.key_spot_of("hold_for"), format!("{} makes no hold", fields.title), "")
             .help("leave `hold_for` out, or say what a press does: toggles = \"...\" or holds = \"... on\"");
         context.push(diagnostic);
+    }
+    if let (Some(Some(Term::NextChange)), true) = (&hold_for, fields.has("selects")) {
+        let diagnostic = context
+            .error("contradiction", fields.spot_of("hold_for"), "a selector knows no next change", "")
+            .because("\"next change\" is about what rules demand of a load")
+            .help("leave `hold_for` out for no end, or say for how long, as in \"3d\"");
+        context.push(diagnostic);
+        return None;
     }
     let (board, name) = at?;
     let input = Input {
@@ -93,19 +110,21 @@ fn code(text: &str) -> Result<String, Refused> {
 
 /// What a press does: `Some(None)` for nothing.
 fn action(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Option<Action>> {
-    let written: Vec<&str> = ["toggles", "holds", "releases"].into_iter().filter(|key| fields.has(key)).collect();
+    let written: Vec<&str> =
+        ["toggles", "holds", "releases", "selects"].into_iter().filter(|key| fields.has(key)).collect();
     if let [first, second, ..] = written[..] {
         let (first, second) = (fields.key_spot_of(first), fields.key_spot_of(second));
         let diagnostic = context
             .error("contradiction", second, format!("{} does two things at one press", fields.title), "the second")
             .also(context.file(first), first.range(), "the first")
-            .help("keep one of `toggles`, `holds` and `releases`; define a second input for the other");
+            .help("keep one of `toggles`, `holds`, `releases` and `selects`; define a second input for the other");
         context.push(diagnostic);
         return None;
     }
     match written.first() {
         None => Some(None),
         Some(&"holds") => load_state(context, fields).map(Some),
+        Some(&"selects") => selection(context, fields).map(Some),
         Some(&key) => {
             let load = LoadId(fields.resolved(context, key, "load")?);
             Some(Some(if key == "toggles" { Action::Toggles(load) } else { Action::Releases(load) }))
@@ -132,6 +151,36 @@ fn load_state(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Action> 
             let [on, off] = [State::On, State::Off].map(|state| words.unwrap_or_default().word(state));
             let help = format!("write a load and a state: holds = \"{load} {on}\" or holds = \"{load} {off}\"");
             fields.refuse(context, "holds", Refused::new(cause, help));
+            None
+        }
+    }
+}
+
+/// A selector, and perhaps one of its positions.
+fn selection(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Action> {
+    let text = fields.text(context, "selects")?;
+    let written: Vec<&str> = text.split_whitespace().collect();
+    let (name, position) = match written[..] {
+        [name] => (name, None),
+        [name, position] => (name, Some(position)),
+        _ => {
+            let cause = format!("\"{}\" is not a selector and one of its positions", clip(&text));
+            let help = "write for example selects = \"house away\", or selects = \"house\" for the next position";
+            fields.refuse(context, "selects", Refused::new(cause, help));
+            return None;
+        }
+    };
+    let index = context.resolve("selector", name, fields.spot_of("selects"))?;
+    let id = SelectorId(index);
+    let Some(position) = position else { return Some(Action::Steps(id)) };
+    // Where the selector itself failed that has been reported, and the house fails with it.
+    let selector = context.draft.selectors.get(id.index()).and_then(Option::as_ref)?;
+    match selector.position(position) {
+        Some(place) => Some(Action::Selects(id, place as u32)),
+        None => {
+            let cause = format!("selector \"{name}\" has no position \"{}\"", clip(position));
+            let refused = Refused::new(cause, instead_of(&selector.positions, position));
+            fields.refuse(context, "selects", refused);
             None
         }
     }

@@ -13,16 +13,22 @@ mod proof;
 mod quantity;
 mod resistive;
 mod rule;
+mod selector;
 mod sensor;
+mod setpoint;
 mod site;
+
+pub(super) use selector::instead_of;
 
 use super::keys::Section;
 
 /// All sections, in the order in which they are decoded: what is referred to comes first.
-pub static SECTIONS: [&Section; 9] = [
+pub static SECTIONS: [&Section; 11] = [
     &site::SITE,
     &board::BOARD,
     &sensor::SENSOR,
+    &selector::SELECTOR,
+    &setpoint::SETPOINT,
     &load::LOAD,
     &interlock::INTERLOCK,
     &circuit::CIRCUIT,
