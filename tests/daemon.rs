@@ -17,6 +17,8 @@ mod change;
 mod hands;
 #[path = "daemon/home.rs"]
 mod home;
+#[path = "daemon/modes.rs"]
+mod modes;
 #[path = "daemon/restart.rs"]
 mod restart;
 #[path = "daemon/service.rs"]
