@@ -7,7 +7,8 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let house = subject.house;
     let members =
         house.circuits.iter().flat_map(|circuit| circuit.loads.iter().map(move |load| (circuit, house.load(*load))));
-    let found = members.filter_map(|(circuit, load)| match load.power {
+    // What has no relay of its own is no member; whoever looks at those says so.
+    let found = members.filter(|(_, load)| load.relay().is_some()).filter_map(|(circuit, load)| match load.power {
         None => {
             let message = format!("load \"{}\" is on circuit \"{}\" and has no power", load.name, circuit.name);
             let diagnostic = Diagnostic::error("unknown-power", message)

@@ -5,7 +5,7 @@ use crate::diagnostic::Diagnostic;
 use crate::house::Contact;
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
-    let loads = subject.house.loads.iter().filter(|load| load.energised(load.safe));
+    let loads = subject.house.loads.iter().filter(|load| load.relay().is_some() && load.energised(load.safe));
     let found = loads.map(|load| {
         let message = format!("load \"{}\" loses its safe state when its board loses power", load.name);
         let cause = format!(

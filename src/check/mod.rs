@@ -18,6 +18,7 @@ mod max_on;
 mod proof;
 mod reach;
 mod rise_reach;
+mod rotation;
 mod same_position;
 mod shared_port;
 mod shared_relay;
@@ -79,6 +80,7 @@ const FINDINGS: &[Finding] = &[
     interlock_trust::find,
     load_circle::find,
     proof::find,
+    rotation::find,
 ];
 
 /// Decodes the files of a house and looks for everything that is wrong with it. Paths are below its directory, in path

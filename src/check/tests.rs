@@ -369,3 +369,45 @@ fn proofs_that_two_loads_share() {
     check(("", ""), &heaters, &["shared-proof"]);
     check(("", ""), &format!("{heaters}[interlock.heat]\nloads = [\"rail\", \"immersion\"]\n"), &[]);
 }
+
+const PUMPS: &str = r#"
+[sensor.amps]
+reading = "yard/i1"
+unit = "A"
+range = [0, 20]
+stale_after = "5s"
+[load.pump-a]
+relay = "yard/2"
+kind = "motor"
+proof = { sensor = "amps", at_least = 0.5, within = "5s" }
+[load.pump-b]
+relay = "yard/3"
+kind = "motor"
+proof = { sensor = "amps", at_least = 0.5, within = "5s" }
+[rotation.sump]
+loads = ["pump-a", "pump-b"]
+[rule.pumped]
+load = "sump"
+demand = "on"
+while = "warm"
+"#;
+
+#[test]
+fn rotations_that_cannot_take_turns() {
+    let with = |from: &str, to: &str, expected: &[&str]| {
+        assert!(PUMPS.contains(from), "{from}");
+        check(("", ""), &PUMPS.replacen(from, to, 1), expected);
+    };
+    with("", "", &[]);
+    with("load = \"sump\"", "load = \"pump-a\"", &["rule-for-a-member"]);
+    with("load = \"sump\"", "load = \"pump-a\"\npriority = 2", &[]);
+    with("proof = { sensor = \"amps\", at_least = 0.5, within = \"5s\" }", "", &["no-proof"]);
+    with("kind = \"motor\"", "kind = \"motor\"\nresting = \"on\"", &["unused"]);
+    with("[rotation.sump]", "[rotation.sump]\nsafe = \"on\"", &["safe-states-differ"]);
+    with("[rotation.sump]", "[circuit.c]\nlimit = \"1 kW\"\nloads = [\"sump\"]\n[rotation.sump]", &["wrong-member"]);
+    with("\"pump-b\"]", "\"pump-b\", \"fan\"]", &["too-many"]);
+    with("\"pump-b\"]", "]", &["too-few"]);
+    with("\"pump-b\"]", "\"sump\"]", &["wrong-member"]);
+    with("[rule.pumped]", "[rotation.two]\nloads = [\"pump-b\", \"fan\"]\n[rule.pumped]", &["named-twice"]);
+    with("[rotation.sump]", "[rotation.pump-a]", &["defined-twice", "unknown-name"]);
+}

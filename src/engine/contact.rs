@@ -7,6 +7,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::explain::Cause;
+use super::hours::Hours;
 use super::proof::ProofMemory;
 use super::runs::Runs;
 use super::unrest::Count;
@@ -52,6 +53,9 @@ pub(super) struct Contact {
     /// Whether its load has proved to do what it says.
     #[serde(default)]
     pub proof: ProofMemory,
+    /// For how long its load was on.
+    #[serde(default)]
+    pub hours: Hours,
 }
 
 /// What a lost board's contact may be.

@@ -5,7 +5,7 @@ use super::contact::Contact;
 use super::slots::{RuleSlots, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
 use super::timers::Timer;
 use super::{Effect, Engine};
-use crate::house::{CircuitId, InterlockId, LoadId, State};
+use crate::house::{CircuitId, Drive, InterlockId, LoadId, RotationId, State};
 use crate::units::BootTime;
 
 /// What is known of a load.
@@ -26,6 +26,8 @@ pub(super) struct LoadState {
     pub decision: Option<Decision>,
     /// What it claimed last from those that it shares something with.
     pub claim: Option<super::peers::Claim>,
+    /// Of a member of a rotation, what that saw of it last.
+    pub look: super::rotation::Look,
     /// What was published of it last.
     pub published: Option<Published>,
 }
@@ -55,6 +57,8 @@ pub(super) enum Decider {
     MaxStarts,
     Circuit(CircuitId),
     Interlock(InterlockId),
+    /// What its rotation demands of a member, with the slot that decides the rotation.
+    Rotation(RotationId, Option<u8>),
 }
 
 /// What a published state of a load rests on: it is published again when this changes.
@@ -66,6 +70,7 @@ pub(super) struct Published {
     hold: Option<super::hold::Hold>,
     withdrawn: bool,
     unproved: Option<super::Unproved>,
+    runner: Option<usize>,
 }
 
 /// What min on and min off leave open.
@@ -87,6 +92,9 @@ impl Engine {
     /// What the ordinary rules of a load demand, or its resting state.
     pub(super) fn rules_demand(&self, load: LoadId) -> Verdict {
         let definition = self.house.load(load);
+        if let Some(verdict) = self.duty_verdict(load) {
+            return verdict;
+        }
         self.loads[load.index()]
             .slots
             .ordinary(definition.safe)
@@ -102,14 +110,17 @@ impl Engine {
         if state.withdrawn.is_some() {
             return decided(State::Off, Decider::Withdrawn);
         }
+        if let Some(duty) = self.duty_withdrawn(load) {
+            return duty;
+        }
         let trip = if state.settled {
             state.slots.trip().verdict(definition.safe)
         } else {
             // At a start an unknown trip waits like the ordinary rules; a known one acts at once.
             state.slots.trip().known_verdict(definition.safe)
         };
-        if let Some(verdict) = trip {
-            return decided(verdict.state, Decider::Trip);
+        if let Some(tripped) = self.trip_or_duty(load, trip) {
+            return tripped;
         }
         if let Some((by, _)) = self.limited(load) {
             return decided(State::Off, by);
@@ -135,6 +146,9 @@ impl Engine {
         if let Some(hold) = &state.hold {
             return decided(hold.state, Decider::Hold);
         }
+        if let Some(duty) = self.duty(load) {
+            return duty;
+        }
         match state.slots.ordinary(definition.safe) {
             Some((slot, verdict)) => decided(verdict.state, Decider::Rules(slot)),
             None => decided(definition.resting, Decider::Resting),
@@ -149,6 +163,9 @@ impl Engine {
     /// What a load's board last reported of it, while the board is heard.
     pub(super) fn reported(&self, load: LoadId) -> Option<State> {
         let definition = self.house.load(load);
+        if let Drive::Rotation(_) = definition.drive {
+            return self.known_state(load);
+        }
         self.contact_of(load)?.reported.map(|energised| definition.state(energised))
     }
 
@@ -227,7 +244,9 @@ impl Engine {
         if self.loads[load.index()].claim.replace(claim) != Some(claim) || changed {
             self.touch_peers(load);
         }
+        self.turn_rotation(load, decision, out);
         self.loads[load.index()].decision = Some(decision);
+        self.tell_rotation(load);
         self.set_decide_timer(load, array, turn);
         self.due_loads.insert(load);
         self.follow_load(load);
@@ -250,6 +269,10 @@ impl Engine {
 
     /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.
     fn take_turn(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
+        if let Drive::Rotation(_) = self.house.load(load).drive {
+            // Its members wait for their turns by themselves.
+            return (array, None);
+        }
         let Some(reported) = self.reported(load) else { return (array, None) };
         if !self.loads[load.index()].staggered || array.by == Decider::Settling {
             return (array, None);
@@ -300,6 +323,7 @@ impl Engine {
                 && published.hold == state.hold
                 && published.withdrawn == state.withdrawn.is_some()
                 && published.unproved == self.unproved(load)
+                && published.runner == self.runner(load)
         });
         if same || !self.link {
             return;
@@ -311,6 +335,7 @@ impl Engine {
             hold: state.hold.clone(),
             withdrawn: state.withdrawn.is_some(),
             unproved: self.unproved(load),
+            runner: self.runner(load),
         };
         self.loads[load.index()].published = Some(published);
         out.push(Effect::PublishLoad { load });
@@ -324,6 +349,7 @@ impl Engine {
             Decider::Dwell(_) | Decider::Still => Some(SLOT_DWELL),
             Decider::Hold => Some(SLOT_HOLD),
             Decider::Rules(slot) => Some(slot),
+            Decider::Rotation(_, slot) => slot,
             Decider::MaxOn | Decider::MaxStarts | Decider::Circuit(_) => Some(SLOT_LIMIT),
             Decider::Settling | Decider::Resting | Decider::Stagger | Decider::Interlock(_) => None,
         }

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::hold::HoldView;
 use super::proof::Unproved;
+use super::rotation::Unfit;
 use crate::house::{State, ThresholdSide, Trend, Truth, Words};
 use crate::units::{Finite, Span, WallTime};
 
@@ -63,6 +64,13 @@ pub enum Cause {
         /// Those of them that are off by their contacts and are shown to run all the same.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         shown: Vec<ProofView>,
+    },
+    /// Its rotation has it or the other do the job.
+    Rotation {
+        /// How they share it.
+        duty: RotationView,
+        /// Why the rotation is wanted on or off.
+        why: Box<Cause>,
     },
     /// Nothing is demanded.
     Resting,
@@ -288,6 +296,27 @@ pub enum ProofSeen {
     },
 }
 
+/// How the two members of a rotation share its job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RotationView {
+    /// The rotation.
+    pub rotation: String,
+    /// The member that has the job.
+    pub runner: String,
+    /// The other one.
+    pub other: String,
+    /// For how long the one that has the job was on so far.
+    pub runner_hours: Span,
+    /// The same of the other one.
+    pub other_hours: Span,
+    /// Why the one that has the job took over from the other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub took_over: Option<Unfit>,
+    /// Why the one that has the job cannot do it either.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unfit: Option<Unfit>,
+}
+
 /// Everything about a load at one moment.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Explanation {
@@ -311,4 +340,6 @@ pub struct Explanation {
     pub others: Vec<RuleCause>,
     /// What is to be said of its proof, where it failed or the load is shown to run with its contact open.
     pub proof: Option<ProofView>,
+    /// Of a rotation, how its members share the job.
+    pub rotation: Option<RotationView>,
 }

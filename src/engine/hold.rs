@@ -1,12 +1,14 @@
 //! Holds: manual overrides with an end. A hold never lasts longer than was said, whatever the clocks do (I5).
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use super::effect::{Answer, HoldEndReason, JournalEntry, ReturnReason};
 use super::event::{By, Hand, HandOrder};
 use super::timers::{Timer, WallTimer};
 use super::{Effect, Engine};
-use crate::house::{Action, InputId, LoadId, State, Term};
+use crate::house::{Action, BoardId, InputId, LoadId, State, Term};
 use crate::units::{BootTime, Moment, Span, WallTime};
 
 /// A hold until the next change lasts at most this long.
@@ -109,6 +111,9 @@ impl Engine {
         let name = &self.house.load(load).name;
         if self.loads[load.index()].withdrawn.is_some() {
             return Answer::Refused(format!("load {name:?} is withdrawn; restore it first"));
+        }
+        if self.out_of_service(load) {
+            return Answer::Refused(format!("load {name:?} is withdrawn with its rotation; restore that first"));
         }
         let term = term.unwrap_or_else(|| self.house.load(load).hold_for.clone());
         let hold = match self.hold_of(load, state, &term, by, since) {
@@ -252,9 +257,9 @@ impl Engine {
     fn service_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
         self.dirty_loads.insert(load);
         self.save = true;
-        if let Some(relay) = self.house.load(load).relay() {
-            self.publish_fallback(relay.board, out);
-        }
+        let house = self.house.clone();
+        let boards: BTreeSet<BoardId> = house.relays_of(house.load(load)).iter().map(|relay| relay.board).collect();
+        boards.into_iter().for_each(|board| self.publish_fallback(board, out));
     }
 }
 

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 
 use crate::condition::for_each_atom;
 use crate::house::{
-    Atom, AtomId, BoardId, CircuitId, Drive, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RuleId,
-    SensorId, Source,
+    Atom, AtomId, BoardId, CircuitId, Drive, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RotationId,
+    RuleId, SensorId, Source,
 };
 
 /// The reverse of every reference in a house; all lists ascending.
@@ -49,6 +49,8 @@ pub(super) struct Index {
     pub proofs_of_port: Vec<Vec<LoadId>>,
     /// Loads that share what proves a load, without itself.
     pub provers_beside: Vec<Vec<LoadId>>,
+    /// The rotation that a load is a member of.
+    pub rotation_of_load: Vec<Option<RotationId>>,
     /// By board, then relay number less one.
     load_of_relay: Vec<Vec<Option<LoadId>>>,
 }
@@ -82,6 +84,7 @@ impl Index {
             proofs_of_sensor: vec![Vec::new(); house.sensors.len()],
             proofs_of_port: vec![Vec::new(); house.ports.len()],
             provers_beside: vec![Vec::new(); house.loads.len()],
+            rotation_of_load: vec![None; house.loads.len()],
             load_of_relay: house.boards.iter().map(|board| vec![None; usize::from(board.relays)]).collect(),
         };
         index.read_atoms(house);
@@ -89,6 +92,7 @@ impl Index {
         index.read_wiring(house);
         index.read_groups(house);
         index.read_proofs(house);
+        index.read_rotations(house);
         index
     }
 
@@ -199,6 +203,14 @@ impl Index {
                 add(&mut self.circuits_of_load[load.index()], CircuitId(number as u32));
             }
             self.read_peers(&circuit.loads);
+        }
+    }
+
+    fn read_rotations(&mut self, house: &House) {
+        for (number, rotation) in house.rotations.iter().enumerate() {
+            for member in rotation.loads {
+                self.rotation_of_load[member.index()] = Some(RotationId(number as u32));
+            }
         }
     }
 

@@ -48,6 +48,7 @@ impl Engine {
         match decision.by {
             // Slots 1 to 5, and members of an interlock that were found on together, break through.
             Decider::Withdrawn | Decider::Trip | Decider::MaxOn | Decider::MaxStarts | Decider::Circuit(_) => None,
+            Decider::Rotation(_, Some(slot)) if slot <= super::SLOT_LIMIT => None,
             Decider::Interlock(_) if decision.state == State::Off => None,
             Decider::Hold if hold_is_over => Some(Breach::HoldOver),
             _ => match self.dwell(load) {
@@ -81,7 +82,7 @@ impl Engine {
         let house = self.house.clone();
         let definition = house.load(load);
         // Withdrawn is off, whatever safe says.
-        let withdrawn = self.loads[load.index()].withdrawn.is_some();
+        let withdrawn = self.out_of_service(load);
         let state = if withdrawn { State::Off } else { definition.safe };
         tracing::error!(load = definition.name, %breach, "a fault of this program: {state} is ordered instead");
         if let Some(relay) = definition.relay() {

@@ -19,6 +19,7 @@ mod effect;
 mod event;
 mod explain;
 mod hold;
+mod hours;
 mod index;
 mod inputs;
 mod intake;
@@ -37,6 +38,7 @@ mod relays;
 mod reload;
 mod render;
 mod rises;
+mod rotation;
 mod rules;
 mod runs;
 mod sensors;
@@ -57,12 +59,13 @@ pub use boards::Presence;
 pub use contact::Possible;
 pub use effect::{Alarm, Answer, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
 pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
-pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RuleCause};
+pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause};
 pub use hold::HoldView;
 pub use intake::{Taken, take};
 pub use modes_view::{SelectorView, SetView, SetpointView};
 pub use preview::Turned;
 pub use proof::Unproved;
+pub use rotation::Unfit;
 pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
 pub use snapshot::Snapshot;
 pub use status::rfc3339;
@@ -101,6 +104,8 @@ pub struct Engine {
     setpoints: Vec<Option<Adjusted>>,
     /// What a change of the house or a restart ended, for the journal.
     unsaid: Vec<JournalEntry>,
+    /// By rotation.
+    duties: Vec<rotation::Duty>,
     alarms: BTreeMap<String, Alarm>,
     boot_timers: BootTimers,
     wall_timers: WallTimers,
@@ -144,6 +149,7 @@ impl Engine {
             selectors: vec![None; house.selectors.len()],
             setpoints: vec![None; house.setpoints.len()],
             unsaid: Vec::new(),
+            duties: vec![rotation::Duty::default(); house.rotations.len()],
             alarms: BTreeMap::new(),
             boot_timers: BootTimers::default(),
             wall_timers: WallTimers::default(),

@@ -25,7 +25,7 @@ impl Engine {
         let relays = self.index.relays(board).map(|(_, load)| {
             let Some(load) = load else { return FallbackRelay { word: FallbackWord::Off, deaf: false } };
             let definition = self.house.load(load);
-            if self.loads[load.index()].withdrawn.is_some() {
+            if self.out_of_service(load) {
                 FallbackRelay { word: word(definition.energised(State::Off)), deaf: true }
             } else if lease.is_none() {
                 FallbackRelay { word: FallbackWord::Keep, deaf: false }

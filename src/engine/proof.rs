@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::explain::{ProofSeen, ProofView};
 use super::{Answer, Effect, Engine};
-use crate::house::{House, LoadId, OnFailure, Proof, ProofBy, Relay, SensorId, State};
+use crate::house::{Drive, House, LoadId, OnFailure, Proof, ProofBy, Relay, SensorId, State};
 use crate::units::{BootTime, Moment, WallTime};
 
 /// How a load failed to prove.
@@ -42,7 +42,7 @@ pub(super) struct Fault {
     load: String,
     what: Unproved,
     /// When that was found.
-    pub at: Moment,
+    at: Moment,
 }
 
 /// A contact that is watched since it changed, or since it is known.
@@ -146,6 +146,11 @@ impl Engine {
         definition.proof.as_ref()?;
         let fault = self.contact_of(load)?.proof.fault.as_ref()?;
         (fault.load == definition.name).then_some(fault.what)
+    }
+
+    /// When a load was found to have failed to prove.
+    pub(super) fn failed_at(&self, load: LoadId) -> Option<Moment> {
+        Some(self.contact_of(load)?.proof.fault.as_ref()?.at)
     }
 
     /// When a load will have failed to prove if nothing else is read until then.
@@ -306,6 +311,10 @@ impl Engine {
     /// A person has looked: a load that did not prove on is tried again, and one that did not prove off counts by its
     /// contact again unless it is still shown to run.
     pub(super) fn reset_proof(&mut self, load: LoadId, out: &mut Vec<Effect>) -> Answer {
+        if let Drive::Rotation(id) = self.house.load(load).drive {
+            let answers = self.house.rotation(id).loads.map(|member| self.reset_proof(member, out));
+            return answers.into_iter().find(|answer| *answer != Answer::Nothing).unwrap_or(Answer::Nothing);
+        }
         let Some(what) = self.unproved(load) else { return Answer::Nothing };
         let (Some(proof), Some(relay)) = (self.house.load(load).proof, self.house.load(load).relay()) else {
             return Answer::Nothing;

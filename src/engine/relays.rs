@@ -70,7 +70,9 @@ impl Engine {
     fn count_runs(&mut self, relay: Relay, load: LoadId, heard: Heard) {
         let runs = self.reported(load) == Some(State::On);
         let changes = heard.unseen + u32::from(heard.turned || (heard.first && runs));
+        let now = self.now.boot;
         let contact = self.contact_mut(relay);
+        contact.hours.hear(runs, &heard, now);
         if runs {
             contact.runs.may_run(heard.at);
         }

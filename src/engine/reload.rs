@@ -166,6 +166,7 @@ impl Engine {
             self.clear_alarm(&switching_alarm(&load.name), out);
             self.clear_alarm(&Engine::fault_alarm(&load.name), out);
             self.clear_alarm(&Engine::proof_alarm_of(&load.name), out);
+            self.clear_alarm(&Engine::rotation_alarm(&load.name), out);
         }
     }
 }

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use jiff::tz::TimeZone;
 
 use super::By;
-use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RuleCause};
+use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause};
 use super::hold::HoldView;
 use super::proof::Unproved;
 use crate::house::{State, ThresholdSide, Trend, Truth};
@@ -55,6 +55,7 @@ impl Cause {
                 }
                 text
             }
+            Cause::Rotation { duty, why } => format!("{}: {}", duty.sentence(), why.sentence(zone)),
             Cause::Resting => "nothing is demanded, so it rests".to_owned(),
             Cause::HandAtBoard => "switched by hand at the board".to_owned(),
             Cause::BoardRestarted => "the board restarted, which releases its relays".to_owned(),
@@ -193,6 +194,30 @@ impl ProofSeen {
     }
 }
 
+impl RotationView {
+    /// Who has the job and why: "of rotation cellar-sump pump-b leads (112 h against 140 h)".
+    fn sentence(&self) -> String {
+        let RotationView { rotation, runner, other, took_over, unfit, .. } = self;
+        let mut text = match took_over {
+            Some(why) => format!("in rotation {rotation} {runner} took over from {other}, which {}", why.words()),
+            None => {
+                let (own, others) = (hours(self.runner_hours), hours(self.other_hours));
+                format!("in rotation {rotation} {runner} leads ({own} against {others})")
+            }
+        };
+        if let Some(why) = unfit {
+            let _ = write!(text, "; {runner} {}", why.words());
+        }
+        text
+    }
+}
+
+/// Hours run: whole ones, or minutes below ten hours.
+fn hours(run: Span) -> String {
+    let minutes = run.whole_s() / 60;
+    if minutes >= 600 { format!("{} h", minutes / 60) } else { format!("{minutes} min") }
+}
+
 impl HoldView {
     fn sentence(&self, zone: &TimeZone) -> String {
         let until = clock(self.until, zone);
@@ -229,6 +254,9 @@ impl Explanation {
         let _ = write!(text, ", {}", self.cause.sentence(zone));
         if let Some(proof) = &self.proof {
             let _ = write!(text, "; {}", proof.sentence());
+        }
+        if let Some(rotation) = &self.rotation {
+            let _ = write!(text, "; {}", rotation.sentence());
         }
         text
     }

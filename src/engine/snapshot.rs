@@ -13,13 +13,14 @@ use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
 use super::reload::may_be_energised;
+use super::rotation::DutyMemory;
 use super::rules::RuleState;
 use super::sensors::SensorState;
 use super::timers::{Timer, WallTimer};
 use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
 use crate::condition::RiseMemory;
-use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId};
+use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RotationId, RuleId, SensorId};
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::Fallback;
 
@@ -45,6 +46,9 @@ pub struct Snapshot {
     #[serde(default)]
     rises: BTreeMap<String, RiseMemory>,
     rules: BTreeMap<String, RuleState>,
+    /// Who does the job of each rotation.
+    #[serde(default)]
+    duties: BTreeMap<String, DutyMemory>,
     alarms: BTreeMap<String, Alarm>,
     /// What selectors were turned to.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
@@ -122,6 +126,7 @@ impl Snapshot {
                 contact.changed_latest = past(contact.changed_latest.age(taken));
                 contact.runs.move_times(|at| past(at.age(taken)));
                 contact.proof.move_times(|at| past(at.age(taken)));
+                contact.hours.move_times(|at| past(at.age(taken)));
             }
         }
         for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {
@@ -182,6 +187,14 @@ impl Engine {
             thresholds,
             rises,
             rules: rules.into_iter().zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
+            duties: house
+                .rotations
+                .iter()
+                .enumerate()
+                .map(|(number, rotation)| {
+                    (house.load(rotation.load).name.clone(), self.remember_duty(RotationId(number as u32)))
+                })
+                .collect(),
             alarms: self.alarms.clone(),
             selectors: set_by_name(house.selectors.iter().map(|selector| &selector.name), &self.selectors),
             setpoints: set_by_name(house.setpoints.iter().map(|setpoint| &setpoint.name), &self.setpoints),
@@ -264,6 +277,11 @@ impl Engine {
                 self.boot_timers.set(Timer::Delay(RuleId(number as u32)), end);
             }
             self.rules[number] = memory;
+        }
+        for (number, rotation) in house.rotations.iter().enumerate() {
+            if let Some(memory) = snapshot.duties.get(&house.load(rotation.load).name) {
+                self.recall_duty(RotationId(number as u32), memory);
+            }
         }
         if !running {
             self.lose_sight_of_contacts();

@@ -25,6 +25,7 @@ impl Engine {
             hold: self.hold_view(load),
             others: self.others(load, &cause),
             proof: self.proof_view(load),
+            rotation: self.rotation_view(load).filter(|view| view.rotation == definition.name),
             cause,
         }
     }
@@ -42,6 +43,10 @@ impl Engine {
             Decider::Hold => self.hold_view(load).map_or(Cause::Resting, Cause::Hold),
             Decider::Settling => Cause::Settling { waits_for: self.waits_for(load) },
             Decider::Resting => Cause::Resting,
+            Decider::Rotation(id, _) => self.rotation_view(load).map_or(Cause::Resting, |duty| {
+                let why = Box::new(self.cause(self.house.rotation(id).load));
+                Cause::Rotation { duty, why }
+            }),
             Decider::Stagger => Cause::Stagger,
             Decider::MaxOn => Cause::MaxOn { left: self.limit_left(load) },
             Decider::MaxStarts => Cause::MaxStarts { left: self.limit_left(load) },

@@ -9,8 +9,8 @@ use super::near::nearest;
 use super::tree::{Node, Spot, Value};
 use crate::diagnostic::Diagnostic;
 use crate::house::{
-    Actuator, Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rule, Selector, Sensor,
-    Setpoint, Site, Words,
+    Actuator, Atom, Board, Circuit, Input, Interlock, Load, NamedCondition, Place, Port, Rotation, Rule, Selector,
+    Sensor, Setpoint, Site, Words,
 };
 
 /// After this many diagnostics no more are kept: nobody reads on.
@@ -18,7 +18,7 @@ const DIAGNOSTICS_MAX: usize = 500;
 
 /// The sections whose tables rules and hands speak to, each name once among all of them. Wherever the name of a `load` is
 /// wanted, a name of any of them will do.
-pub(super) const TARGETS: [&str; 2] = ["load", "actuator"];
+pub(super) const TARGETS: [&str; 3] = ["load", "actuator", "rotation"];
 
 /// A table with a name.
 #[derive(Clone, Copy)]
@@ -41,6 +41,7 @@ pub(super) struct Draft {
     /// By name among all [`TARGETS`].
     pub(super) loads: Vec<Option<Load>>,
     pub(super) actuators: Vec<Option<Actuator>>,
+    pub(super) rotations: Vec<Option<Rotation>>,
     pub(super) inputs: Vec<Option<(Input, Port)>>,
     pub(super) ports: Vec<Port>,
     pub(super) conditions: Vec<Option<NamedCondition>>,

@@ -182,9 +182,9 @@ fn house(draft: context::Draft, files: &[(String, String)]) -> Option<House> {
         interlocks: draft.interlocks.into_iter().collect::<Option<_>>()?,
         circuits: draft.circuits.into_iter().collect::<Option<_>>()?,
         actuators: draft.actuators.into_iter().collect::<Option<_>>()?,
-        rotations: Vec::new(),
         selectors: draft.selectors.into_iter().collect::<Option<_>>()?,
         setpoints: draft.setpoints.into_iter().collect::<Option<_>>()?,
+        rotations: draft.rotations.into_iter().collect::<Option<_>>()?,
         files: files.iter().map(|(path, _)| path.clone()).collect(),
     })
 }

@@ -310,9 +310,9 @@ fn examples_and_defaults_of_the_key_tables_are_right() {
         }
         text.push_str(section.example);
     }
-    text.push_str("[sensor.porch-lux]\nreading = \"yard/lux\"\nunit = \"lx\"\n[board.hall]\nrelays = 3\n");
+    text.push_str("[sensor.porch-lux]\nreading = \"yard/lux\"\nunit = \"lx\"\n[board.hall]\nrelays = 5\n");
     text.push_str("[load.hall-lamp]\nrelay = \"hall/1\"\nkind = \"led\"\n");
-    for (load, relay) in [("towel-rail", 2), ("immersion", 3)] {
+    for (load, relay) in [("towel-rail", 2), ("immersion", 3), ("sump-pump-a", 4), ("sump-pump-b", 5)] {
         let _ = writeln!(text, "[load.{load}]\nrelay = \"hall/{relay}\"\nkind = \"resistive\"");
     }
     let site = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\n";

@@ -23,6 +23,7 @@ mod removal;
 mod restart;
 mod restart_hands;
 mod rises;
+mod rotation;
 mod selectors;
 mod sensors;
 mod setpoints;

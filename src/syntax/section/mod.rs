@@ -12,6 +12,7 @@ mod part;
 mod proof;
 mod quantity;
 mod resistive;
+mod rotation;
 mod rule;
 mod selector;
 mod sensor;
@@ -23,13 +24,14 @@ pub(super) use selector::instead_of;
 use super::keys::Section;
 
 /// All sections, in the order in which they are decoded: what is referred to comes first.
-pub static SECTIONS: [&Section; 11] = [
+pub static SECTIONS: [&Section; 12] = [
     &site::SITE,
     &board::BOARD,
     &sensor::SENSOR,
     &selector::SELECTOR,
     &setpoint::SETPOINT,
     &load::LOAD,
+    &rotation::ROTATION,
     &interlock::INTERLOCK,
     &circuit::CIRCUIT,
     &input::INPUT,
