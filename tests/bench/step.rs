@@ -35,7 +35,15 @@ fn house_of(rules: usize) -> House {
             }
             let _ = writeln!(text, "[load.l{rule:05}]\nrelay = \"b{board:04}/{relay}\"\nkind = \"resistive\"");
             let _ = writeln!(text, "[rule.r{rule:05}]\nload = \"l{rule:05}\"\ndemand = \"on\"");
-            let _ = writeln!(text, "while = {{ sensor = \"s{sensor:05}\", cut_in = \">= 28\", cut_out = \"<= 26\" }}");
+            // Each rule asks for more kinds of things: alarms, the sun, a cycle, a rise, the load before.
+            let more = match rule % TOUCHED {
+                0 => "{ alarm = \"any\" }".to_owned(),
+                1 => "{ all = [{ sun = \"<= -3\" }, { on_for = \"10m\", off_for = \"2h\" }] }".to_owned(),
+                2 => format!("{{ sensor = \"s{sensor:05}\", rises = 1000, within = \"3m\", until_back_by = 3 }}"),
+                _ => format!("{{ load = \"l{:05}\", is = \"on\" }}", rule - 1),
+            };
+            let threshold = format!("{{ sensor = \"s{sensor:05}\", cut_in = \">= 28\", cut_out = \"<= 26\" }}");
+            let _ = writeln!(text, "while.any = [{threshold}, {more}]");
         }
         files.push((format!("b{board:04}.toml"), text));
     }
