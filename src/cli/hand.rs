@@ -6,7 +6,6 @@ use clap::ValueEnum;
 use super::Answer;
 use super::ask::{Reach, ask_and_print};
 use crate::daemon::protocol::Request;
-use crate::house::State;
 
 /// A state as it is typed.
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -15,6 +14,10 @@ pub enum TypedState {
     On,
     /// Not running.
     Off,
+    /// Of an actuator: driven open.
+    Open,
+    /// Of an actuator: driven closed.
+    Closed,
 }
 
 /// Options of `standfast hold`.
@@ -105,11 +108,13 @@ pub fn set(args: SetArgs) -> Answer {
 /// Holds a load in a state.
 pub fn hold(args: HoldArgs) -> Answer {
     let state = match args.state {
-        TypedState::On => State::On,
-        TypedState::Off => State::Off,
+        TypedState::On => "on",
+        TypedState::Off => "off",
+        TypedState::Open => "open",
+        TypedState::Closed => "closed",
     };
     let term = (!args.term.is_empty()).then(|| args.term.join(" "));
-    ask_and_print(&args.reach, &Request::Hold { load: args.load, state, term })
+    ask_and_print(&args.reach, &Request::Hold { load: args.load, state: state.to_owned(), term })
 }
 
 /// Ends a load's hold.

@@ -2,8 +2,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::State;
-
 /// The socket below the data folder.
 pub const SOCKET: &str = "standfast.sock";
 /// The longest request, in bytes.
@@ -17,8 +15,8 @@ pub enum Request {
     Hold {
         /// The load's name.
         load: String,
-        /// The state.
-        state: State,
+        /// The state: `on` or `off`, of an actuator `open` or `closed`.
+        state: String,
         /// How long, as in `2h`, `until 22:30`; the load's own where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         term: Option<String>,
@@ -135,11 +133,11 @@ mod tests {
     fn requests_are_lines_that_a_person_can_type() {
         let (load, term) = ("fan".to_owned(), Some("2h".to_owned()));
         check(
-            &Request::Hold { load: load.clone(), state: State::On, term },
+            &Request::Hold { load: load.clone(), state: "on".to_owned(), term },
             r#"{"do":"hold","load":"fan","state":"on","term":"2h"}"#,
         );
         check(
-            &Request::Hold { load: load.clone(), state: State::Off, term: None },
+            &Request::Hold { load: load.clone(), state: "off".to_owned(), term: None },
             r#"{"do":"hold","load":"fan","state":"off"}"#,
         );
         check(&Request::Release { load }, r#"{"do":"release","load":"fan"}"#);

@@ -7,7 +7,7 @@ use super::modes;
 use super::protocol::{Request, Response};
 use super::socket::Asked;
 use crate::engine::{By, Event, Hand, HandOrder, Presence};
-use crate::house::{BoardId, LoadId};
+use crate::house::{BoardId, LoadId, State};
 use crate::syntax::nearest;
 
 /// A request that the keeper alone cannot answer.
@@ -29,9 +29,10 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             let _ = answer.send(status(keeper));
             return None;
         }
-        Request::Hold { load, state, term } => {
-            find(keeper, &load).and_then(|load| Ok(HandOrder::Hold { load, state, term: modes::term(term)? }))
-        }
+        Request::Hold { load, state, term } => find(keeper, &load).and_then(|load| {
+            let state = state_of(keeper, load, &state)?;
+            Ok(HandOrder::Hold { load, state, term: modes::term(term)? })
+        }),
         Request::Select { selector, position, term } => {
             modes::select(keeper.engine().house(), &selector, position, term)
         }
@@ -78,6 +79,17 @@ fn done_words(request: &Request) -> String {
 fn find(keeper: &Keeper, name: &str) -> Result<LoadId, String> {
     let house = keeper.engine().house();
     house.load_named(name).ok_or_else(|| unknown("load", name, house.loads.iter().map(|load| load.name.as_str())))
+}
+
+/// A state in the words of a load.
+fn state_of(keeper: &Keeper, load: LoadId, word: &str) -> Result<State, String> {
+    let load = keeper.engine().house().load(load);
+    load.words().state(word).ok_or_else(|| {
+        let (name, what) = (&load.name, load.section());
+        let article = if what == "actuator" { "an" } else { "a" };
+        let [on, off] = [State::On, State::Off].map(|state| load.word(state));
+        format!("{name} is {article} {what}, so it is held {on} or {off}, not {word:?}")
+    })
 }
 
 fn find_alarm(keeper: &Keeper, id: String) -> Result<String, String> {

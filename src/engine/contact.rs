@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::explain::Cause;
 use super::hours::Hours;
 use super::proof::ProofMemory;
+use super::pulse::Timed;
 use super::runs::Runs;
 use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
@@ -28,6 +29,12 @@ pub(super) struct Contact {
     pub changed_latest: Moment,
     /// What the engine wants ordered; `None` for no order.
     pub wish: Option<bool>,
+    /// With a wish to energise: for how long, timed by the board.
+    #[serde(skip)]
+    pub length: Option<Span>,
+    /// A timed order whose end is not known yet.
+    #[serde(default)]
+    pub timed: Option<Timed>,
     /// What the last orders said.
     pub said: Option<bool>,
     /// The highest number of orders that said released, and that said energised.
@@ -195,6 +202,7 @@ impl Contact {
         self.said = None;
         // Orders for the old boot are dead, whatever is still under way.
         self.said_in = [0; 2];
+        self.timed = None;
     }
 }
 

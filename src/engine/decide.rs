@@ -1,6 +1,7 @@
 //! What a load should be doing: its array of slots, the dwell of its contact, settling after a start, and the stagger. It
 //! never asks whether the load obeys.
 
+use super::boards::Presence;
 use super::contact::Contact;
 use super::slots::{RuleSlots, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
 use super::timers::Timer;
@@ -28,6 +29,8 @@ pub(super) struct LoadState {
     pub claim: Option<super::peers::Claim>,
     /// Of a member of a rotation, what that saw of it last.
     pub look: super::rotation::Look,
+    /// Of a load with pulses, what its last one was for.
+    pub pulsed: super::pulses::Pulsed,
     /// What was published of it last.
     pub published: Option<Published>,
 }
@@ -65,8 +68,9 @@ pub(super) enum Decider {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Published {
     decision: Decision,
-    ordered: Option<bool>,
-    reported: Option<bool>,
+    ordered: Option<State>,
+    reported: Option<State>,
+    run: Option<super::travel::Run>,
     hold: Option<super::hold::Hold>,
     withdrawn: bool,
     unproved: Option<super::Unproved>,
@@ -143,6 +147,10 @@ impl Engine {
         if !waits_for_none && let Some(reported) = self.reported(load) {
             return decided(reported, Decider::Settling);
         }
+        if !waits_for_none && matches!(definition.drive, Drive::Actuator(_)) {
+            // Where it stands is not known, and it is not driven on a guess.
+            return decided(definition.safe, Decider::Settling);
+        }
         if let Some(hold) = &state.hold {
             return decided(hold.state, Decider::Hold);
         }
@@ -160,11 +168,19 @@ impl Engine {
         self.resolve(load, false).state
     }
 
-    /// What a load's board last reported of it, while the board is heard.
+    /// What a load's board last reported of it, while the board is heard; of an actuator, the end at which it stands; of a
+    /// load with pulses, what its last one was for, or what its feedback says.
     pub(super) fn reported(&self, load: LoadId) -> Option<State> {
         let definition = self.house.load(load);
         if let Drive::Rotation(_) = definition.drive {
             return self.known_state(load);
+        }
+        if let Drive::Actuator(id) = definition.drive {
+            let is_heard = self.presence(self.house.actuator(id).open.board) == Presence::Present;
+            return self.stands(id).filter(|_| is_heard);
+        }
+        if let Some(pulse) = definition.pulse {
+            return self.pulsed_state(load, pulse);
         }
         self.contact_of(load)?.reported.map(|energised| definition.state(energised))
     }
@@ -172,7 +188,7 @@ impl Engine {
     /// What min on and min off leave open for a load's contact.
     pub(super) fn dwell(&self, load: LoadId) -> Dwell {
         let definition = self.house.load(load);
-        let Some(contact) = self.contact_of(load) else { return Dwell::Free };
+        let Some(contact) = self.contact_of(load).filter(|_| definition.pulse.is_none()) else { return Dwell::Free };
         let Some(energised) = contact.reported else { return Dwell::Free };
         let least = |state| if state == State::On { definition.min_on } else { definition.min_off };
         let reported = definition.state(energised);
@@ -230,16 +246,8 @@ impl Engine {
         let array = self.resolve(load, true);
         let (passed, again) = self.pass_groups(load, array);
         let (decision, turn) = self.take_turn(load, passed);
-        let turn = [again, turn].into_iter().flatten().min();
-        let house = self.house.clone();
-        let definition = house.load(load);
-        let wish = (decision.by != Decider::Still).then(|| definition.energised(decision.state));
-        let turned = definition.relay().filter(|relay| self.contact(*relay).wish != wish);
-        if let Some(relay) = turned {
-            self.contact_mut(relay).wish = wish;
-            self.due_boards.insert(relay.board);
-        }
-        let changed = turned.is_some();
+        let (changed, driven) = self.carry_out(load, decision, out);
+        let turn = [again, turn, driven].into_iter().flatten().min();
         let claim = self.claim_of(load);
         if self.loads[load.index()].claim.replace(claim) != Some(claim) || changed {
             self.touch_peers(load);
@@ -250,6 +258,26 @@ impl Engine {
         self.set_decide_timer(load, array, turn);
         self.due_loads.insert(load);
         self.follow_load(load);
+    }
+
+    /// Wants the orders for what is decided; returns whether an ordinary relay is wanted otherwise than before, and when to
+    /// look again.
+    fn carry_out(&mut self, load: LoadId, decision: Decision, out: &mut Vec<Effect>) -> (bool, Option<BootTime>) {
+        let house = self.house.clone();
+        let definition = house.load(load);
+        let relay = match (definition.drive, definition.pulse) {
+            (Drive::Actuator(id), _) => return (false, self.drive(id, decision, out)),
+            (Drive::Relay(relay), Some(pulse)) => return (false, self.pulse(load, relay, pulse, decision, out)),
+            (Drive::Relay(relay), None) => relay,
+            (Drive::Rotation(_), _) => return (false, None),
+        };
+        let wish = (decision.by != Decider::Still).then(|| definition.energised(decision.state));
+        let changed = self.contact(relay).wish != wish;
+        if changed {
+            self.contact_mut(relay).wish = wish;
+            self.due_boards.insert(relay.board);
+        }
+        (changed, None)
     }
 
     /// The gates below and beside the array: circuits and interlocks.
@@ -269,8 +297,8 @@ impl Engine {
 
     /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.
     fn take_turn(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
-        if let Drive::Rotation(_) = self.house.load(load).drive {
-            // Its members wait for their turns by themselves.
+        if matches!(self.house.load(load).drive, Drive::Actuator(_) | Drive::Rotation(_)) {
+            // Its runs, or its members, wait for their turns by themselves.
             return (array, None);
         }
         let Some(reported) = self.reported(load) else { return (array, None) };
@@ -311,15 +339,34 @@ impl Engine {
         }
     }
 
+    /// What a load was last told: by orders, of an actuator by the run that is under way or was the last.
+    pub(super) fn ordered(&self, load: LoadId) -> Option<State> {
+        let definition = self.house.load(load);
+        match definition.drive {
+            Drive::Actuator(id) => self.run_of(id).map(|run| run.to).or(self.travels[id.index()].served),
+            _ if definition.pulse.is_some() => Some(self.loads[load.index()].pulsed.last),
+            _ => self.contact_of(load)?.said.map(|energised| definition.state(energised)),
+        }
+    }
+
+    /// The run of an actuator that is under way.
+    pub(super) fn run_of_load(&self, load: LoadId) -> Option<super::travel::Run> {
+        match self.house.load(load).drive {
+            Drive::Actuator(id) => self.run_of(id),
+            Drive::Relay(_) | Drive::Rotation(_) => None,
+        }
+    }
+
     pub(super) fn publish_if_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
-        let contact = self.contact_of(load);
-        let (said, reported) = contact.map_or((None, None), |contact| (contact.said, contact.reported));
+        let (ordered, reported) = (self.ordered(load), self.reported(load));
+        let run = self.run_of_load(load);
         let state = &self.loads[load.index()];
         let Some(decision) = state.decision else { return };
         let same = state.published.as_ref().is_some_and(|published| {
             published.decision == decision
-                && published.ordered == said
+                && published.ordered == ordered
                 && published.reported == reported
+                && published.run == run
                 && published.hold == state.hold
                 && published.withdrawn == state.withdrawn.is_some()
                 && published.unproved == self.unproved(load)
@@ -330,8 +377,9 @@ impl Engine {
         }
         let published = Published {
             decision,
-            ordered: said,
+            ordered,
             reported,
+            run,
             hold: state.hold.clone(),
             withdrawn: state.withdrawn.is_some(),
             unproved: self.unproved(load),

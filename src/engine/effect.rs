@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::{BoardId, LoadId, SelectorId, SensorId, SetpointId, State};
+use crate::house::{BoardId, LoadId, SelectorId, SensorId, SetpointId, State, Words};
 use crate::units::{Finite, WallTime};
 use crate::wire::{Fallback, Orders};
 
@@ -166,6 +166,19 @@ pub enum JournalEntry {
         /// Why.
         cause: Cause,
     },
+    /// A relay of an actuator was reported in another state than before.
+    Driven {
+        /// The actuator.
+        actuator: String,
+        /// The relay, `yard/5`.
+        relay: String,
+        /// Where the relay drives it: on is open, off is closed.
+        to: State,
+        /// Whether the relay is energised now.
+        energised: bool,
+        /// Why.
+        cause: Cause,
+    },
     /// Contacts changed without a report of each change.
     Unseen {
         /// The relay.
@@ -179,6 +192,9 @@ pub enum JournalEntry {
         load: String,
         /// The state it is held in.
         state: State,
+        /// What its states are called.
+        #[serde(default, skip_serializing_if = "Words::are_usual")]
+        words: Words,
         /// By whom.
         by: super::By,
     },
@@ -302,6 +318,8 @@ pub enum HoldEndReason {
     Replaced,
     /// The load was withdrawn.
     Withdrawn,
+    /// The pulse that it asked for is over.
+    Pulsed,
 }
 
 /// Why a selector or a setpoint went back to what it is while nobody has set it.

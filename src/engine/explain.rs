@@ -72,6 +72,8 @@ pub enum Cause {
         /// Why the rotation is wanted on or off.
         why: Box<Cause>,
     },
+    /// The board timed it, and its time is over.
+    RunOver,
     /// Nothing is demanded.
     Resting,
     /// A hand at the board switched it.
@@ -317,6 +319,28 @@ pub struct RotationView {
     pub unfit: Option<Unfit>,
 }
 
+/// A run of an actuator.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "run")]
+pub enum RunView {
+    /// It is under way.
+    Runs {
+        /// To which end: on is open, off is closed.
+        to: State,
+        /// Since when.
+        since: WallTime,
+        /// For how long so far.
+        ran: Span,
+        /// For how long in all, at most.
+        length: Span,
+    },
+    /// It is owed and cannot begin yet.
+    Waits {
+        /// For what, as in "until yard/5 is surely released".
+        why: String,
+    },
+}
+
 /// Everything about a load at one moment.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Explanation {
@@ -326,10 +350,19 @@ pub struct Explanation {
     pub label: String,
     /// What its array of slots says.
     pub wanted: State,
+    /// What its states are called.
+    #[serde(skip_serializing_if = "Words::are_usual")]
+    pub words: Words,
     /// What its board was last told; `None` while nothing was ordered.
     pub ordered: Option<State>,
     /// What its board last reported; `None` while the board is not heard.
     pub known: Option<State>,
+    /// Nothing measures it: what is known is what its last order should have come to.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub assumed: bool,
+    /// Of an actuator, the run that is under way or owed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub run: Option<RunView>,
     /// The slot that decides; `None` where the resting state or no slot does.
     pub slot: Option<u8>,
     /// Why it is wanted so.

@@ -8,7 +8,7 @@ use super::effect::{Answer, HoldEndReason, JournalEntry, ReturnReason};
 use super::event::{By, Hand, HandOrder};
 use super::timers::{Timer, WallTimer};
 use super::{Effect, Engine};
-use crate::house::{Action, BoardId, InputId, LoadId, State, Term};
+use crate::house::{Action, BoardId, InputId, LoadId, State, Term, Words};
 use crate::units::{BootTime, Moment, Span, WallTime};
 
 /// A hold until the next change lasts at most this long.
@@ -41,6 +41,9 @@ pub(super) struct Hold {
 pub struct HoldView {
     /// The state that the load is held in.
     pub state: State,
+    /// What its states are called.
+    #[serde(default, skip_serializing_if = "Words::are_usual")]
+    pub words: Words,
     /// By whom.
     pub by: By,
     /// When it began.
@@ -129,11 +132,14 @@ impl Engine {
         if let Some(end) = hold.wall_end {
             self.wall_timers.set(WallTimer::HoldOver(load), end);
         }
-        let entry = JournalEntry::Held { load: self.house.load(load).name.clone(), state, by: hold.by.clone() };
+        let definition = self.house.load(load);
+        let (name, words) = (definition.name.clone(), definition.words());
+        let entry = JournalEntry::Held { load: name, state, words, by: hold.by.clone() };
         self.record(self.now.wall, entry, out);
         let until = hold.unless.is_none().then(|| self.hold_until(&hold));
         self.loads[load.index()].hold = Some(hold);
         self.loads[load.index()].held_since_start = true;
+        self.ask_for_pulse(load, state);
         self.dirty_loads.insert(load);
         self.save = true;
         Answer::Held { load, state, until }
@@ -181,6 +187,7 @@ impl Engine {
         let hold = self.loads[load.index()].hold.as_ref()?;
         Some(HoldView {
             state: hold.state,
+            words: self.house.load(load).words(),
             by: hold.by.clone(),
             began: hold.began,
             until: self.hold_until(hold),

@@ -37,6 +37,8 @@ pub(super) struct Index {
     pub loads_of_sensor: Vec<Vec<LoadId>>,
     pub loads_of_port: Vec<Vec<LoadId>>,
     pub inputs_of_port: Vec<Vec<InputId>>,
+    /// Loads of which a contact tells how they stand: end contacts, feedback.
+    pub told_by_port: Vec<Vec<LoadId>>,
     pub sensors_of_board: Vec<Vec<SensorId>>,
     pub ports_of_board: Vec<Vec<PortId>>,
     pub interlocks_of_load: Vec<Vec<InterlockId>>,
@@ -76,6 +78,7 @@ impl Index {
             loads_of_sensor: vec![Vec::new(); house.sensors.len()],
             loads_of_port: vec![Vec::new(); house.ports.len()],
             inputs_of_port: vec![Vec::new(); house.ports.len()],
+            told_by_port: vec![Vec::new(); house.ports.len()],
             sensors_of_board: vec![Vec::new(); house.boards.len()],
             ports_of_board: vec![Vec::new(); house.boards.len()],
             interlocks_of_load: vec![Vec::new(); house.loads.len()],
@@ -165,10 +168,24 @@ impl Index {
 
     fn read_wiring(&mut self, house: &House) {
         for (number, load) in house.loads.iter().enumerate() {
-            let Some(relay) = load.relay() else { continue };
-            let relays = &mut self.load_of_relay[relay.board.index()];
-            if let Some(place) = relays.get_mut(usize::from(relay.number.saturating_sub(1))) {
-                *place = Some(LoadId(number as u32));
+            let id = LoadId(number as u32);
+            if matches!(load.drive, Drive::Rotation(_)) {
+                // Its members have relays of their own.
+                continue;
+            }
+            for relay in house.relays_of(load) {
+                let relays = &mut self.load_of_relay[relay.board.index()];
+                if let Some(place) = relays.get_mut(usize::from(relay.number.saturating_sub(1))) {
+                    *place = Some(id);
+                }
+            }
+            let told_by = load.pulse.and_then(|pulse| pulse.feedback);
+            told_by.into_iter().for_each(|port| add(&mut self.told_by_port[port.index()], id));
+            if let Drive::Actuator(actuator) = load.drive {
+                let actuator = house.actuator(actuator);
+                for port in [actuator.open_end, actuator.close_end].into_iter().flatten() {
+                    add(&mut self.told_by_port[port.index()], id);
+                }
             }
         }
         for (number, input) in house.inputs.iter().enumerate() {

@@ -18,8 +18,8 @@ pub(super) struct PortState {
 impl Engine {
     pub(super) fn handle_input(&mut self, port: PortId, word: &InputWord, out: &mut Vec<Effect>) {
         match word {
-            InputWord::On => self.set_contact(port, Some(State::On)),
-            InputWord::Off => self.set_contact(port, Some(State::Off)),
+            InputWord::On => self.hear_contact(port, State::On, out),
+            InputWord::Off => self.hear_contact(port, State::Off, out),
             InputWord::Press { count } => {
                 if self.is_new_press(port, *count) {
                     self.press_all(port, None, out);
@@ -57,6 +57,16 @@ impl Engine {
         }
     }
 
+    /// Takes what a contact says of itself.
+    fn hear_contact(&mut self, port: PortId, state: State, out: &mut Vec<Effect>) {
+        let was_known = self.known_contact(port).is_some();
+        let before = self.ports[port.index()].state;
+        self.set_contact(port, Some(state));
+        if before != Some(state) {
+            self.feedback_changed(port, was_known, out);
+        }
+    }
+
     /// Sets a contact's state, or forgets it.
     pub(super) fn set_contact(&mut self, port: PortId, state: Option<State>) {
         if std::mem::replace(&mut self.ports[port.index()].state, state) != state {
@@ -76,6 +86,7 @@ impl Engine {
         for atom in &index.atoms_of_port[port.index()] {
             self.follow_atom(*atom);
         }
+        self.dirty_loads.extend(index.told_by_port[port.index()].iter().copied());
         for load in &index.loads_of_port[port.index()] {
             if !self.loads[load.index()].settled {
                 self.dirty_loads.insert(*load);

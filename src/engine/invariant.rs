@@ -5,7 +5,7 @@ use std::fmt;
 
 use super::decide::{Decider, Dwell};
 use super::{Effect, Engine};
-use crate::house::{LoadId, State};
+use crate::house::{Drive, LoadId, Relay, State};
 
 /// A rule of the design that an order would have broken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,6 +16,10 @@ pub(super) enum Breach {
     Dwell,
     /// I5: it rests on a hold that is over.
     HoldOver,
+    /// I1: both directions of an actuator would be energised together, or within the dead time.
+    Directions,
+    /// It would be energised for longer than a run or a pulse.
+    Untimed,
     /// I1: it would close beside another member of an interlock that may be on.
     Interlock,
 }
@@ -26,6 +30,8 @@ impl fmt::Display for Breach {
             Breach::NotDecided => "its order is not what its slots say",
             Breach::Dwell => "its order would break min on or min off (I2)",
             Breach::Interlock => "its order would close it beside another member of its interlock (I1)",
+            Breach::Directions => "its order would drive it both ways (I1)",
+            Breach::Untimed => "its order would energise its relay without an end",
             Breach::HoldOver => "its order rests on a hold that is over (I5)",
         })
     }
@@ -35,6 +41,9 @@ impl Engine {
     /// What would be broken if the load's present wish were ordered.
     pub(super) fn breach(&self, load: LoadId) -> Option<Breach> {
         let definition = self.house.load(load);
+        if definition.is_driven_by_runs() {
+            return self.breach_of_runs(load);
+        }
         let state = &self.loads[load.index()];
         let wish = self.contact_of(load)?.wish?;
         let Some(decision) = state.decision else { return Some(Breach::NotDecided) };
@@ -57,6 +66,25 @@ impl Engine {
                 _ => None,
             },
         }
+    }
+
+    /// What would be broken if the relays of an actuator, or the relay of a pulsed load, were ordered as is wished now.
+    fn breach_of_runs(&self, load: LoadId) -> Option<Breach> {
+        let definition = self.house.load(load);
+        let relays = self.house.relays_of(definition);
+        let is_energised = |relay: &Relay| self.contact(*relay).wish == Some(true);
+        if relays.iter().any(|relay| is_energised(relay) && self.contact(*relay).length.is_none()) {
+            return Some(Breach::Untimed);
+        }
+        let Drive::Actuator(id) = definition.drive else { return None };
+        let dead_time = self.house.actuator(id).dead_time;
+        let is_clear = |other: &Relay| {
+            let since = self.contact(*other).changed_latest.after(dead_time);
+            !is_energised(other) && self.is_released(*other) && since <= self.now.boot
+        };
+        let goes = relays.iter().find(|relay| is_energised(relay))?;
+        let clear = relays.iter().filter(|other| *other != goes).all(is_clear);
+        (!clear).then_some(Breach::Directions)
     }
 
     /// Holds the present wish of a load against what must hold, and wants the safe state where it does not.
@@ -84,6 +112,19 @@ impl Engine {
         // Withdrawn is off, whatever safe says.
         let withdrawn = self.out_of_service(load);
         let state = if withdrawn { State::Off } else { definition.safe };
+        if definition.is_driven_by_runs() {
+            tracing::error!(load = definition.name, %breach, "a fault of this program: its relays are released instead");
+            for relay in house.relays_of(definition) {
+                let contact = self.contact_mut(relay);
+                (contact.wish, contact.length) = (Some(false), None);
+            }
+            let text = format!(
+                "{} {:?}: {breach}. This is a fault of Standfast, please report it; until it is decided again its relays are released",
+                definition.section(),
+                definition.name
+            );
+            return self.raise_alarm(Engine::fault_alarm(&definition.name), text, out);
+        }
         tracing::error!(load = definition.name, %breach, "a fault of this program: {state} is ordered instead");
         if let Some(relay) = definition.relay() {
             self.contact_mut(relay).wish = Some(definition.energised(state));

@@ -34,6 +34,8 @@ mod orders;
 mod peers;
 mod preview;
 mod proof;
+mod pulse;
+mod pulses;
 mod relays;
 mod reload;
 mod render;
@@ -47,6 +49,7 @@ mod snapshot;
 mod status;
 mod step;
 mod timers;
+mod travel;
 mod trips;
 mod unrest;
 mod view;
@@ -59,7 +62,7 @@ pub use boards::Presence;
 pub use contact::Possible;
 pub use effect::{Alarm, Answer, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
 pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
-pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause};
+pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause, RunView};
 pub use hold::HoldView;
 pub use intake::{Taken, take};
 pub use modes_view::{SelectorView, SetView, SetpointView};
@@ -80,6 +83,7 @@ use modes::{Adjusted, Chosen};
 use rules::{AtomState, RuleState};
 use sensors::SensorState;
 use timers::{BootTimers, WallTimers};
+use travel::Travel;
 
 /// What decides, for one house.
 #[derive(Clone, Debug)]
@@ -106,6 +110,7 @@ pub struct Engine {
     unsaid: Vec<JournalEntry>,
     /// By rotation.
     duties: Vec<rotation::Duty>,
+    travels: Vec<Travel>,
     alarms: BTreeMap<String, Alarm>,
     boot_timers: BootTimers,
     wall_timers: WallTimers,
@@ -150,6 +155,7 @@ impl Engine {
             setpoints: vec![None; house.setpoints.len()],
             unsaid: Vec::new(),
             duties: vec![rotation::Duty::default(); house.rotations.len()],
+            travels: vec![Travel::default(); house.actuators.len()],
             alarms: BTreeMap::new(),
             boot_timers: BootTimers::default(),
             wall_timers: WallTimers::default(),

@@ -3,7 +3,7 @@
 use jiff::tz::TimeZone;
 
 use super::modes_view::quantity;
-use super::render::until;
+use super::render::{going, until};
 use super::{HoldEndReason, JournalEntry, ReturnReason};
 use crate::house::State;
 
@@ -22,7 +22,15 @@ impl JournalEntry {
                 let times = if *changes == 1 { "once".to_owned() } else { format!("{changes} times") };
                 format!("relay {relay} changed {times} without being seen")
             }
-            JournalEntry::Held { load, state, by } => format!("{load} held {state} by {}", by.words()),
+            JournalEntry::Held { load, state, words, by } => {
+                format!("{load} held {} by {}", words.word(*state), by.words())
+            }
+            JournalEntry::Driven { actuator, relay, to, energised: true, cause } => {
+                format!("{actuator} {} ({relay}): {}", going(*to), cause.sentence(zone))
+            }
+            JournalEntry::Driven { actuator, relay, to, energised: false, cause } => {
+                format!("{actuator} no longer {} ({relay}): {}", going(*to), cause.sentence(zone))
+            }
             JournalEntry::HoldEnded { load, why } => format!("the hold of {load} ended: {}", why.words()),
             JournalEntry::Selected { selector, position, by, until: end } => {
                 format!("selector {selector} turned to {position} by {}{}", by.words(), until(*end, zone))
@@ -62,6 +70,7 @@ impl HoldEndReason {
             HoldEndReason::Released => "released by hand",
             HoldEndReason::Replaced => "another hold took its place",
             HoldEndReason::Withdrawn => "the load was withdrawn",
+            HoldEndReason::Pulsed => "its pulse is over",
         }
     }
 }
@@ -83,6 +92,7 @@ impl ReturnReason {
 mod tests {
     use super::*;
     use crate::engine::{By, Cause};
+    use crate::house::Words;
 
     fn check(entry: &JournalEntry, expected: &str) {
         assert_eq!(entry.sentence(&TimeZone::UTC), expected);
@@ -102,8 +112,15 @@ mod tests {
         );
         check(&JournalEntry::Unseen { relay, changes: 3 }, "relay yard/2 changed 3 times without being seen");
         let by = By::Command("ann".to_owned());
-        let held = JournalEntry::Held { load: "fan".to_owned(), state: State::Off, by };
+        let held = JournalEntry::Held { load: "fan".to_owned(), state: State::Off, words: Words::OnOff, by };
         check(&held, "fan held off by a command of ann");
+        let actuator = "hen-door".to_owned();
+        let by = By::Message;
+        let held = JournalEntry::Held { load: actuator.clone(), state: State::On, words: Words::OpenClosed, by };
+        check(&held, "hen-door held open by a message");
+        let (relay, cause) = ("yard/5".to_owned(), Cause::RunOver);
+        let driven = JournalEntry::Driven { actuator, relay, to: State::On, energised: false, cause };
+        check(&driven, "hen-door no longer opening (yard/5): its time is over");
         let ended = JournalEntry::HoldEnded { load: "fan".to_owned(), why: HoldEndReason::TimeUp };
         check(&ended, "the hold of fan ended: its time was up");
         let withdrawn = JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned() };

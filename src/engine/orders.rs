@@ -1,9 +1,11 @@
 //! What boards are told: orders and fallbacks. It never sends orders to a board that has not said in which boot it is.
 
 use super::boards::Presence;
+use super::contact::Contact;
 use super::explain::Cause;
+use super::pulse::Timed;
 use super::{Effect, Engine};
-use crate::house::{BoardId, State};
+use crate::house::{BoardId, LoadId, Relay, State};
 use crate::units::Span;
 use crate::wire::{Fallback, FallbackRelay, FallbackWord, Orders, RelayOrder};
 
@@ -25,7 +27,11 @@ impl Engine {
         let relays = self.index.relays(board).map(|(_, load)| {
             let Some(load) = load else { return FallbackRelay { word: FallbackWord::Off, deaf: false } };
             let definition = self.house.load(load);
-            if self.out_of_service(load) {
+            let deaf = self.out_of_service(load);
+            if definition.is_driven_by_runs() {
+                // A board by itself drives nothing and pulses nothing.
+                FallbackRelay { word: FallbackWord::Off, deaf }
+            } else if deaf {
                 FallbackRelay { word: word(definition.energised(State::Off)), deaf: true }
             } else if lease.is_none() {
                 FallbackRelay { word: FallbackWord::Keep, deaf: false }
@@ -66,7 +72,7 @@ impl Engine {
         let state = &mut self.boards[board.index()];
         let Some(boot) = state.boot else { return };
         let (number, beat) = (state.next_number, state.beat);
-        let is_used = |contact: &super::contact::Contact| contact.taken >= number && number < u32::MAX;
+        let is_used = |contact: &Contact| contact.taken >= number && number < u32::MAX;
         debug_assert!(!state.contacts.iter().any(is_used), "number {number} is used again");
         state.next_number = number.saturating_add(1);
         self.reserve_numbers(board, out);
@@ -76,28 +82,45 @@ impl Engine {
             self.guard(load, out);
         }
         for (relay, load) in index.relays(board) {
-            let wish = self.contact(relay).wish;
+            let Contact { wish, length, .. } = *self.contact(relay);
             if wish.is_some() && self.contact(relay).said != wish {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
                 let runs = load.is_some_and(|load| Some(self.house.load(load).energised(State::On)) == wish);
                 let now = self.now.boot;
                 let contact = self.contact_mut(relay);
                 contact.order(number, || cause);
-                if runs {
+                if runs && length.is_none() {
                     contact.runs.may_run(now.into());
                 }
                 self.due_loads.extend(load);
             } else {
                 self.contact_mut(relay).order(number, || Cause::Unordered);
             }
-            relays.push(match wish {
-                Some(true) => RelayOrder::On,
-                Some(false) => RelayOrder::Off,
-                None => RelayOrder::None,
+            relays.push(match (wish, length) {
+                (Some(true), Some(length)) => self.send_timed(relay, load, number, length),
+                (Some(true), None) => RelayOrder::On,
+                (Some(false), _) => RelayOrder::Off,
+                (None, _) => RelayOrder::None,
             });
         }
         let orders = Orders { number, boot, beat, lease_s: lease_s(self.house.board(board).lease), relays };
         out.push(Effect::SendOrders { board, orders });
+    }
+}
+
+impl Engine {
+    /// An order that the board times goes out, this once: until it is known what became of it the relay has no order.
+    fn send_timed(&mut self, relay: Relay, load: Option<LoadId>, number: u32, length: Span) -> RelayOrder {
+        let now = self.now.boot;
+        let contact = self.contact_mut(relay);
+        contact.timed = Some(Timed::new(number, now, length, contact));
+        (contact.wish, contact.length) = (None, None);
+        if let Some(load) = load {
+            self.run_began(load);
+            self.pulse_went_out(load);
+            self.save = true;
+        }
+        RelayOrder::Pulse(u32::try_from(length.0).unwrap_or(u32::MAX))
     }
 }
 

@@ -2,8 +2,10 @@
 
 use super::contact::Heard;
 use super::explain::Cause;
+use super::pulse::TimedEnd;
+use super::travel::RunNews;
 use super::{By, Effect, Engine, JournalEntry};
-use crate::house::{LoadId, Relay, State};
+use crate::house::{Drive, LoadId, Relay, State};
 use crate::units::Span;
 
 /// Half of this without a lease, half the lease with one: so long reports may differ from the orders before a person is told.
@@ -27,7 +29,9 @@ impl Engine {
         out: &mut Vec<Effect>,
     ) {
         let energised = self.contact(relay).reported == Some(true);
-        if heard.turned || heard.first || heard.unseen > 0 {
+        let now = self.now.boot;
+        let end = self.contact_mut(relay).follow_timed(heard, back.ran_out, now);
+        if end.is_some() || heard.turned || heard.first || heard.unseen > 0 {
             self.save = true;
         }
         if heard.unseen > 0 {
@@ -35,14 +39,8 @@ impl Engine {
             self.record(self.now.wall, entry, out);
         }
         if heard.turned {
-            let entry = JournalEntry::Changed {
-                load: load.map(|load| self.house.load(load).name.clone()),
-                relay: self.house.relay_name(relay),
-                state: load.map_or(if energised { State::On } else { State::Off }, |load| {
-                    self.house.load(load).state(energised)
-                }),
-                cause: self.cause_of_turn(relay, heard, back),
-            };
+            let cause = self.cause_of_turn(relay, heard, back, end);
+            let entry = self.turned(relay, load, energised, cause);
             self.record(self.now.wall - heard.at.age(self.now.boot), entry, out);
         }
         if heard.turned || heard.unseen > 0 {
@@ -57,13 +55,49 @@ impl Engine {
             }
             return;
         };
-        self.count_runs(relay, load, heard);
         self.count_changes(relay, load, heard.unseen + u32::from(heard.turned), out);
-        if heard.by_hand {
-            let state = self.house.load(load).state(energised);
-            self.hold(load, state, None, By::Board(self.house.relay_name(relay)), heard.at, out);
+        let house = self.house.clone();
+        let definition = house.load(load);
+        let hand = || By::Board(house.relay_name(relay));
+        match (definition.drive, definition.pulse) {
+            (Drive::Actuator(id), _) => {
+                let moved = heard.turned || heard.unseen > 0;
+                self.take_run(id, relay, RunNews { end, moved, by_hand: heard.by_hand }, out);
+                if heard.by_hand && energised {
+                    let to = if relay == house.actuator(id).open { State::On } else { State::Off };
+                    self.hold(load, to, None, hand(), heard.at, out);
+                }
+            }
+            (_, Some(pulse)) => {
+                let hand = (heard.by_hand && energised).then(|| (hand(), heard.at));
+                self.take_pulse(load, pulse, end, hand, out);
+            }
+            _ => {
+                self.count_runs(relay, load, heard);
+                if heard.by_hand {
+                    self.hold(load, definition.state(energised), None, hand(), heard.at, out);
+                }
+            }
         }
         self.follow_mismatch(relay, load, out);
+    }
+
+    /// The row of a contact that changed.
+    fn turned(&self, relay: Relay, load: Option<LoadId>, energised: bool, cause: Cause) -> JournalEntry {
+        let (name, definition) = (self.house.relay_name(relay), load.map(|load| self.house.load(load)));
+        if let Some(definition) = definition
+            && let Drive::Actuator(id) = definition.drive
+        {
+            let to = if relay == self.house.actuator(id).open { State::On } else { State::Off };
+            return JournalEntry::Driven { actuator: definition.name.clone(), relay: name, to, energised, cause };
+        }
+        let coil = if energised { State::On } else { State::Off };
+        JournalEntry::Changed {
+            load: definition.map(|definition| definition.name.clone()),
+            relay: name,
+            state: definition.map_or(coil, |definition| definition.state(energised)),
+            cause,
+        }
     }
 
     /// Counts a load's starts, and from when on it may have run.
@@ -79,10 +113,12 @@ impl Engine {
         contact.runs.started(heard.at, if runs { changes.div_ceil(2) } else { changes / 2 });
     }
 
-    fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return) -> Cause {
+    fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return, end: Option<TimedEnd>) -> Cause {
         let contact = self.contact(relay);
         if heard.by_hand {
             Cause::HandAtBoard
+        } else if end == Some(TimedEnd::Whole) {
+            Cause::RunOver
         } else if contact.said.is_some() && contact.reported == contact.said {
             contact.cause.clone().unwrap_or(Cause::Unordered)
         } else if back.rebooted {
@@ -94,21 +130,43 @@ impl Engine {
         }
     }
 
+    /// What was not obeyed is, by every relay of the load. The feedback of a pulsed load speaks for itself.
+    fn clear_obey_alarm(&mut self, load: LoadId, out: &mut Vec<Effect>) {
+        let house = self.house.clone();
+        let definition = house.load(load);
+        let has_feedback = definition.pulse.is_some_and(|pulse| pulse.feedback.is_some());
+        let others = house.relays_of(definition);
+        if !has_feedback && others.iter().all(|relay| self.contact(*relay).mismatch_since.is_none()) {
+            self.clear_alarm(&format!("obey-{}", definition.name), out);
+        }
+    }
+
     fn follow_mismatch(&mut self, relay: Relay, load: LoadId, out: &mut Vec<Effect>) {
         let now = self.now.boot;
+        if self.contact(relay).timed.is_some_and(|timed| timed.overdue().is_none_or(|due| due > now)) {
+            // Whether it is obeyed is seen once it is known what became of it.
+            return;
+        }
         let Some(lasted) = self.contact_mut(relay).follow(now) else {
-            let id = format!("obey-{}", self.house.load(load).name);
-            return self.clear_alarm(&id, out);
+            return self.clear_obey_alarm(load, out);
         };
         let lease = self.house.board(relay.board).lease.unwrap_or(MISMATCH_WITHOUT_LEASE);
         if lasted.0 >= lease.0 / 2 {
             let definition = self.house.load(load);
             let (name, energised) = (&definition.name, self.contact(relay).reported == Some(true));
-            let text = format!(
-                "load {name:?} does not obey: relay {} reports that the load is {}, and was told otherwise. Look at the board",
-                self.house.relay_name(relay),
-                definition.state(energised),
-            );
+            let relay = self.house.relay_name(relay);
+            let text = if definition.is_driven_by_runs() {
+                let coil = if energised { "energised" } else { "not energised" };
+                format!(
+                    "{} {name:?} does not obey: relay {relay} reports that it is {coil}, and was told otherwise. Look at the board",
+                    definition.section()
+                )
+            } else {
+                format!(
+                    "load {name:?} does not obey: relay {relay} reports that the load is {}, and was told otherwise. Look at the board",
+                    definition.state(energised),
+                )
+            };
             self.raise_alarm(format!("obey-{name}"), text, out);
         }
     }

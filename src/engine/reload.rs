@@ -29,6 +29,7 @@ impl Engine {
         next.recall(snapshot, true);
         next.carry_loads(self);
         next.carry_proofs(&before);
+        next.carry_travels(&before);
         next.await_what_is_new(&before);
         next.open_orphans();
         next.set_board_timers();
@@ -164,6 +165,7 @@ impl Engine {
         for load in before.loads.iter().filter(|load| house.load_named(&load.name).is_none()) {
             self.clear_alarm(&format!("obey-{}", load.name), out);
             self.clear_alarm(&switching_alarm(&load.name), out);
+            self.clear_alarm(&Engine::reach_alarm(&load.name), out);
             self.clear_alarm(&Engine::fault_alarm(&load.name), out);
             self.clear_alarm(&Engine::proof_alarm_of(&load.name), out);
             self.clear_alarm(&Engine::rotation_alarm(&load.name), out);

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use jiff::tz::TimeZone;
 
 use super::By;
-use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause};
+use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause, RunView};
 use super::hold::HoldView;
 use super::proof::Unproved;
 use crate::house::{State, ThresholdSide, Trend, Truth};
@@ -56,6 +56,7 @@ impl Cause {
                 text
             }
             Cause::Rotation { duty, why } => format!("{}: {}", duty.sentence(), why.sentence(zone)),
+            Cause::RunOver => "its time is over".to_owned(),
             Cause::Resting => "nothing is demanded, so it rests".to_owned(),
             Cause::HandAtBoard => "switched by hand at the board".to_owned(),
             Cause::BoardRestarted => "the board restarted, which releases its relays".to_owned(),
@@ -226,7 +227,7 @@ impl HoldView {
         } else {
             format!("until {until}")
         };
-        format!("held {} by {} {end}", self.state, self.by.words())
+        format!("held {} by {} {end}", self.words.word(self.state), self.by.words())
     }
 }
 
@@ -246,11 +247,22 @@ impl By {
 impl Explanation {
     /// What the load is doing and why, in one sentence with the numbers.
     pub fn sentence(&self, zone: &TimeZone) -> String {
-        let mut text = match self.known {
-            Some(known) if known == self.wanted => format!("{}: {known}", self.load),
-            Some(known) => format!("{}: {known}, wanted {}", self.load, self.wanted),
-            None => format!("{}: not known, wanted {}", self.load, self.wanted),
+        let word = |state| self.words.word(state);
+        let wanted = word(self.wanted);
+        let assumed = if self.assumed { " (assumed)" } else { "" };
+        let mut text = match (self.known, &self.run) {
+            (_, Some(RunView::Runs { to, since, ran, length })) => {
+                let (ran, since) = (whole(*ran.min(length)), clock_seconds(*since, zone));
+                let text = format!("{}: {} since {since}, {ran} of {}", self.load, going(*to), whole(*length));
+                if *to == self.wanted { text } else { format!("{text}, wanted {wanted}") }
+            }
+            (Some(known), _) if known == self.wanted => format!("{}: {}{assumed}", self.load, word(known)),
+            (Some(known), _) => format!("{}: {}{assumed}, wanted {wanted}", self.load, word(known)),
+            (None, _) => format!("{}: not known, wanted {wanted}", self.load),
         };
+        if let Some(RunView::Waits { why }) = &self.run {
+            let _ = write!(text, ", waits {why}");
+        }
         let _ = write!(text, ", {}", self.cause.sentence(zone));
         if let Some(proof) = &self.proof {
             let _ = write!(text, "; {}", proof.sentence());
@@ -260,6 +272,19 @@ impl Explanation {
         }
         text
     }
+}
+
+/// What an actuator does on its way to an end.
+pub(super) const fn going(to: State) -> &'static str {
+    match to {
+        State::On => "opening",
+        State::Off => "closing",
+    }
+}
+
+/// `06:12:03` on the site's clock.
+fn clock_seconds(at: WallTime, zone: &TimeZone) -> String {
+    at.instant().to_zoned_datetime(zone.clone()).strftime("%H:%M:%S").to_string()
 }
 
 /// `Wed 22:30` on the site's clock: a hold or a window ends within days, and the weekday tells which.

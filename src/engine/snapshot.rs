@@ -12,11 +12,13 @@ use super::boards::{BoardState, Presence};
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
+use super::pulses::Pulsed;
 use super::reload::may_be_energised;
 use super::rotation::DutyMemory;
 use super::rules::RuleState;
 use super::sensors::SensorState;
 use super::timers::{Timer, WallTimer};
+use super::travel::Travel;
 use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
 use crate::condition::RiseMemory;
@@ -37,6 +39,8 @@ pub struct Snapshot {
     #[serde(default)]
     numbers: BTreeMap<String, u32>,
     loads: BTreeMap<String, LoadMemory>,
+    #[serde(default)]
+    travels: BTreeMap<String, Travel>,
     sensors: BTreeMap<String, SensorState>,
     /// By `board/name`.
     ports: BTreeMap<String, PortState>,
@@ -63,6 +67,8 @@ pub struct Snapshot {
 pub(super) struct LoadMemory {
     pub withdrawn: Option<String>,
     pub hold: Option<Hold>,
+    #[serde(default)]
+    pub pulsed: Pulsed,
 }
 
 impl Snapshot {
@@ -127,6 +133,8 @@ impl Snapshot {
                 contact.runs.move_times(|at| past(at.age(taken)));
                 contact.proof.move_times(|at| past(at.age(taken)));
                 contact.hours.move_times(|at| past(at.age(taken)));
+                // Its times are of another boot.
+                contact.timed = None;
             }
         }
         for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {
@@ -179,9 +187,13 @@ impl Engine {
             loads: loads
                 .into_iter()
                 .zip(&self.loads)
-                .map(|(name, load)| (name, LoadMemory { withdrawn: load.withdrawn.clone(), hold: load.hold.clone() }))
+                .map(|(name, load)| {
+                    let (withdrawn, hold) = (load.withdrawn.clone(), load.hold.clone());
+                    (name, LoadMemory { withdrawn, hold, pulsed: load.pulsed })
+                })
                 .filter(|(_, memory)| *memory != LoadMemory::default())
                 .collect(),
+            travels: self.travel_memories(),
             sensors: sensors.into_iter().zip(self.sensors.iter().cloned().map(SensorState::unwatched)).collect(),
             ports: (0..house.ports.len()).map(|port| (port_key(house, port), self.ports[port].clone())).collect(),
             thresholds,
@@ -243,6 +255,10 @@ impl Engine {
             let Some(memory) = snapshot.loads.remove(&load.name) else { continue };
             self.recall_load(LoadId(number as u32), memory);
         }
+        for (travel, actuator) in self.travels.iter_mut().zip(&house.actuators) {
+            let memory = snapshot.travels.remove(&house.load(actuator.load).name);
+            *travel = memory.unwrap_or_default();
+        }
         for (number, sensor) in house.sensors.iter().enumerate() {
             let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };
             let id = SensorId(number as u32);
@@ -302,6 +318,7 @@ impl Engine {
                 contact.reported = None;
                 contact.wish = None;
                 contact.mismatch_since = None;
+                contact.lose_track_of_timed();
             }
         }
         self.boards[board.index()] = memory;
@@ -330,6 +347,7 @@ impl Engine {
         let state = &mut self.loads[load.index()];
         state.withdrawn = memory.withdrawn;
         state.hold = memory.hold;
+        state.pulsed = memory.pulsed;
     }
 
     /// Computes everything from what is known, as before a first step.

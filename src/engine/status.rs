@@ -5,8 +5,10 @@
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
+use super::explain::RunView;
+use super::render::going;
 use super::{Alarm, Cause, Engine, Explanation};
-use crate::house::{LoadId, State};
+use crate::house::{LoadId, State, Words};
 use crate::units::WallTime;
 
 /// The payload of `load/<load>`.
@@ -14,9 +16,13 @@ use crate::units::WallTime;
 struct LoadStatus<'a> {
     load: &'a str,
     label: &'a str,
-    wanted: State,
-    ordered: Option<State>,
-    known: Option<State>,
+    wanted: &'static str,
+    ordered: Option<&'static str>,
+    known: Option<&'static str>,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    assumed: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    run: Option<RunStatus>,
     #[serde(skip_serializing_if = "Option::is_none")]
     since: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -29,6 +35,15 @@ struct LoadStatus<'a> {
     revision: &'a str,
 }
 
+/// A run of an actuator that is under way.
+#[derive(Debug, Serialize)]
+struct RunStatus {
+    to: &'static str,
+    since: String,
+    /// It lasts so long at most, in seconds.
+    lasts_s: f64,
+}
+
 #[derive(Debug, Serialize)]
 struct Withdrawn<'a> {
     why: &'a str,
@@ -38,7 +53,7 @@ struct Withdrawn<'a> {
 
 #[derive(Debug, Serialize)]
 struct HoldStatus {
-    state: State,
+    state: &'static str,
     by: String,
     since: String,
     until: String,
@@ -59,23 +74,32 @@ impl Engine {
     /// The payload of `load/<load>`: JSON. `stored` says that a hold is safe on disk; `revision` is that of the house.
     pub fn load_status(&self, load: LoadId, stored: bool, revision: &str) -> String {
         let zone = &self.house.site.zone;
-        let Explanation { load: name, label, wanted, ordered, known, slot, cause, hold, .. } = self.explain(load);
+        let explanation = self.explain(load);
+        let Explanation { load: name, label, words, wanted, ordered, known, assumed, run, slot, cause, hold, .. } =
+            explanation;
+        let word = |state: State| words.word(state);
         let changed = self.contact_of(load).map(|contact| contact.changed_latest);
         let status = LoadStatus {
             load: &name,
             label: &label,
-            wanted,
-            ordered,
-            known,
+            wanted: word(wanted),
+            ordered: ordered.map(word),
+            known: known.map(word),
+            assumed,
+            run: run.as_ref().and_then(|run| run_status(run, words, zone)),
             since: known.and(changed).map(|changed| rfc3339(self.now.wall - changed.age(self.now.boot), zone)),
             slot,
-            why: cause.sentence(zone),
+            why: match &run {
+                Some(RunView::Runs { to, .. }) => format!("{}: {}", going(*to), cause.sentence(zone)),
+                Some(RunView::Waits { why }) => format!("waits {why}: {}", cause.sentence(zone)),
+                None => cause.sentence(zone),
+            },
             withdrawn: match &cause {
                 Cause::Withdrawn { why } => Some(Withdrawn { why, note: "out of service, not isolated" }),
                 _ => None,
             },
             hold: hold.map(|hold| HoldStatus {
-                state: hold.state,
+                state: word(hold.state),
                 by: hold.by.words(),
                 since: rfc3339(hold.began, zone),
                 until: rfc3339(hold.until, zone),
@@ -95,6 +119,15 @@ impl Engine {
             raised: rfc3339(alarm.raised, &self.house.site.zone),
             acknowledged: alarm.acknowledged,
         })
+    }
+}
+
+fn run_status(run: &RunView, words: Words, zone: &TimeZone) -> Option<RunStatus> {
+    match run {
+        RunView::Runs { to, since, length, .. } => {
+            Some(RunStatus { to: words.word(*to), since: rfc3339(*since, zone), lasts_s: length.0 as f64 / 1000.0 })
+        }
+        RunView::Waits { .. } => None,
     }
 }
 

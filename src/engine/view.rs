@@ -1,17 +1,18 @@
 //! Builds explanations from the engine's state. It never changes anything and never renders.
 
 use super::decide::Decider;
+use super::explain::RunView;
 use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
+use super::travel::Wait;
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
 use crate::condition::for_each_atom;
-use crate::house::{AlarmState, Atom, AtomId, LoadId, RuleId, State, Threshold};
+use crate::house::{AlarmState, Atom, AtomId, Drive, LoadId, RuleId, State, Threshold};
 use crate::units::{Finite, Span};
 
 impl Engine {
     /// Everything about a load now.
     pub fn explain(&self, load: LoadId) -> Explanation {
         let definition = self.house.load(load);
-        let contact = self.contact_of(load);
         let state = &self.loads[load.index()];
         let decision = state.decision;
         let cause = self.cause(load);
@@ -19,8 +20,11 @@ impl Engine {
             load: definition.name.clone(),
             label: definition.label.clone(),
             wanted: decision.map_or(definition.resting, |decision| decision.state),
-            ordered: contact.and_then(|contact| contact.said).map(|energised| definition.state(energised)),
+            words: definition.words(),
+            ordered: self.ordered(load),
             known: self.reported(load),
+            assumed: self.is_assumed(load),
+            run: self.run_view(load),
             slot: decision.and_then(|decision| Engine::deciding_slot(decision.by)),
             hold: self.hold_view(load),
             others: self.others(load, &cause),
@@ -28,6 +32,40 @@ impl Engine {
             rotation: self.rotation_view(load).filter(|view| view.rotation == definition.name),
             cause,
         }
+    }
+
+    /// Whether nothing measures what a load is.
+    fn is_assumed(&self, load: LoadId) -> bool {
+        let definition = self.house.load(load);
+        match definition.drive {
+            Drive::Actuator(id) => {
+                let actuator = self.house.actuator(id);
+                self.stands(id).is_some_and(|end| actuator.end(end).is_none())
+            }
+            _ => definition.pulse.is_some_and(|pulse| pulse.feedback.is_none()),
+        }
+    }
+
+    /// The run of an actuator that is under way, or what one that is owed waits for.
+    fn run_view(&self, load: LoadId) -> Option<RunView> {
+        let Drive::Actuator(id) = self.house.load(load).drive else { return None };
+        let now = self.now;
+        if let Some(run) = self.run_of(id) {
+            let ran = now.boot.since(run.began);
+            return Some(RunView::Runs { to: run.to, since: now.wall - ran, ran, length: run.length });
+        }
+        let decision = self.loads[load.index()].decision?;
+        let is_owed = !matches!(decision.by, Decider::Withdrawn | Decider::Settling)
+            && self.travels[id.index()].served != Some(decision.state);
+        let wait = self.waits_to_run(id, decision.state).filter(|_| is_owed)?;
+        let why = match wait {
+            Wait::Relay(relay) => format!("until {} is surely released", self.house.relay_name(relay)),
+            Wait::Former => "until the relays that drove it before are surely released".to_owned(),
+            Wait::DeadTime(_) => "for its dead time".to_owned(),
+            Wait::Turn(_) => "for its turn".to_owned(),
+            Wait::Report | Wait::Board => "until its board reports".to_owned(),
+        };
+        Some(RunView::Waits { why })
     }
 
     /// What decides a load now.

@@ -31,6 +31,8 @@ pub struct Actuator {
     pub close: Relay,
     /// How long one run lasts: from one end to the other.
     pub travel: Span,
+    /// Towards an end with a contact, how much longer than `travel` a run may last.
+    pub margin: Span,
     /// The pause between one relay surely being released and the other closing.
     pub dead_time: Span,
     /// The contact that is on while it stands wholly open.
@@ -42,6 +44,27 @@ pub struct Actuator {
 }
 
 impl Actuator {
+    /// The relay that drives it so.
+    pub const fn relay(&self, to: State) -> Relay {
+        match to {
+            State::On => self.open,
+            State::Off => self.close,
+        }
+    }
+
+    /// The contact at an end, if there is one.
+    pub const fn end(&self, at: State) -> Option<PortId> {
+        match at {
+            State::On => self.open_end,
+            State::Off => self.close_end,
+        }
+    }
+
+    /// How long a run to an end lasts at most.
+    pub fn length(&self, to: State) -> Span {
+        if self.end(to).is_some() { self.travel + self.margin } else { self.travel }
+    }
+
     /// Its relays, the opening one first.
     pub const fn relays(&self) -> [Relay; 2] {
         [self.open, self.close]
@@ -68,6 +91,8 @@ pub struct Pulse {
     pub length: Span,
     /// What calls for one.
     pub at: PulseAt,
+    /// The contact that is on while the load is, where there is one.
+    pub feedback: Option<PortId>,
 }
 
 /// What calls for a pulse. Each change of what is wanted calls for one at most; nothing repeats it.

@@ -233,6 +233,11 @@ impl Load {
         }
     }
 
+    /// Whether its relays are energised for a run or a pulse only, which the board times.
+    pub const fn is_driven_by_runs(&self) -> bool {
+        matches!(self.drive, Drive::Actuator(_)) || self.pulse.is_some()
+    }
+
     /// What a person calls a state of it: an actuator is open or closed, everything else on or off.
     pub const fn word(&self, state: State) -> &'static str {
         self.words().word(state)

@@ -80,7 +80,7 @@ impl Stage {
 
     /// Tells of a row, and of a hold with how long was said for it.
     pub(super) fn record(&mut self, row: JournalRow, event: Option<&Event>, stamp: u64) {
-        if let JournalEntry::Held { load, state, by } = &row.entry {
+        if let JournalEntry::Held { load, state, by, .. } = &row.entry {
             let term = self.term(load, by, event);
             let wall = self.controller.machine.now(self.now()).wall;
             let span = match &term {

@@ -84,6 +84,11 @@ impl<'t> Fields<'t> {
         fields
     }
 
+    /// The fields of a table that was looked through before.
+    pub(super) fn again(title: String, spot: Spot, table: &'t Table, keys: &'static [Key]) -> Fields<'t> {
+        Fields { title, spot, keys, table }
+    }
+
     /// The fields of a table that is read by other means.
     pub(super) fn bare(title: String, spot: Spot) -> Fields<'t> {
         static NOTHING: Table = Table { entries: Vec::new() };

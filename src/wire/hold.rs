@@ -2,9 +2,9 @@
 
 use super::refusal::Refusal;
 use super::scan::Words;
-use crate::house::State;
+use crate::house::{State, Words as StateWords};
 
-/// A hand by message: `on 2h`, `off until sunset`, `on`, `release`.
+/// A hand by message: `on 2h`, `off until sunset`, `on`, `release`; for an actuator `open` and `closed`.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum HoldWord {
     /// Holds the load.
@@ -22,30 +22,30 @@ pub enum HoldWord {
 const TERM_BYTES_MAX: usize = 48;
 
 impl HoldWord {
-    /// Reads a payload.
+    /// Reads a payload in the words of the load that it is for.
     ///
     /// # Errors
     /// A [`Refusal`] that names the first word that does not fit.
-    pub fn decode(payload: &[u8]) -> Result<HoldWord, Refusal> {
-        const FORM: &str = "`on` or `off`, then how long, or `release`";
-        let mut words = Words::of(payload, FORM)?;
-        let state = match words.word(FORM)? {
-            "on" => State::On,
-            "off" => State::Off,
-            "release" => {
-                words.end()?;
-                return Ok(HoldWord::Release);
-            }
-            other => return Err(words.wrong(other, FORM)),
+    pub fn decode(payload: &[u8], words: StateWords) -> Result<HoldWord, Refusal> {
+        let form = match words {
+            StateWords::OnOff => "`on` or `off`, then how long, or `release`",
+            StateWords::OpenClosed => "`open` or `closed`, then how long, or `release`",
         };
-        let term = term(&mut words)?;
+        let mut said = Words::of(payload, form)?;
+        let word = said.word(form)?;
+        if word == "release" {
+            said.end()?;
+            return Ok(HoldWord::Release);
+        }
+        let Some(state) = words.state(word) else { return Err(said.wrong(word, form)) };
+        let term = term(&mut said)?;
         Ok(HoldWord::Hold { state, term })
     }
 
-    /// The payload.
-    pub fn encode(&self) -> String {
+    /// The payload, in the words of the load that it is for.
+    pub fn encode(&self, words: StateWords) -> String {
         match self {
-            HoldWord::Hold { state, term } => with_term(state.word(), term.as_ref()),
+            HoldWord::Hold { state, term } => with_term(words.word(*state), term.as_ref()),
             HoldWord::Release => "release".to_owned(),
         }
     }

@@ -8,7 +8,7 @@ use super::reading;
 use super::refusal::{Excerpt, Refusal};
 use super::report::Report;
 use super::topics::Prefix;
-use crate::house::{BoardId, House, LoadId, PortId, SelectorId, SensorId, SetpointId, Source};
+use crate::house::{BoardId, House, LoadId, PortId, SelectorId, SensorId, SetpointId, Source, Words};
 use crate::units::Finite;
 
 /// Finds what a message is about. Made once for each accepted house; routing searches sorted lists and allocates only for
@@ -17,7 +17,7 @@ use crate::units::Finite;
 pub struct Router {
     prefix: Prefix,
     boards: Vec<BoardRoute>,
-    loads: Vec<String>,
+    loads: Vec<(String, Words)>,
     selectors: Vec<String>,
     setpoints: Vec<String>,
     foreign: Vec<Spring>,
@@ -151,7 +151,7 @@ impl Router {
         Router {
             prefix,
             boards,
-            loads: house.loads.iter().map(|load| load.name.clone()).collect(),
+            loads: house.loads.iter().map(|load| (load.name.clone(), load.words())).collect(),
             selectors: house.selectors.iter().map(|selector| selector.name.clone()).collect(),
             setpoints: house.setpoints.iter().map(|setpoint| setpoint.name.clone()).collect(),
             foreign,
@@ -181,9 +181,10 @@ impl Router {
                 self.board_said(index, rest, payload, retained)
             }
             Some(("hold", name)) => {
-                let index = named(&self.loads, "load", name)?;
+                let index = find(&self.loads, name, |(load, _)| load)
+                    .ok_or_else(|| Refusal::UnknownName { what: "load", name: Excerpt::of(name) })?;
                 live(retained, "hold")?;
-                Ok(Incoming::Hold { load: LoadId(index as u32), word: HoldWord::decode(payload)? })
+                Ok(Incoming::Hold { load: LoadId(index as u32), word: HoldWord::decode(payload, self.loads[index].1)? })
             }
             Some(("selector", name)) => {
                 let selector = SelectorId(named(&self.selectors, "selector", name)? as u32);

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::house::{
     Board, BoardId, Calibration, Contact, Drive, Grade, House, Kind, Load, LoadId, Place, Port, PortId, Relay,
-    Selector, Sensor, SensorId, Setpoint, Site, Source, State, Term,
+    Selector, Sensor, SensorId, Setpoint, Site, Source, State, Term, Words,
 };
 use crate::units::{Finite, Span};
 
@@ -76,9 +76,22 @@ fn the_examples_of_the_contract_read_and_write_word_for_word() {
         ("on", HoldWord::Hold { state: State::On, term: None }),
         ("release", HoldWord::Release),
     ] {
-        assert_eq!(word.encode(), text);
-        check(HoldWord::decode(text.as_bytes()), Ok(word));
+        assert_eq!(word.encode(Words::OnOff), text);
+        check(HoldWord::decode(text.as_bytes(), Words::OnOff), Ok(word));
     }
+}
+
+#[test]
+fn an_actuator_is_held_open_or_closed() {
+    let open = HoldWord::Hold { state: State::On, term: Some("2h".to_owned()) };
+    assert_eq!(open.encode(Words::OpenClosed), "open 2h");
+    check(HoldWord::decode(b"open 2h", Words::OpenClosed), Ok(open));
+    check(HoldWord::decode(b"closed", Words::OpenClosed), Ok(HoldWord::Hold { state: State::Off, term: None }));
+    check(HoldWord::decode(b"release", Words::OpenClosed), Ok(HoldWord::Release));
+    let expected = "expected `open` or `closed`, then how long, or `release`";
+    check(HoldWord::decode(b"on 2h", Words::OpenClosed), Err(&format!("word 1 is \"on\": {expected}")));
+    let expected = "expected `on` or `off`, then how long, or `release`";
+    check(HoldWord::decode(b"open", Words::OnOff), Err(&format!("word 1 is \"open\": {expected}")));
 }
 
 #[test]
@@ -123,14 +136,17 @@ fn a_refusal_names_the_word_and_what_was_expected() {
         Life::decode(b"birth 17 power-on again"),
         Err("\"again\" is too much: expected the payload to end before it"),
     );
-    check(HoldWord::decode(b"release now"), Err("\"now\" is too much: expected the payload to end before it"));
+    check(
+        HoldWord::decode(b"release now", Words::OnOff),
+        Err("\"now\" is too much: expected the payload to end before it"),
+    );
     check(InputWord::decode(b"on 5"), Err("\"5\" is too much: expected the payload to end before it"));
     check(
         InputWord::decode(b"press"),
         Err("payload ends too early: expected how many there have been since the boot, a whole number"),
     );
     check(
-        HoldWord::decode("an\u{1b}[31m äußerst langes Wort, das niemand braucht".as_bytes()),
+        HoldWord::decode("an\u{1b}[31m äußerst langes Wort, das niemand braucht".as_bytes(), Words::OnOff),
         Err("word 1 is \"an\\u{1b}[31m\": expected `on` or `off`, then how long, or `release`"),
     );
 }
@@ -307,7 +323,7 @@ fn routed(topic: &str, payload: &str, retained: bool) -> String {
         Ok(Incoming::Life { board: BoardId(board), life }) => format!("life {board} {}", life.encode()),
         Ok(Incoming::Report { board: BoardId(board), report }) => format!("report {board} {report}"),
         Ok(Incoming::Input { port: PortId(port), word }) => format!("input {port} {}", word.encode()),
-        Ok(Incoming::Hold { load: LoadId(load), word }) => format!("hold {load} {}", word.encode()),
+        Ok(Incoming::Hold { load: LoadId(load), word }) => format!("hold {load} {}", word.encode(Words::OnOff)),
         Ok(Incoming::Selector { selector, word }) => format!("selector {} {}", selector.0, word.encode()),
         Ok(Incoming::Setpoint { setpoint, word }) => format!("setpoint {} {}", setpoint.0, word.encode()),
         Ok(Incoming::Readings(readings)) => {

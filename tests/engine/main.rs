@@ -1,6 +1,7 @@
 //! Tests of the engine against what the design says, on virtual time: each test is a short story, told to the engine over
 //! the wire's own text. They never look inside the engine, only at what it wants done and what it says of itself.
 
+mod actuators;
 mod alarms;
 mod bench;
 mod boards;
@@ -17,6 +18,7 @@ mod orders;
 mod outputs;
 mod proof;
 mod properties;
+mod pulses;
 mod random;
 mod reload;
 mod removal;

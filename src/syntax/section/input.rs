@@ -199,4 +199,5 @@ fn number_ports(context: &mut Context<'_>) {
     }
     draft.ports = ports;
     super::proof::number_contacts(context);
+    super::pulse::join_feedback(context);
 }

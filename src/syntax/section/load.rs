@@ -5,6 +5,7 @@ use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, clip, optional, shown, within as within_bounds};
 use super::super::keys::{Form, Key, Section};
 use super::proof;
+use super::pulse;
 use crate::house::{Contact, Drive, Kind, Load, MaxStarts, NAME_MAX, State, Term};
 use crate::units::{Span, Watts};
 
@@ -89,6 +90,28 @@ pub(super) static LOAD: Section = Section {
             "Off this long after max on before it may be on again; an off that is shorter does not begin a new run. As \
              `min_off` where it is not given.",
         ),
+        Key::optional(
+            "pulse",
+            Form::Duration,
+            "\"400ms\"",
+            "Its relay is energised only for so long, timed by the board: for a door opener or a latching relay. Each \
+             changed demand is one pulse, which nothing repeats.",
+        ),
+        Key::optional(
+            "pulse_at",
+            Form::OneOf(&["on", "change"]),
+            "\"change\"",
+            "What calls for a pulse. `on`: being wanted on, and by itself it is off again: a door opener. `change`: every \
+             change of what is wanted, for a latching relay that turns over with each pulse; before its first it is taken \
+             to be off. `on` where it is not given.",
+        ),
+        Key::optional(
+            "feedback",
+            Form::Name("input"),
+            "\"stairs-lit\"",
+            "Of a latching relay: the on/off contact that is on while the load is. Without one its state is assumed. One \
+             that changes without a pulse was switched by hand, which holds the load.",
+        ),
         Key::optional("max_starts", Form::Starts, "\"6 per 1h\"", "How often it may start within a duration."),
         Key::optional(
             "proof",
@@ -126,6 +149,7 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
     let max_starts = optional(fields, "max_starts", || fields.parsed(context, "max_starts", starts));
     let proof = proof::proof(context, fields);
     let hold_for = fields.parsed(context, "hold_for", Term::parse);
+    let pulse = pulse::decode(context, fields, (contact, safe, resting));
     Some(Load {
         name: item.name.to_owned(),
         label: label.unwrap_or_else(|| item.name.to_owned()),
@@ -141,7 +165,7 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opti
         max_on: max_on?,
         rest: rest?,
         max_starts: max_starts?,
-        pulse: None,
+        pulse: pulse?,
         proof: proof?,
         hold_for: hold_for?,
         place: context.place(item.name_spot),

@@ -1,6 +1,7 @@
 //! The sections of a house, one file each: key table and decoder side by side. To add one, write its file and name its
 //! table here.
 
+mod actuator;
 mod board;
 mod circuit;
 mod derived;
@@ -10,6 +11,7 @@ mod load;
 mod named_condition;
 mod part;
 mod proof;
+mod pulse;
 mod quantity;
 mod resistive;
 mod rotation;
@@ -24,7 +26,7 @@ pub(super) use selector::instead_of;
 use super::keys::Section;
 
 /// All sections, in the order in which they are decoded: what is referred to comes first.
-pub static SECTIONS: [&Section; 12] = [
+pub static SECTIONS: [&Section; 13] = [
     &site::SITE,
     &board::BOARD,
     &sensor::SENSOR,
@@ -35,6 +37,7 @@ pub static SECTIONS: [&Section; 12] = [
     &interlock::INTERLOCK,
     &circuit::CIRCUIT,
     &input::INPUT,
+    &actuator::ACTUATOR,
     &named_condition::CONDITION,
     &rule::RULE,
 ];

@@ -1,0 +1,175 @@
+//! Loads that are pulsed: a latching relay, which turns over with each pulse, and a door opener, which is on for a moment.
+//! Each changed demand calls for one pulse at most, and nothing repeats it. It never pulses on a guess.
+
+use serde::{Deserialize, Serialize};
+
+use super::boards::Presence;
+use super::decide::{Decider, Decision};
+use super::effect::HoldEndReason;
+use super::pulse::TimedEnd;
+use super::{By, Effect, Engine};
+use crate::house::{LoadId, PortId, Pulse, PulseAt, Relay, State};
+use crate::units::{BootTime, Span};
+
+/// So long after its pulse the feedback must have answered.
+const ANSWER_WITHIN: Span = Span::from_s(5);
+
+/// What the last pulse of a load was for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Pulsed {
+    /// What was wanted when the last one went out; a load that never had one is taken to be off.
+    pub last: State,
+    /// By then the feedback is to show it.
+    #[serde(skip)]
+    pub answer_by: Option<BootTime>,
+}
+
+impl Engine {
+    /// What a pulsed load is: as its feedback says, else as its last pulse left it.
+    pub(super) fn pulsed_state(&self, load: LoadId, pulse: Pulse) -> Option<State> {
+        match pulse.feedback {
+            Some(port) => self.known_contact(port),
+            None => Some(self.loads[load.index()].pulsed.last),
+        }
+    }
+
+    /// Wants the order that a decision calls for: a pulse, or a relay at rest; returns when to look again.
+    pub(super) fn pulse(
+        &mut self,
+        load: LoadId,
+        relay: Relay,
+        pulse: Pulse,
+        decision: Decision,
+        out: &mut Vec<Effect>,
+    ) -> Option<BootTime> {
+        let pulsed = self.loads[load.index()].pulsed;
+        let contact = self.contact(relay);
+        let mut again = None;
+        let wish = if let Some(timed) = contact.timed {
+            again = timed.overdue();
+            if again.is_some_and(|due| due <= self.now.boot) { (Some(false), None) } else { (None, None) }
+        } else if decision.by != Decider::Settling && self.calls_for_pulse(load, pulse, decision.state) {
+            let ready = self.presence(relay.board) == Presence::Present
+                && self.is_released(relay)
+                && self.has_fresh_report(relay.board);
+            if ready { (Some(true), Some(pulse.length)) } else { (Some(false), None) }
+        } else {
+            (Some(false), None)
+        };
+        let contact = self.contact_mut(relay);
+        if (contact.wish, contact.length) != wish {
+            (contact.wish, contact.length) = wish;
+            self.due_boards.insert(relay.board);
+        }
+        self.await_answer(load, pulse, out);
+        self.save |= self.loads[load.index()].pulsed != pulsed;
+        [again, self.loads[load.index()].pulsed.answer_by].into_iter().flatten().min()
+    }
+
+    /// Whether what is wanted now needs a pulse; notes what needs none.
+    fn calls_for_pulse(&mut self, load: LoadId, pulse: Pulse, wanted: State) -> bool {
+        let is_so = pulse.feedback.and_then(|port| self.known_contact(port)) == Some(wanted);
+        let pulsed = &mut self.loads[load.index()].pulsed;
+        let needs = match pulse.at {
+            PulseAt::On => wanted == State::On && pulsed.last != State::On,
+            PulseAt::Change => pulsed.last != wanted && !is_so,
+        };
+        if !needs {
+            pulsed.last = wanted;
+        }
+        needs
+    }
+
+    /// A pulse has gone out for what is wanted of a load.
+    pub(super) fn pulse_went_out(&mut self, load: LoadId) {
+        let state = &mut self.loads[load.index()];
+        if let (Some(_), Some(decision)) = (self.house.load(load).pulse, state.decision) {
+            state.pulsed = Pulsed { last: decision.state, answer_by: None };
+            self.save = true;
+        }
+    }
+
+    /// What became of the pulse of a load, or that a hand at the board made one.
+    pub(super) fn take_pulse(
+        &mut self,
+        load: LoadId,
+        pulse: Pulse,
+        end: Option<TimedEnd>,
+        hand: Option<(By, crate::units::Moment)>,
+        out: &mut Vec<Effect>,
+    ) {
+        let now = self.now.boot;
+        let pulsed = &mut self.loads[load.index()].pulsed;
+        match (end, pulse.at) {
+            (None, PulseAt::Change) => {
+                if let Some((by, at)) = hand {
+                    pulsed.last = pulsed.last.opposite();
+                    let state = pulsed.last;
+                    self.hold(load, state, None, by, at, out);
+                }
+            }
+            (None, PulseAt::On) => {}
+            // It is called for as before.
+            (Some(TimedEnd::Untaken), _) => pulsed.last = pulsed.last.opposite(),
+            (Some(_), PulseAt::Change) => pulsed.answer_by = pulse.feedback.map(|_| now + ANSWER_WITHIN),
+            (Some(_), PulseAt::On) => {
+                // Who has opened a door does not go on opening it.
+                if self.loads[load.index()].hold.as_ref().is_some_and(|hold| hold.state == State::On) {
+                    self.end_hold(load, HoldEndReason::Pulsed, out);
+                }
+            }
+        }
+    }
+
+    /// A hand asks for a load that may be wanted on already: a door opener opens once more.
+    pub(super) fn ask_for_pulse(&mut self, load: LoadId, state: State) {
+        let is_opener = self.house.load(load).pulse.is_some_and(|pulse| pulse.at == PulseAt::On);
+        if is_opener && state == State::On {
+            self.loads[load.index()].pulsed.last = State::Off;
+        }
+    }
+
+    /// The feedback has had its time: tells when it does not show what the last pulse was for.
+    fn await_answer(&mut self, load: LoadId, pulse: Pulse, out: &mut Vec<Effect>) {
+        let Pulsed { last, answer_by } = self.loads[load.index()].pulsed;
+        let shown = pulse.feedback.and_then(|port| self.known_contact(port));
+        let id = format!("obey-{}", self.house.load(load).name);
+        if shown == Some(last) {
+            self.loads[load.index()].pulsed.answer_by = None;
+            return self.clear_alarm(&id, out);
+        }
+        if answer_by.is_none_or(|by| by > self.now.boot) {
+            return;
+        }
+        self.loads[load.index()].pulsed.answer_by = None;
+        if let Some(shown) = shown {
+            let text = format!(
+                "load {:?} does not answer its pulse: it was to be {last}, and its feedback says {shown}. It is not pulsed again \
+                 before something else is demanded of it",
+                self.house.load(load).name
+            );
+            self.raise_alarm(id, text, out);
+        }
+    }
+
+    /// A contact changed that tells how pulsed loads stand. One that changes without a pulse was switched by a hand beside
+    /// the relay, which is a hold; one that is heard for the first time only shows what it is.
+    pub(super) fn feedback_changed(&mut self, port: PortId, live: bool, out: &mut Vec<Effect>) {
+        let (index, house) = (self.index.clone(), self.house.clone());
+        for load in &index.told_by_port[port.index()] {
+            let definition = house.load(*load);
+            let (Some(relay), Some(shown)) = (definition.relay(), self.known_contact(port)) else { continue };
+            let is_ours = self.loads[load.index()].pulsed.answer_by.is_some() || self.contact(relay).timed.is_some();
+            let pulsed = &mut self.loads[load.index()].pulsed;
+            if is_ours || pulsed.last == shown {
+                continue;
+            }
+            pulsed.last = shown;
+            self.save = true;
+            if live {
+                let by = house.inputs.iter().find(|input| input.port == port).map(|input| input.name.clone());
+                self.hold(*load, shown, None, By::Input(by.unwrap_or_default()), self.now.boot.into(), out);
+            }
+        }
+    }
+}

@@ -1,0 +1,263 @@
+//! Pulsed loads: a door opener and a latching relay. Each changed demand is one pulse at most, and nothing repeats it.
+
+use standfast::board::Event;
+use standfast::house::State::{self, Off, On};
+
+use crate::bench::Bench;
+
+/// A door opener at relay 1 and a latching relay at relay 2, each with a contact that asks for it and a button.
+fn house(latch: &str) -> String {
+    let mut text = format!(
+        "[load.opener]\nrelay = \"yard/1\"\nkind = \"solenoid\"\npulse = \"400ms\"\n\
+         [load.stairs]\nrelay = \"yard/2\"\nkind = \"solenoid\"\npulse = \"250ms\"\npulse_at = \"change\"\n{latch}\n"
+    );
+    for load in ["opener", "stairs"] {
+        text.push_str(&format!(
+            "[input.ask-{load}]\nat = \"yard/ask-{load}\"\n[input.button-{load}]\nat = \"yard/{load}\"\ntoggles = \"{load}\"\n\
+             [rule.asks-{load}]\nload = \"{load}\"\ndemand = \"on\"\nwhile = {{ input = \"ask-{load}\", is = \"on\" }}\n"
+        ));
+    }
+    text
+}
+
+/// Counts the pulses of both relays, with the length of each in ms.
+struct Pulses {
+    bench: Bench,
+    since: [Option<u64>; 2],
+    seen: [Vec<u64>; 2],
+}
+
+impl Pulses {
+    fn new(house: &str) -> Pulses {
+        Pulses { bench: Bench::played(house), since: [None; 2], seen: [Vec::new(), Vec::new()] }
+    }
+
+    fn run_ms(&mut self, ms: u64) {
+        for _ in 0..ms / 10 {
+            self.bench.run_for("10ms");
+            let now = self.bench.now.boot.0;
+            for (place, relay) in ["yard/1", "yard/2"].into_iter().enumerate() {
+                match (self.bench.closed(relay), self.since[place]) {
+                    (true, None) => self.since[place] = Some(now),
+                    (false, Some(since)) => {
+                        self.seen[place].push(now - since);
+                        self.since[place] = None;
+                    }
+                    _ => {}
+                }
+            }
+        }
+    }
+
+    fn ask(&mut self, load: &str, on: bool) {
+        self.bench.happen("yard", Event::Contact { input: &format!("ask-{load}"), closed: on });
+    }
+
+    /// How many pulses each relay had since this was last asked.
+    fn counts(&mut self) -> [usize; 2] {
+        std::mem::take(&mut self.seen).map(|seen| seen.len())
+    }
+
+    fn known(&self, load: &str) -> Option<State> {
+        self.bench.explain(load).known
+    }
+}
+
+#[test]
+fn a_changed_demand_is_one_pulse_that_the_board_times() {
+    let mut pulses = Pulses::new(&house(""));
+    pulses.ask("opener", true);
+    pulses.run_ms(50);
+    assert_eq!(pulses.bench.ordered("yard"), "on:400 off - -");
+    pulses.run_ms(300);
+    pulses.bench.hold("stairs", "on 1h");
+    assert!(pulses.bench.ordered("yard").starts_with("- on:250"), "{}", pulses.bench.ordered("yard"));
+    pulses.run_ms(2000);
+    assert_eq!(pulses.bench.ordered("yard"), "off off - -");
+    assert!(pulses.seen[0].iter().all(|ms| ms.abs_diff(400) <= 10), "{:?}", pulses.seen);
+    assert!(pulses.seen[1].iter().all(|ms| ms.abs_diff(250) <= 10), "{:?}", pulses.seen);
+    assert_eq!(pulses.counts(), [1, 1]);
+    // While it is demanded as before, nothing repeats it.
+    pulses.bench.unplug("yard");
+    pulses.run_ms(1000);
+    pulses.bench.plug("yard");
+    pulses.ask("opener", true);
+    pulses.run_ms(60_000);
+    assert_eq!(pulses.counts(), [0, 0]);
+    pulses.ask("opener", false);
+    pulses.bench.hold("stairs", "off 1h");
+    pulses.run_ms(1000);
+    assert_eq!(pulses.counts(), [0, 1], "a door opener is off by itself, a latching relay turns over");
+    pulses.ask("opener", true);
+    pulses.run_ms(1000);
+    assert_eq!(pulses.counts(), [1, 0]);
+    assert_eq!(pulses.bench.alarms(), [""; 0]);
+}
+
+#[test]
+fn a_door_opener_opens_at_every_press() {
+    let mut pulses = Pulses::new(&house(""));
+    for _ in 0..3 {
+        pulses.bench.press("yard", "opener");
+        pulses.run_ms(2000);
+        assert_eq!(pulses.counts(), [1, 0]);
+        assert_eq!(pulses.bench.explain("opener").hold, None, "its hold is over with its pulse");
+    }
+    // Also while a rule wants it open anyhow.
+    pulses.ask("opener", true);
+    pulses.run_ms(2000);
+    pulses.bench.hold("opener", "on");
+    pulses.run_ms(2000);
+    assert_eq!(pulses.counts(), [2, 0]);
+    pulses.run_ms(60_000);
+    assert_eq!(pulses.counts(), [0, 0]);
+}
+
+#[test]
+fn what_was_not_taken_is_sent_again_once() {
+    let mut pulses = Pulses::new(&house(""));
+    pulses.bench.player("yard").loses_orders = true;
+    pulses.ask("stairs", true);
+    pulses.run_ms(1000);
+    pulses.bench.player("yard").loses_orders = false;
+    assert_eq!(pulses.bench.ordered("yard"), "off on:250 - -");
+    pulses.run_ms(60_000);
+    assert_eq!(pulses.counts(), [0, 1]);
+}
+
+#[test]
+fn what_was_taken_unseen_is_not_sent_again() {
+    let mut pulses = Pulses::new(&house(""));
+    pulses.ask("stairs", true);
+    pulses.run_ms(20);
+    pulses.bench.player("yard").loses_reports = true;
+    pulses.run_ms(1000);
+    pulses.bench.player("yard").loses_reports = false;
+    pulses.run_ms(60_000);
+    assert_eq!(pulses.counts(), [0, 1]);
+    assert_eq!(pulses.known("stairs"), Some(On));
+}
+
+#[test]
+fn a_restart_repeats_no_pulse() {
+    for same_boot in [true, false] {
+        let mut pulses = Pulses::new(&house(""));
+        pulses.ask("opener", true);
+        pulses.ask("stairs", true);
+        pulses.run_ms(1000);
+        assert_eq!(pulses.counts(), [1, 1]);
+        pulses.bench.restart(&house(""), "10s", same_boot, true);
+        pulses.run_ms(60_000);
+        assert_eq!(pulses.counts(), [0, 0]);
+        assert_eq!(pulses.known("stairs"), Some(On));
+        assert!(pulses.bench.why("stairs").starts_with("stairs: on (assumed), rule"), "{}", pulses.bench.why("stairs"));
+        pulses.ask("stairs", false);
+        pulses.run_ms(1000);
+        assert_eq!(pulses.counts(), [0, 1]);
+    }
+}
+
+#[test]
+fn a_reload_repeats_no_pulse_and_a_board_that_restarts_none_either() {
+    let mut pulses = Pulses::new(&house(""));
+    pulses.ask("stairs", true);
+    pulses.run_ms(1000);
+    pulses.bench.reload(&format!("{}[load.lamp]\nrelay = \"yard/4\"\nkind = \"led\"\n", house("")));
+    pulses.run_ms(1000);
+    pulses.bench.cut_power("yard");
+    pulses.run_ms(1000);
+    pulses.bench.power_up("yard");
+    pulses.ask("stairs", true);
+    pulses.run_ms(60_000);
+    assert_eq!(pulses.counts(), [0, 1]);
+    assert_eq!(pulses.known("stairs"), Some(On));
+}
+
+#[test]
+fn withdrawn_a_latching_relay_is_turned_off_and_a_board_alone_pulses_nothing() {
+    let mut pulses = Pulses::new(&house("safe = \"on\""));
+    assert_eq!(pulses.bench.fallbacks["yard"].encode(), "90 off off off off");
+    pulses.ask("stairs", true);
+    pulses.run_ms(1000);
+    pulses.bench.withdraw("stairs", "new lamp");
+    pulses.run_ms(1000);
+    assert_eq!(pulses.counts(), [0, 2]);
+    assert_eq!(pulses.known("stairs"), Some(Off));
+    assert_eq!(pulses.bench.fallbacks["yard"].encode(), "90 off off! off off");
+}
+
+mod feedback {
+    use super::*;
+
+    fn latch() -> Pulses {
+        let mut pulses = Pulses::new(&(house("feedback = \"lit\"") + "[input.lit]\nat = \"yard/lit\"\n"));
+        pulses.run_ms(1000);
+        pulses
+    }
+
+    fn lit(pulses: &mut Pulses, on: bool) {
+        pulses.bench.happen("yard", Event::Contact { input: "lit", closed: on });
+        pulses.run_ms(200);
+    }
+
+    #[test]
+    fn it_is_known_by_its_feedback() {
+        let mut pulses = latch();
+        pulses.ask("stairs", true);
+        pulses.run_ms(500);
+        assert_eq!(pulses.known("stairs"), Some(Off));
+        lit(&mut pulses, true);
+        assert_eq!(pulses.known("stairs"), Some(On));
+        pulses.run_ms(10_000);
+        assert!(
+            pulses.bench.why("stairs").starts_with("stairs: on, rule asks-stairs"),
+            "{}",
+            pulses.bench.why("stairs")
+        );
+        assert_eq!(pulses.bench.alarms(), [""; 0]);
+        assert_eq!(pulses.counts(), [0, 1]);
+    }
+
+    #[test]
+    fn a_pulse_that_it_does_not_answer_raises_an_alarm_and_is_not_repeated() {
+        let mut pulses = latch();
+        pulses.ask("stairs", true);
+        pulses.run_ms(60_000);
+        assert_eq!(pulses.counts(), [0, 1]);
+        assert_eq!(pulses.bench.alarms(), ["obey-stairs"]);
+        let text = &pulses.bench.alarm("obey-stairs").text;
+        assert!(text.contains("was to be on, and its feedback says off"), "{text}");
+        // Wanted off again, it is so already: a pulse would turn it on.
+        pulses.ask("stairs", false);
+        pulses.run_ms(10_000);
+        assert_eq!(pulses.counts(), [0, 0]);
+        assert_eq!(pulses.bench.alarms(), [""; 0]);
+    }
+
+    #[test]
+    fn switched_by_hand_beside_the_relay_it_is_held() {
+        let mut pulses = latch();
+        lit(&mut pulses, true);
+        let hold = pulses.bench.explain("stairs").hold.expect("a hand's hold");
+        assert_eq!(hold.state, On);
+        pulses.run_ms(20_000);
+        assert_eq!(pulses.counts(), [0, 0], "the hand has had its way");
+        pulses.bench.hold("stairs", "release");
+        pulses.run_ms(1000);
+        assert_eq!(pulses.counts(), [0, 1]);
+    }
+
+    #[test]
+    fn switched_while_nobody_looked_it_is_what_its_rules_say_again() {
+        let mut pulses = latch();
+        let text = house("feedback = \"lit\"") + "[input.lit]\nat = \"yard/lit\"\n";
+        pulses.bench.player("yard").linked = false;
+        pulses.bench.happen("yard", Event::LinkDown);
+        pulses.bench.happen("yard", Event::Contact { input: "lit", closed: true });
+        pulses.bench.restart(&text, "5s", true, true);
+        pulses.bench.plug("yard");
+        pulses.run_ms(2000);
+        assert_eq!(pulses.bench.explain("stairs").hold, None);
+        assert_eq!(pulses.counts(), [0, 1], "its rules want it off");
+    }
+}
