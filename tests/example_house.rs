@@ -81,6 +81,8 @@ fn it_shows_every_kind_of_rule() {
         "circuit",
         "max_on",
         "max_starts",
+        "actuator",
+        "pulse",
         "reset",
         "derived",
         "days",
@@ -125,6 +127,8 @@ fn it_shows_every_kind_of_rule() {
         "thermistor",
         "max_rate",
     ];
+    shown.extend(house.actuators.first().map(|_| "actuator"));
+    shown.extend(house.loads.iter().filter_map(|load| load.pulse).map(|_| "pulse"));
     shown.extend(house.interlocks.first().map(|_| "interlock"));
     shown.extend(house.rules.iter().find(|rule| rule.latches).map(|_| "reset"));
     shown.extend(house.sensors.iter().find(|one| matches!(one.source, Source::Derived(_))).map(|_| "derived"));

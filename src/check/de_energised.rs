@@ -5,7 +5,9 @@ use crate::diagnostic::Diagnostic;
 use crate::house::Contact;
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
-    let loads = subject.house.loads.iter().filter(|load| load.relay().is_some() && load.energised(load.safe));
+    // What is driven for a moment only keeps its state without power; that it cannot be brought to another is said elsewhere.
+    let kept = subject.house.loads.iter().filter(|load| load.relay().is_some() && load.pulse.is_none());
+    let loads = kept.filter(|load| load.energised(load.safe));
     let found = loads.map(|load| {
         let message = format!("load \"{}\" loses its safe state when its board loses power", load.name);
         let cause = format!(

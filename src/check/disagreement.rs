@@ -17,7 +17,8 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
             format!("rules \"{}\" and \"{}\" may disagree about load \"{}\"", other.name, rule.name, load.name);
         let cause = format!(
             "both fill slot {}; when they demand different states at once, the load's safe state, {}, wins",
-            rule.priority, load.safe
+            rule.priority,
+            load.word(load.safe)
         );
         let diagnostic = Diagnostic::warning("disagreement", message)
             .because(cause)

@@ -8,12 +8,14 @@ mod circuit_load;
 mod de_energised;
 mod deadband;
 mod disagreement;
+mod driven_member;
 mod dwell_against_max;
 mod empty_window;
 mod grade;
 mod interlock_trust;
 mod lease;
 mod load_circle;
+mod long_run;
 mod max_on;
 mod proof;
 mod reach;
@@ -26,6 +28,7 @@ mod shared_source;
 mod silent_alarm;
 mod sun_reach;
 mod supply;
+mod unleased_motor;
 mod unused;
 
 #[cfg(test)]
@@ -81,6 +84,9 @@ const FINDINGS: &[Finding] = &[
     load_circle::find,
     proof::find,
     rotation::find,
+    driven_member::find,
+    long_run::find,
+    unleased_motor::find,
 ];
 
 /// Decodes the files of a house and looks for everything that is wrong with it. Paths are below its directory, in path

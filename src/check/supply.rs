@@ -10,7 +10,9 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let mut found = Vec::new();
     for (index, board) in house.boards.iter().enumerate() {
         let (Some(coil), Some(supply)) = (board.coil, board.supply) else { continue };
-        let used = house.loads.iter().filter_map(Load::relay).filter(|relay| relay.board.index() == index).count();
+        let plain = house.loads.iter().filter_map(Load::relay).filter(|relay| relay.board.index() == index).count();
+        // The two relays of an actuator are never energised together.
+        let used = plain + house.actuators.iter().filter(|one| one.open.board.index() == index).count();
         let needed = Amperes(coil.0 * used as f64);
         if needed.0 <= supply.0 {
             continue;

@@ -411,3 +411,26 @@ fn rotations_that_cannot_take_turns() {
     with("[rule.pumped]", "[rotation.two]\nloads = [\"pump-b\", \"fan\"]\n[rule.pumped]", &["named-twice"]);
     with("[rotation.sump]", "[rotation.pump-a]", &["defined-twice", "unknown-name"]);
 }
+
+#[test]
+fn what_is_driven_for_a_moment_only() {
+    let door = "[actuator.door]\nopen = \"yard/3\"\nclose = \"yard/4\"\ntravel = \"18s\"\n";
+    let opener = "[load.gate]\nrelay = \"yard/2\"\nkind = \"electronics\"\npulse = \"400ms\"\n";
+    check(("", ""), &format!("{door}{opener}"), &[]);
+    check(("yard/1", "yard/3"), door, &["shared-relay"]);
+    check(("", ""), &format!("{door}[interlock.x]\nloads = [\"door\", \"fan\"]\n"), &["driven-member"]);
+    let circuit = "[circuit.x]\nloads = [\"gate\"]\nlimit = \"1 kW\"\n";
+    let powered = opener.replace("pulse", "power = \"20 W\"\npulse");
+    check(("", ""), &format!("{powered}{circuit}"), &["driven-member"]);
+    // 61 s are more than two thirds of 90 s, 60 s are not.
+    check(("", ""), &door.replace("18s", "61s"), &["long-run"]);
+    check(("", ""), &door.replace("18s", "60s"), &[]);
+    check(("relays = 4", "relays = 4\nlease = \"30s\""), &opener.replace("400ms", "21s"), &["long-run"]);
+    let unleased = ("relays = 4", "relays = 4\nlease = \"none\"");
+    check(unleased, door, &["no-lease", "unleased-run"]);
+    check(unleased, opener, &["no-lease", "unleased-run"]);
+    let ends = "[input.up]\nat = \"yard/up\"\n";
+    check(("", ""), &format!("{door}open_end = \"up\"\n{ends}"), &[]);
+    check(("", ""), &format!("{door}{ends}"), &["unused"]);
+    check(("", ""), &door.replace("18s\"", "18s\"\nsafe = \"open\""), &[]);
+}

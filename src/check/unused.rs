@@ -2,7 +2,7 @@
 
 use super::Subject;
 use crate::diagnostic::Diagnostic;
-use crate::house::{Atom, Condition, House, Load, ProofBy, Source};
+use crate::house::{Atom, Condition, House, ProofBy, Source};
 
 pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let house = subject.house;
@@ -77,9 +77,12 @@ struct Used {
 
 impl Used {
     fn mark(&mut self, house: &House) {
-        for relay in house.loads.iter().filter_map(Load::relay) {
+        for relay in house.loads.iter().flat_map(|load| house.relays_of(load)) {
             self.boards[relay.board.index()] = true;
         }
+        let ends = house.actuators.iter().flat_map(|one| [one.open_end, one.close_end]).flatten();
+        let feedbacks = house.loads.iter().filter_map(|load| load.pulse?.feedback);
+        ends.chain(feedbacks).for_each(|port| self.ports[port.index()] = true);
         for sensor in &house.sensors {
             if let Source::Board { board, .. } = sensor.source {
                 self.boards[board.index()] = true;

@@ -1,7 +1,7 @@
 //! How alarms are called: the ids that stand in `alarm/<id>`, in status and in conditions. It never raises one.
 
 /// Alarms about a thing of the house: the first part of their id, and the section in which the rest is a name.
-pub const ALARM_KINDS: [(&str, &str); 9] = [
+pub const ALARM_KINDS: [(&str, &str); 10] = [
     // Not heard any more.
     ("board", "board"),
     // Restarts again and again.
@@ -14,6 +14,8 @@ pub const ALARM_KINDS: [(&str, &str); 9] = [
     ("proof", "load"),
     // Neither of its loads can do the job.
     ("rotation", "rotation"),
+    // An actuator did not reach the end that its contact tells.
+    ("reach", "load"),
     // Switches again and again.
     ("switching", "load"),
     // A fault of Standfast itself was caught at it.

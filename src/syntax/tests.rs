@@ -225,7 +225,7 @@ fn alarms_are_named_by_their_ids() {
     assert_eq!(help("board-yrad"), "did you mean \"board-yard\"?");
     assert_eq!(
         help("hall-lamp"),
-        "write \"obey-hall-lamp\", \"proof-hall-lamp\", \"switching-hall-lamp\" or \"fault-hall-lamp\""
+        "write \"obey-hall-lamp\", \"proof-hall-lamp\", \"reach-hall-lamp\", \"switching-hall-lamp\" or \"fault-hall-lamp\""
     );
     assert_eq!(help("clok"), "did you mean \"clock\"?");
     assert!(help("everything!").starts_with("write \"any\", or one of \"board-<board>\""), "{}", help("everything!"));

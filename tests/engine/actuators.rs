@@ -532,10 +532,9 @@ mod reload {
     fn a_preview_says_which_relay_would_drive_it() {
         let watch = Watch::new(DOOR);
         let open = crate::bench::house(&DOOR.replace("dead_time = \"1s\"", "dead_time = \"1s\"\nresting = \"open\""));
-        let changes = watch.bench.engine.would_change(open);
-        let house = watch.bench.engine.house();
-        let names: Vec<String> = changes.iter().map(|(_, relay)| house.relay_name(*relay)).collect();
-        assert_eq!(names, ["yard/1"]);
+        let turned = watch.bench.engine.preview(open);
+        let found: Vec<_> = turned.iter().map(|one| (one.relay.as_str(), one.to)).collect();
+        assert_eq!(found, [("yard/1", On)]);
     }
 }
 

@@ -15,7 +15,7 @@ const LENGTH: (Span, Span) = (Span(20), Span::from_min(1));
 const AT_WORDS: [(&str, PulseAt); 2] = [("on", PulseAt::On), ("change", PulseAt::Change)];
 
 /// What goes by how long a load is on, which says nothing of one that is pulsed.
-const LIMITS: [&str; 5] = ["min_on", "min_off", "max_on", "rest", "max_starts"];
+const LIMITS: [&str; 6] = ["min_on", "min_off", "max_on", "rest", "max_starts", "proof"];
 
 /// The pulse of a load, `Some(None)` for a load without one. `wired` is what else bears on it: contact, safe, resting.
 pub(super) fn decode(
@@ -36,7 +36,7 @@ pub(super) fn decode(
     let (contact, safe, resting) = wired;
     let mut fits = true;
     for key in LIMITS.into_iter().filter(|key| fields.has(key)) {
-        let cause = "its relay is energised for the pulse only, so there is no time that this limits";
+        let cause = "its relay is energised for the pulse only, so there is no time on that this could bear on";
         refuse(context, fields, key, format!("`{key}` does not go with `pulse`"), cause, &format!("leave `{key}` out"));
         fits = false;
     }
