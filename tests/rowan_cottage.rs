@@ -10,7 +10,7 @@ use jiff::tz::TimeZoneDatabase;
 use standfast::board::{self, Board, Faults, Flash, Setup};
 use standfast::check;
 use standfast::engine::{self, Engine, JournalEntry, Now, Settings, Taken};
-use standfast::house::{BoardId, House, Relay, Source, State};
+use standfast::house::{BoardId, Drive, House, Relay, Source, State};
 use standfast::units::{BootTime, Span, WallTime};
 use standfast::wire::{Prefix, Router, Topics, Word};
 use standfast::world::World;
@@ -129,9 +129,21 @@ impl Cottage {
 
     fn note(&mut self, board: usize, relay: u8, energised: bool) {
         let relay = Relay { board: BoardId(board as u32), number: relay };
-        let load = self.house.loads.iter().find(|load| load.relay() == Some(relay));
+        let load = self.house.loads.iter().find(|load| self.house.relays_of(load).contains(&relay));
         let load = load.expect("a relay without a load is never ordered");
-        self.changes.entry(load.name.clone()).or_default().push((self.past_ms, load.state(energised)));
+        let state = match load.drive {
+            // A run begins; its end changes nothing of where it goes.
+            Drive::Actuator(id) if energised => {
+                if self.house.actuator(id).open == relay {
+                    State::On
+                } else {
+                    State::Off
+                }
+            }
+            Drive::Actuator(_) => return,
+            _ => load.state(energised),
+        };
+        self.changes.entry(load.name.clone()).or_default().push((self.past_ms, state));
     }
 
     fn deliver(&mut self, topic: &str, payload: &[u8]) {
@@ -274,6 +286,16 @@ fn three_days_of_january() {
     assert!(
         lamp.len() == 3 && lamp.iter().all(|(on, off)| is_at(on % 24.0, 5.25) && (8.6..8.9).contains(&(off % 24.0)))
     );
+    // The door opens 10 minutes after sunrise and shuts 30 minutes after sunset, about 16:10.
+    let door = cottage.on_times("hen-door");
+    let is_daylight =
+        |(open, shut): &(f64, f64)| (8.5..8.7).contains(&(open % 24.0)) && (16.5..16.9).contains(&(shut % 24.0));
+    assert!(door.len() == 3 && door.iter().all(is_daylight), "{door:?}");
+    // One pulse of 600 ms each morning.
+    let gate = cottage.on_times("gate-latch");
+    let is_pulse =
+        |(on, off): &(f64, f64)| (7.16..7.17).contains(&(on % 24.0)) && ((off - on) * 3600.0 - 0.6).abs() < 0.01;
+    assert!(gate.len() == 3 && gate.iter().all(is_pulse), "{gate:?}");
 }
 
 #[test]
@@ -286,6 +308,9 @@ fn three_days_of_july() {
         assert_eq!(cottage.on_times(load), [], "{load}");
     }
     assert!(!cottage.on_times("sunroom-fan").is_empty(), "a glass room in July wants air");
+    // The hens sleep until seven, which is six o'clock UTC.
+    let door = cottage.on_times("hen-door");
+    assert!(door.len() == 3 && door.iter().all(|(open, _)| is_at(open % 24.0, 6.0)), "{door:?}");
     // London is an hour ahead of UTC.
     assert_daily(&cottage, "towel-rail", 5.0, 6.5);
 }

@@ -206,8 +206,14 @@ impl Session<'_> {
         let relay = house::Relay { board: self.id, number };
         let name = self.house.relay_name(relay);
         let does = if energised { "energised" } else { "de-energised" };
-        match self.house.loads.iter().find(|load| load.relay() == Some(relay)) {
-            Some(load) => format!("{name} {does}: {} is {}", load.name, load.state(energised)),
+        match self.house.loads.iter().find(|load| self.house.relays_of(load).contains(&relay)) {
+            Some(load) => match load.drive {
+                house::Drive::Actuator(id) => {
+                    let way = if self.house.actuator(id).open == relay { "opens" } else { "closes" };
+                    format!("{name} {does}: {} {}", load.name, if energised { way } else { "stands" })
+                }
+                _ => format!("{name} {does}: {} is {}", load.name, load.state(energised)),
+            },
             None => format!("{name} {does}: no load hangs on it"),
         }
     }
