@@ -52,6 +52,9 @@ pub fn parse_clock(text: &str) -> Result<Time, ScheduleError> {
     const FORM: &str = "write a time of 24 hours such as \"07:05\" or \"23:15\"";
     let text = text.trim();
     let refused = |help: String| ScheduleError::new(format!("\"{}\" is no clock time", clip(text)), help);
+    if let Some(time) = half_day(text) {
+        return Err(refused(format!("write \"{}\"", show_clock(time))));
+    }
     let parts: Vec<&str> = text.split(':').collect();
     let is_number = |part: &&str| (1..=2).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit());
     if !(2..=3).contains(&parts.len()) || !parts.iter().all(is_number) {
@@ -70,6 +73,19 @@ pub fn parse_clock(text: &str) -> Result<Time, ScheduleError> {
         return Err(refused(format!("write \"{}\"", show_clock(time))));
     }
     Ok(time)
+}
+
+/// `6am`, `9:30 pm` as a time of 24 hours.
+fn half_day(text: &str) -> Option<Time> {
+    let lower = text.to_ascii_lowercase();
+    let (digits, noon) = match (lower.strip_suffix("am"), lower.strip_suffix("pm")) {
+        (Some(digits), _) => (digits, 0),
+        (_, Some(digits)) => (digits, 12),
+        _ => return None,
+    };
+    let (hour, minute) = digits.trim().split_once([':', '.']).unwrap_or((digits.trim(), "0"));
+    let hour = hour.parse::<i8>().ok().filter(|hour| (1..=12).contains(hour))?;
+    Time::new(hour % 12 + noon, minute.parse().ok()?, 0, 0).ok()
 }
 
 /// `07:05`, or `07:05:30` where there are seconds.
@@ -200,12 +216,18 @@ fn weekday(text: &str) -> Result<u8, ScheduleError> {
     if let Some(index) = DAY_WORDS.iter().position(|word| *word == text) {
         return Ok(index as u8);
     }
-    let lower = text.to_ascii_lowercase();
-    let meant = DAY_WORDS.iter().find(|word| lower.starts_with(**word));
-    let help = match (meant, text) {
-        (Some(_), _) if text.contains('-') => "write a range with two points, as in \"mon..fri\"".to_owned(),
-        (Some(word), _) => format!("write \"{word}\""),
-        (None, _) => DAYS_FORM.to_owned(),
+    let day = |text: &str| {
+        let lower = text.trim().to_ascii_lowercase();
+        DAY_WORDS.iter().find(|word| lower.starts_with(**word)).copied()
+    };
+    let range = text.split_once(['-', '–']).and_then(|(first, last)| Some((day(first)?, day(last)?)));
+    let help = match (range, day(text), text.to_ascii_lowercase().as_str()) {
+        (Some((first, last)), ..) => format!("write a range with two points: \"{first}..{last}\""),
+        (None, Some(word), _) => format!("write \"{word}\""),
+        (None, None, "weekday" | "weekdays" | "workdays") => "write \"mon..fri\"".to_owned(),
+        (None, None, "weekend" | "weekends") => "write \"sat,sun\"".to_owned(),
+        (None, None, "daily" | "all" | "every day") => "leave `days` out: it is every day then".to_owned(),
+        (None, None, _) => DAYS_FORM.to_owned(),
     };
     Err(ScheduleError::new(format!("\"{}\" is no weekday", clip(text)), help))
 }

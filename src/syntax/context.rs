@@ -208,6 +208,12 @@ impl<'t> Context<'t> {
         if let Some((word, _)) = elsewhere {
             return format!("\"{name}\" is the name of {} {word}; here a {section} is wanted", article(word));
         }
+        if super::name::fault(name, usize::MAX).is_some() {
+            return match names.len() {
+                1..=12 => format!("write the name of a {section}: {}", names.join(", ")),
+                _ => format!("write the name that stands in the header of a table [{section}.<name>]"),
+            };
+        }
         match names.len() {
             0 => format!("define it with a table [{section}.{name}]; there is no {section} yet"),
             1..=12 => format!("define it with a table [{section}.{name}], or use one of: {}", names.join(", ")),

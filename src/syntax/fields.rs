@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
+use super::advice;
 use super::context::Context;
+use super::instead::instead;
 use super::keys::{Form, Key, Need};
 use super::near::nearest;
 use super::tree::{Node, Spot, Table, Value};
@@ -43,6 +45,8 @@ pub struct Fields<'t> {
     pub(super) spot: Spot,
     keys: &'static [Key],
     table: &'t Table,
+    /// Keys that were probably meant by others that are not known, which has been reported.
+    meant: Vec<&'static str>,
 }
 
 impl<'t> Fields<'t> {
@@ -56,8 +60,7 @@ impl<'t> Fields<'t> {
         table: &'t Table,
         keys: &'static [Key],
     ) -> Fields<'t> {
-        let fields = Fields { title, spot, keys, table };
-        let mut meant: Vec<&str> = Vec::new();
+        let mut fields = Fields { title, spot, keys, table, meant: Vec::new() };
         for entry in &table.entries {
             if keys.iter().any(|key| key.name == entry.key) {
                 continue;
@@ -67,17 +70,20 @@ impl<'t> Fields<'t> {
             let near = guessed
                 .or_else(|| nearest(&entry.key, free))
                 .or_else(|| nearest(&entry.key, keys.iter().map(|key| key.name)));
-            meant.extend(near);
             let help = match near {
                 Some(near) => format!("did you mean `{near}`?"),
-                None => format!("its keys are {}", list(keys.iter().map(|key| key.name))),
+                None => advice::stranger(&entry.key, a, keys),
             };
+            fields.meant.extend(near);
+            if near.is_none() && advice::is_of_condition(&entry.key) {
+                fields.meant.extend(keys.iter().filter(|key| key.form == Form::Condition).map(|key| key.name));
+            }
             let message = format!("{a} has no key `{}`", entry.key);
             let diagnostic = context.error("unknown-key", entry.key_spot, message, "not known here").help(help);
             context.push(diagnostic);
         }
         for key in keys.iter().filter(|key| key.need == Need::Required) {
-            if table.get(key.name).is_none() && !meant.contains(&key.name) {
+            if table.get(key.name).is_none() && !fields.is_meant(key.name) {
                 fields.report_missing(context, key);
             }
         }
@@ -92,7 +98,7 @@ impl<'t> Fields<'t> {
     /// The fields of a table that is read by other means.
     pub(super) fn bare(title: String, spot: Spot) -> Fields<'t> {
         static NOTHING: Table = Table { entries: Vec::new() };
-        Fields { title, spot, keys: &[], table: &NOTHING }
+        Fields { title, spot, keys: &[], table: &NOTHING, meant: Vec::new() }
     }
 
     fn report_missing(&self, context: &mut Context<'_>, key: &Key) {
@@ -119,6 +125,11 @@ impl<'t> Fields<'t> {
         self.table.get(name).map(|entry| &entry.node)
     }
 
+    /// Whether a key is missing because it is misspelt, which has been reported.
+    pub(super) fn is_meant(&self, name: &str) -> bool {
+        self.meant.contains(&name)
+    }
+
     /// Whether a key was written.
     pub(super) fn has(&self, name: &str) -> bool {
         self.node(name).is_some()
@@ -139,48 +150,8 @@ impl<'t> Fields<'t> {
         let key = self.key(name);
         let message = format!("`{name}` must be {}", key.form.described());
         let label = format!("this is {}", node.described());
-        let diagnostic = context.error("wrong-type", node.spot, message, &label).help(self.instead(context, key, node));
+        let diagnostic = context.error("wrong-type", node.spot, message, &label).help(instead(context, key, node));
         context.push(diagnostic);
-    }
-
-    /// What to write where a value has the wrong type: the same in quotes if that would do, else the example.
-    fn instead(&self, context: &Context<'_>, key: &Key, node: &Node) -> String {
-        let written = context.text(node.spot);
-        let quoted = match (key.form, &node.value) {
-            (Form::OneOf(words), Value::Truth(truth)) if words.contains(&"on") => {
-                Some(if *truth { "on" } else { "off" })
-            }
-            (Form::OneOf(words), _) => words.iter().find(|word| **word == written).copied(),
-            (Form::Text | Form::Name(_), Value::Whole(_) | Value::Decimal(_) | Value::Truth(_) | Value::Date) => {
-                Some(written)
-            }
-            (Form::WindowEnd, Value::Date) => Some(written),
-            _ => None,
-        };
-        if let (Form::Whole, Value::Text(text)) = (key.form, &node.value)
-            && text.parse::<i64>().is_ok()
-        {
-            return format!("write it without quotes: {} = {text}", key.name);
-        }
-        if let Some(word) = quoted {
-            return format!("write {} = \"{word}\"", key.name);
-        }
-        let number = matches!(node.value, Value::Whole(_) | Value::Decimal(_));
-        match key.form {
-            Form::Duration if number => {
-                format!("say which: {0} = \"{written}s\" for seconds, \"{written}m\" for minutes", key.name)
-            }
-            Form::Power if number => format!("write {} = \"{written} W\"", key.name),
-            Form::Current if number => format!("write {} = \"{written} A\"", key.name),
-            Form::Resistance if number => {
-                format!("say which: {0} = \"{written} Ω\" or {0} = \"{written} kΩ\"", key.name)
-            }
-            Form::Voltage if number => format!("write {} = \"{written} V\"", key.name),
-            Form::Comparison if number => {
-                format!("write {0} = \">= {written}\" or {0} = \"<= {written}\"", key.name)
-            }
-            _ => format!("write for example: {} = {}", key.name, key.example),
-        }
     }
 
     /// The text behind a key, or its default.
@@ -234,9 +205,10 @@ impl<'t> Fields<'t> {
     pub(super) fn word<T: Copy>(&self, context: &mut Context<'_>, name: &str, words: &[(&str, T)]) -> Option<T> {
         self.parsed(context, name, |text| {
             words.iter().find(|(word, _)| *word == text).map(|(_, value)| *value).ok_or_else(|| {
-                let help = match nearest(text, words.iter().map(|(word, _)| *word)) {
+                let known = || words.iter().map(|(word, _)| *word);
+                let help = match advice::meant(text, known()).or_else(|| nearest(text, known())) {
                     Some(near) => format!("did you mean \"{near}\"?"),
-                    None => format!("write one of {}", quoted_list(words.iter().map(|(word, _)| *word))),
+                    None => format!("write one of {}", quoted_list(known())),
                 };
                 Refused::new(format!("\"{}\" is not one of its words", clip(text)), help)
             })

@@ -4,11 +4,13 @@
 //! section, so that it does not matter in which file or order something is defined.
 
 mod address;
+mod advice;
 mod collect;
 mod condition;
 mod context;
 mod fields;
 mod form;
+mod instead;
 mod keys;
 mod name;
 mod near;

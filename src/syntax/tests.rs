@@ -158,7 +158,7 @@ fn conditions_are_checked() {
     assert_eq!(threshold("cut_in = \"> 28\", cut_out = 26"), "bad-comparison wrong-type");
     assert_eq!(threshold("cut_in = \">= 28 lx\", cut_out = \"<= 26\""), "wrong-unit");
     assert_eq!(threshold("cut_in = \">= 28\", cut_out = \"<= 26\", from = \"22:00\""), "mixed-condition");
-    assert_eq!(threshold("cutin = \">= 28\", cut_out = \"<= 26\""), "unknown-key no-deadband");
+    assert_eq!(threshold("cutin = \">= 28\", cut_out = \"<= 26\""), "unknown-key");
     assert_eq!(threshold("minus = \"porch-lux\", cut_in = \">= 8\", cut_out = \"<= 4\""), "wrong-unit");
     assert_eq!(threshold("minus = \"sunroom-air\", cut_in = \">= 8\", cut_out = \"<= 4\""), "wrong-unit");
     assert_eq!(threshold("minus = \"sunrom-air\", cut_in = \">= 8\", cut_out = \"<= 4\""), "unknown-name");

@@ -35,7 +35,8 @@ fn ends() {
     check("25:00", Err("from 00 to 23"));
     check("12:60", Err("from 00 to 59"));
     check("12.30", Err("\"07:05\" or \"23:15\""));
-    check("7pm", Err("time of 24 hours"));
+    check("7pm", Err("write \"19:00\""));
+    check("13pm", Err("time of 24 hours"));
     check("12", Err("time of 24 hours"));
     check("", Err("sunrise, sunset, dawn or dusk"));
     check("-20m", Err("no end of a window"));

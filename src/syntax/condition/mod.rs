@@ -16,6 +16,7 @@ mod window;
 
 pub(super) use circle::report_circles;
 
+use super::advice;
 use super::context::{Context, article};
 use super::fields::{Fields, list};
 use super::keys::ConditionKind;
@@ -106,7 +107,7 @@ fn named(context: &mut Context<'_>, name: &str, spot: Spot) -> Option<Condition>
         let form = "cut_in = \">= ...\", cut_out = \"<= ...\"";
         Some(format!("a sensor becomes a condition by where it cuts in and out: {{ sensor = \"{name}\", {form} }}"))
     } else {
-        spoken(name)
+        advice::spoken(name)
     };
     let Some(help) = help else {
         context.resolve("condition", name, spot);
@@ -116,18 +117,6 @@ fn named(context: &mut Context<'_>, name: &str, spot: Spot) -> Option<Condition>
     let diagnostic = context.error("unknown-name", spot, message, "").help(help);
     context.push(diagnostic);
     None
-}
-
-/// How to write what was spoken, such as `warm and evening`.
-fn spoken(text: &str) -> Option<String> {
-    let listed = |word: &str, between: &str| {
-        let names: Vec<String> =
-            text.split(between).map(|name| format!("\"{}\"", super::fields::clip(name.trim()))).collect();
-        (names.len() > 1).then(|| format!("combine conditions so: {{ {word} = [{}] }}", names.join(", ")))
-    };
-    let turned =
-        || text.strip_prefix("not ").map(|name| format!("turn a condition round so: {{ not = \"{}\" }}", name.trim()));
-    listed("any", " or ").or_else(|| listed("all", " and ")).or_else(turned)
 }
 
 /// A table with `all`, `any` or `not`.
@@ -234,11 +223,16 @@ fn stranger<'t>(table: &'t Table, kind: &ConditionKind) -> Option<(&'t Entry, &'
 /// Says that a table is of no kind, and which kind was probably meant.
 fn report_kindless(context: &mut Context<'_>, table: &Table, spot: Spot) {
     let leads = || KINDS.into_iter().flat_map(|kind| kind.lead.iter().copied()).chain(COMBINATORS);
-    let has_near = |entry: &&Entry| nearest(&entry.key, leads()).is_some();
+    let near = |entry: &Entry| {
+        let keys = || KINDS.into_iter().flat_map(|kind| kind.keys);
+        let guessed = keys().find(|key| key.guesses.contains(&entry.key.as_str())).map(|key| key.name);
+        guessed.or_else(|| nearest(&entry.key, leads()))
+    };
+    let has_near = |entry: &&Entry| near(entry).is_some();
     // The first key is enough where none of them resembles anything.
     let none_near = !table.entries.iter().any(|entry| has_near(&entry));
     for entry in table.entries.iter().filter(has_near).chain(table.entries.first().filter(|_| none_near)) {
-        let help = match nearest(&entry.key, leads()) {
+        let help = match near(entry) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("what a condition can say begins with one of {}", list(leads())),
         };

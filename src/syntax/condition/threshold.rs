@@ -1,6 +1,7 @@
 //! `{ sensor = "...", cut_in = ">= 28", cut_out = "<= 26.5" }`: a reading against two ends with a deadband between. It never
 //! compares a reading.
 
+use super::super::advice;
 use super::super::context::Context;
 use super::super::fields::{Fields, Refused, clip};
 use super::super::keys::{ConditionKind, Form, Key};
@@ -14,7 +15,12 @@ pub(super) static THRESHOLD: ConditionKind = ConditionKind {
     lead: &["sensor", "cut_in", "cut_out"],
     meaning: "True once a reading has passed `cut_in`, until it passes `cut_out`; between them it stays as it was.",
     keys: &[
-        Key::required("sensor", Form::Name("sensor"), "\"sunroom-air\"", "The sensor that is watched."),
+        Key::required("sensor", Form::Name("sensor"), "\"sunroom-air\"", "The sensor that is watched.").guessed(&[
+            "temperature",
+            "humidity",
+            "reading",
+            "value",
+        ]),
         Key::optional(
             "minus",
             Form::Name("sensor"),
@@ -133,21 +139,15 @@ pub(super) fn comparison(text: &str) -> Result<(ThresholdSide, f64, String), Ref
 }
 
 fn no_comparator(text: &str) -> Refused {
-    let bare = text.trim_start_matches(['<', '>', '=', '≤', '≥', ' ']);
-    let bare = if bare.is_empty() { "28" } else { bare };
-    let sign = match text.chars().next() {
-        Some('>' | '≥') => Some(">="),
-        Some('<' | '≤') => Some("<="),
-        _ => None,
-    };
+    let (sign, number) = advice::comparison(text);
     match sign {
         Some(sign) => Refused::new(
-            "the comparators are >= and <=: a threshold includes its own value",
-            format!("write \"{sign} {}\"", clip(bare)),
+            "it begins with >= or <=, and a threshold includes its own value",
+            format!("write \"{sign} {number}\""),
         ),
         None => Refused::new(
             format!("\"{}\" does not say from which side", clip(text)),
-            format!("write \">= {0}\" for this much or more, \"<= {0}\" for this much or less", clip(bare)),
+            format!("write \">= {number}\" for this much or more, \"<= {number}\" for this much or less"),
         ),
     }
 }
@@ -162,6 +162,9 @@ fn report_half(
 ) {
     let (missing, present) = if has_in { ("cut_out", "cut_in") } else { ("cut_in", "cut_out") };
     let neither = !has_in && !fields.has("cut_out");
+    if fields.is_meant(missing) {
+        return;
+    }
     let (message, help) = match (neither, end) {
         (true, _) => (
             "this threshold has neither `cut_in` nor `cut_out`".to_owned(),

@@ -17,8 +17,10 @@ pub(super) static WINDOW: ConditionKind = ConditionKind {
             Form::WindowEnd,
             "\"sunset - 20m\"",
             "It opens then: a clock time, or dawn, sunrise, sunset or dusk with an offset.",
-        ),
-        Key::optional("to", Form::WindowEnd, "\"23:15\"", "It closes then."),
+        )
+        .guessed(&["at", "start", "begin", "between", "after", "time"]),
+        Key::optional("to", Form::WindowEnd, "\"23:15\"", "It closes then.")
+            .guessed(&["until", "till", "end", "stop", "before", "and"]),
         Key::optional(
             "not_before",
             Form::Clock,

@@ -22,9 +22,7 @@ pub(super) fn explained(message: &str, text: &str, at: usize) -> (String, String
         "unclosed inline table" | "missing comma between key-value pairs" => {
             ("the braces are not finished here", "put a comma between the keys and a } behind the last".to_owned())
         }
-        "unclosed table" | "unclosed array table" => {
-            ("the header is not closed", "write it as [section.name]".to_owned())
-        }
+        "unclosed table" | "unclosed array table" => ("the header is not closed", closed_header(line)),
         "invalid basic string"
         | "invalid literal string"
         | "invalid multi-line basic string"
@@ -32,6 +30,15 @@ pub(super) fn explained(message: &str, text: &str, at: usize) -> (String, String
             "the text in quotes is not finished, or has a character that it may not have",
             "put a straight quote before and behind it, on the same line; write \\\\ for a backslash".to_owned(),
         ),
+        _ if line.starts_with("//") => ("a comment begins with #", "write # in place of //".to_owned()),
+        "invalid unquoted key" if line.ends_with(':') => {
+            let name = line.trim_end_matches(':').trim();
+            ("a section has a header in brackets", format!("write [{name}]"))
+        }
+        "invalid unquoted key" if with_colon(line).is_some() => {
+            ("between key and value stands =, not :", with_colon(line).unwrap_or_default())
+        }
+        "unexpected key or value" => ("nothing may stand behind this on the line but a comment", behind(text, at)),
         "invalid unquoted key" | "unquoted keys cannot be empty" => (
             "a key or name has a character that it may not have",
             "keep to lower-case letters, digits and hyphens".to_owned(),
@@ -59,6 +66,35 @@ fn nothing_behind(line: &str) -> (&'static str, String) {
     let key = line.split('=').next().unwrap_or("").trim();
     let key = if key.is_empty() { "key" } else { key };
     ("there is nothing behind the key", format!("write {key} = and its value, or leave the line out"))
+}
+
+/// A header as it was meant: `[board yard]`, `[load.fan`.
+fn closed_header(line: &str) -> String {
+    let inner = line.trim_start_matches('[').split(['#', ']']).next().unwrap_or("").trim();
+    let words: Vec<&str> = inner.split([' ', '\t', '.']).filter(|word| !word.is_empty()).collect();
+    let is_name =
+        |word: &&str| word.bytes().all(|byte| byte.is_ascii_lowercase() || byte.is_ascii_digit() || byte == b'-');
+    match words[..] {
+        [_] | [_, _] if words.iter().all(is_name) => format!("write [{}]", words.join(".")),
+        _ => "write it as [section.name]".to_owned(),
+    }
+}
+
+/// `key: value` with an equals sign.
+fn with_colon(line: &str) -> Option<String> {
+    let (key, value) = line.split_once(':')?;
+    let (key, value) = (key.trim(), value.trim());
+    let is_key = !key.is_empty() && key.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_'));
+    (is_key && value.chars().count() <= 60).then(|| format!("write {key} = {value}"))
+}
+
+/// What to do with what stands behind a value or a header.
+fn behind(text: &str, at: usize) -> String {
+    match text[at.min(text.len())..].chars().next() {
+        Some(sign @ (';' | ',' | ']' | ')' | '.')) => format!("take the {sign} away"),
+        Some('/') => "write # before the comment".to_owned(),
+        _ => "write each key on a line of its own, and # before a comment".to_owned(),
+    }
 }
 
 /// The line with an equals sign behind its first word.

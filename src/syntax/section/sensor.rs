@@ -21,7 +21,7 @@ pub(super) static SENSOR: Section = Section {
             "\"yard/t1\"",
             "The board that measures, and the reading's name on the wire.",
         )
-        .guessed(&["source", "input"]),
+        .guessed(&["source", "input", "value", "pin"]),
         Key::optional(
             "topic",
             Form::Topic,
@@ -273,6 +273,9 @@ fn source(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Source> {
     }
     if let Some(key) = derived::KEYS.iter().find(|key| fields.has(key)) {
         return derived::source(context, fields, key).map(Source::Derived);
+    }
+    if ["reading", "topic"].into_iter().chain(derived::KEYS).any(|key| fields.is_meant(key)) {
+        return None;
     }
     let diagnostic = context
         .error("missing-key", fields.spot, format!("{} has no source", fields.title), "")
