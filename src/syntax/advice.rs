@@ -113,26 +113,25 @@ fn threshold(text: &str) -> Option<String> {
     ))
 }
 
-/// The comparator that somebody meant, and the number, in `28 <=`, `=> 28` or `below -3`.
+/// The comparator that somebody meant, and what it is held against, in `28 <=`, `=> 28` or `below -3`.
 pub(super) fn comparison(text: &str) -> (Option<&'static str>, String) {
-    let lower = text.to_lowercase();
-    let has = |words: &[&str]| words.iter().any(|word| lower.contains(word));
-    let sign = if has(&["<", "≤", "below", "under", "less", "at most", "max"]) {
+    const LOW: [&str; 6] = ["below", "under", "less", "most", "max", "until"];
+    const HIGH: [&str; 6] = ["above", "over", "more", "least", "min", "from"];
+    let is = |words: &[&str]| text.split_whitespace().any(|word| words.contains(&word.to_lowercase().as_str()));
+    let sign = if text.contains(['<', '≤']) || is(&LOW) {
         Some("<=")
-    } else if has(&[">", "≥", "above", "over", "more", "at least", "min"]) {
+    } else if text.contains(['>', '≥']) || is(&HIGH) {
         Some(">=")
     } else {
         None
     };
-    let is_sign = |c: char| matches!(c, '-' | '+' | '\u{2212}');
-    let start = text.find(|c: char| c.is_ascii_digit()).map(|at| {
-        let before = text[..at].chars().next_back().filter(|c| is_sign(*c));
-        at - before.map_or(0, char::len_utf8)
-    });
-    let number: String = start.map_or_else(String::new, |start| {
-        text[start..].chars().take_while(|c| c.is_ascii_digit() || *c == '.' || is_sign(*c)).collect()
-    });
-    (sign, if number.is_empty() { "28".to_owned() } else { clip(&number) })
+    let without_signs = text.replace(['<', '>', '=', '≤', '≥'], " ");
+    let filler = |word: &&str| {
+        let lower = word.to_lowercase();
+        LOW.contains(&lower.as_str()) || HIGH.contains(&lower.as_str()) || matches!(lower.as_str(), "than" | "at")
+    };
+    let rest: Vec<&str> = without_signs.split_whitespace().filter(|word| !filler(word)).collect();
+    (sign, if rest.is_empty() { "28".to_owned() } else { clip(&rest.join(" ")) })
 }
 
 #[cfg(test)]
@@ -173,6 +172,8 @@ mod tests {
         check("=> 28.5", Some(">="), "28.5");
         check("below -3", Some("<="), "-3");
         check("28", None, "28");
+        check("> sunroom - 1.5", Some(">="), "sunroom - 1.5");
+        check("more than 5 lx", Some(">="), "5 lx");
         check("", None, "28");
     }
 }

@@ -92,7 +92,7 @@ impl<'t> Fields<'t> {
 
     /// The fields of a table that was looked through before.
     pub(super) fn again(title: String, spot: Spot, table: &'t Table, keys: &'static [Key]) -> Fields<'t> {
-        Fields { title, spot, keys, table }
+        Fields { title, spot, keys, table, meant: Vec::new() }
     }
 
     /// The fields of a table that is read by other means.

@@ -68,7 +68,8 @@ fn weekdays() {
     check("Mon", Err("write \"mon\""));
     check("monday", Err("write \"mon\""));
     check("mon-fri", Err("\"mon..fri\""));
-    check("weekend", Err("write days such as"));
+    check("weekend", Err("write \"sat,sun\""));
+    check("some day", Err("write days such as"));
     check("", Err("write days such as"));
     check("mon..", Err("write days such as"));
     check("mon,,tue", Err("write days such as"));

@@ -142,7 +142,7 @@ fn no_comparator(text: &str) -> Refused {
     let (sign, number) = advice::comparison(text);
     match sign {
         Some(sign) => Refused::new(
-            "it begins with >= or <=, and a threshold includes its own value",
+            "a comparison begins with >= or <=, and its own value counts",
             format!("write \"{sign} {number}\""),
         ),
         None => Refused::new(
