@@ -56,6 +56,8 @@ struct Cottage {
     /// By sensor: the lowest and the highest reading after the first half day.
     spans: BTreeMap<&'static str, (f64, f64)>,
     lost: Vec<String>,
+    /// A load whose fuse has blown: its contact closes and nothing runs.
+    blown: &'static str,
 }
 
 impl Cottage {
@@ -77,6 +79,7 @@ impl Cottage {
             changes: BTreeMap::new(),
             spans: BTreeMap::new(),
             lost: Vec::new(),
+            blown: "",
         };
         cottage.tell_engine(engine::Event::LinkUp);
         for number in 0..cottage.boards.len() {
@@ -129,7 +132,7 @@ impl Cottage {
 
     fn note(&mut self, board: usize, relay: u8, energised: bool) {
         let relay = Relay { board: BoardId(board as u32), number: relay };
-        let load = self.house.loads.iter().find(|load| self.house.relays_of(load).contains(&relay));
+        let load = self.house.load_on(relay);
         let load = load.expect("a relay without a load is never ordered");
         let state = match load.drive {
             // A run begins; its end changes nothing of where it goes.
@@ -197,8 +200,8 @@ impl Cottage {
             self.measure();
             let next = self.past_ms + TICK_MS;
             self.pass_until(next);
-            let (house, boards) = (&self.house, &self.boards);
-            self.world.advance(self.start + Span(next), |load| Cottage::runs(house, boards, load));
+            let (house, boards, blown) = (&self.house, &self.boards, self.blown);
+            self.world.advance(self.start + Span(next), |load| load != blown && Cottage::runs(house, boards, load));
         }
     }
 
@@ -313,4 +316,32 @@ fn three_days_of_july() {
     assert!(door.len() == 3 && door.iter().all(|(open, _)| is_at(open % 24.0, 6.0)), "{door:?}");
     // London is an hour ahead of UTC.
     assert_daily(&cottage, "towel-rail", 5.0, 6.5);
+}
+
+/// For how many hours a load was on.
+fn hours(cottage: &Cottage, load: &str) -> f64 {
+    cottage.on_times(load).iter().map(|(on, off)| off - on).sum()
+}
+
+#[test]
+fn the_pumps_of_the_sump_take_turns_and_one_takes_over() {
+    let mut cottage = Cottage::open(WINTER);
+    cottage.live(48);
+    let both = [hours(&cottage, "sump-pump-a"), hours(&cottage, "sump-pump-b")];
+    assert!(both.iter().all(|hours| *hours > 0.5) && (both[0] - both[1]).abs() < 1.0, "{both:?}");
+    let (low, high) = cottage.spans["sump-level"];
+    assert!(low > 4.0 && high < 27.0, "{low} to {high} cm");
+    let proofs = |cottage: &Cottage| cottage.engine.alarms().keys().cloned().collect::<Vec<_>>();
+    assert_eq!(proofs(&cottage), [""; 0], "both prove that they run");
+    // The fuse of one blows: when its turn comes the other takes over before the water has risen by a centimetre.
+    cottage.blown = "sump-pump-a";
+    let starts = cottage.on_times("sump-pump-b").len();
+    cottage.live(72);
+    assert_eq!(proofs(&cottage), ["proof-sump-pump-a"]);
+    assert!(cottage.on_times("sump-pump-b").len() > starts + 10, "one pump does all the work");
+    let (_, high) = cottage.spans["sump-level"];
+    assert!(high < 27.0, "{high} cm");
+    let rotation = cottage.house.load_named("cellar-sump").expect("the rotation");
+    let why = cottage.engine.explain(rotation).sentence(&cottage.house.site.zone);
+    assert!(why.contains("sump-pump-b took over from sump-pump-a, which did not prove on"), "{why}");
 }

@@ -206,7 +206,7 @@ impl Session<'_> {
         let relay = house::Relay { board: self.id, number };
         let name = self.house.relay_name(relay);
         let does = if energised { "energised" } else { "de-energised" };
-        match self.house.loads.iter().find(|load| self.house.relays_of(load).contains(&relay)) {
+        match self.house.load_on(relay) {
             Some(load) => match load.drive {
                 house::Drive::Actuator(id) => {
                     let way = if self.house.actuator(id).open == relay { "opens" } else { "closes" };

@@ -32,7 +32,7 @@ pub(super) struct LoadState {
     /// Of a load with pulses, what its last one was for.
     pub pulsed: super::pulses::Pulsed,
     /// What was published of it last.
-    pub published: Option<Published>,
+    pub published: Option<super::publish::Published>,
 }
 
 /// What is wanted of a load, and what decides.
@@ -62,19 +62,6 @@ pub(super) enum Decider {
     Interlock(InterlockId),
     /// What its rotation demands of a member, with the slot that decides the rotation.
     Rotation(RotationId, Option<u8>),
-}
-
-/// What a published state of a load rests on: it is published again when this changes.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Published {
-    decision: Decision,
-    ordered: Option<State>,
-    reported: Option<State>,
-    run: Option<super::travel::Run>,
-    hold: Option<super::hold::Hold>,
-    withdrawn: bool,
-    unproved: Option<super::Unproved>,
-    runner: Option<usize>,
 }
 
 /// What min on and min off leave open.
@@ -355,38 +342,6 @@ impl Engine {
             Drive::Actuator(id) => self.run_of(id),
             Drive::Relay(_) | Drive::Rotation(_) => None,
         }
-    }
-
-    pub(super) fn publish_if_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
-        let (ordered, reported) = (self.ordered(load), self.reported(load));
-        let run = self.run_of_load(load);
-        let state = &self.loads[load.index()];
-        let Some(decision) = state.decision else { return };
-        let same = state.published.as_ref().is_some_and(|published| {
-            published.decision == decision
-                && published.ordered == ordered
-                && published.reported == reported
-                && published.run == run
-                && published.hold == state.hold
-                && published.withdrawn == state.withdrawn.is_some()
-                && published.unproved == self.unproved(load)
-                && published.runner == self.runner(load)
-        });
-        if same || !self.link {
-            return;
-        }
-        let published = Published {
-            decision,
-            ordered,
-            reported,
-            run,
-            hold: state.hold.clone(),
-            withdrawn: state.withdrawn.is_some(),
-            unproved: self.unproved(load),
-            runner: self.runner(load),
-        };
-        self.loads[load.index()].published = Some(published);
-        out.push(Effect::PublishLoad { load });
     }
 
     /// The slot that decides a load, where one does.

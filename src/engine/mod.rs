@@ -34,6 +34,7 @@ mod orders;
 mod peers;
 mod preview;
 mod proof;
+mod publish;
 mod pulse;
 mod pulses;
 mod relays;

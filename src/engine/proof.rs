@@ -88,8 +88,8 @@ enum Judgement {
 }
 
 impl Watch {
-    /// Holds what is shown now against the contact's state.
-    fn judge(&mut self, proof: &Proof, shown: Option<State>, now: BootTime) -> Judgement {
+    /// Holds what is shown now against the contact's state; `alone` is since when nothing else can explain it.
+    fn judge(&mut self, proof: &Proof, shown: Option<State>, alone: Option<Moment>, now: BootTime) -> Judgement {
         self.due = None;
         let Some(shown) = shown else {
             self.against = None;
@@ -100,6 +100,7 @@ impl Watch {
             return Judgement::Proved;
         }
         let since = if self.proved { (*self.against.get_or_insert(now)).into() } else { self.since };
+        let since = if shown == State::On { alone.map_or(since, |alone| since.max(alone)) } else { since };
         let due = since.after(proof.within);
         if due <= now {
             return Judgement::Failed;
@@ -126,11 +127,16 @@ impl Engine {
     }
 
     /// What is shown of this load: that something runs counts for none of those that share what shows it while another of
-    /// them may be on.
+    /// them may be on, nor what was read before the other went off.
     fn shown_of(&self, load: LoadId) -> Option<(State, Moment)> {
         let shown = self.says(self.house.load(load).proof.as_ref()?)?;
-        let mut others = self.index.provers_beside[load.index()].iter();
-        (shown.0 == State::Off || !others.any(|other| self.contact_may_be_on(*other))).then_some(shown)
+        let is_anothers = |other: &LoadId| self.contact_may_be_on(*other) || self.changed_at(*other) > Some(shown.1);
+        let others = &self.index.provers_beside[load.index()];
+        (shown.0 == State::Off || !others.iter().any(is_anothers)).then_some(shown)
+    }
+
+    fn changed_at(&self, load: LoadId) -> Option<Moment> {
+        self.contact_of(load).map(|contact| contact.changed_latest)
     }
 
     /// Whether a load is shown to run, or was when its contact opened and nothing has shown since that it stopped.
@@ -204,7 +210,9 @@ impl Engine {
         });
         // What was measured before the contact changed tells nothing of what it does now.
         let fresh = shown.filter(|(_, at)| *at >= watch.changed).map(|(state, _)| state);
-        let judgement = watch.judge(proof, fresh, now);
+        // What others may have drawn until then says nothing of this load.
+        let alone = self.index.provers_beside[load.index()].iter().filter_map(|other| self.changed_at(*other)).max();
+        let judgement = watch.judge(proof, fresh, alone, now);
         self.contact_mut(relay).proof.watch = Some(watch);
         match judgement {
             Judgement::Nothing => {}

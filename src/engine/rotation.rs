@@ -5,6 +5,8 @@
 //! for the other. So a member's own withdrawal, trips and limits stand above it or below it as for any load; a hold on the
 //! member itself, in the same slot as one on the rotation, goes first.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::boards::Presence;
@@ -12,7 +14,7 @@ use super::decide::{Decider, Decision};
 use super::explain::RotationView;
 use super::slots::{SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
 use super::{Effect, Engine, Unproved};
-use crate::house::{Drive, LoadId, RotationId, State};
+use crate::house::{Drive, LoadId, Rotation, RotationId, State};
 use crate::units::Span;
 
 /// Why a member of a rotation cannot do the job.
@@ -249,19 +251,25 @@ impl Engine {
         })
     }
 
-    /// Who does the job, by name.
-    pub(super) fn remember_duty(&self, id: RotationId) -> DutyMemory {
-        let name = |place: usize| self.house.load(self.house.rotation(id).loads[place]).name.clone();
-        let Duty { lead, runner, took_over } = self.duties[id.index()];
-        DutyMemory { lead: name(lead), runner: name(runner), took_over }
+    /// Who does the job of each rotation, by name.
+    pub(super) fn remember_duties(&self) -> BTreeMap<String, DutyMemory> {
+        let remember = |(rotation, duty): (&Rotation, &Duty)| {
+            let name = |load: LoadId| self.house.load(load).name.clone();
+            let [lead, runner] = [duty.lead, duty.runner].map(|place| name(rotation.loads[place]));
+            (name(rotation.load), DutyMemory { lead, runner, took_over: duty.took_over })
+        };
+        self.house.rotations.iter().zip(&self.duties).map(remember).collect()
     }
 
-    /// The same in another house or after a restart; the first where a member is not there any more.
-    pub(super) fn recall_duty(&mut self, id: RotationId, memory: &DutyMemory) {
-        let members = self.house.rotation(id).loads;
-        let place = |name: &str| members.iter().position(|member| self.house.load(*member).name == name);
-        if let (Some(lead), Some(runner)) = (place(&memory.lead), place(&memory.runner)) {
-            self.duties[id.index()] = Duty { lead, runner, took_over: memory.took_over };
+    /// The same in another house or after a restart; the first member where one is not there any more.
+    pub(super) fn recall_duties(&mut self, memories: &BTreeMap<String, DutyMemory>) {
+        let house = self.house.clone();
+        for (rotation, duty) in house.rotations.iter().zip(&mut self.duties) {
+            let Some(memory) = memories.get(&house.load(rotation.load).name) else { continue };
+            let place = |name: &str| rotation.loads.iter().position(|member| house.load(*member).name == name);
+            if let (Some(lead), Some(runner)) = (place(&memory.lead), place(&memory.runner)) {
+                *duty = Duty { lead, runner, took_over: memory.took_over };
+            }
         }
     }
 }

@@ -22,7 +22,7 @@ use super::travel::Travel;
 use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
 use crate::condition::RiseMemory;
-use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RotationId, RuleId, SensorId};
+use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId};
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::Fallback;
 
@@ -199,14 +199,7 @@ impl Engine {
             thresholds,
             rises,
             rules: rules.into_iter().zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
-            duties: house
-                .rotations
-                .iter()
-                .enumerate()
-                .map(|(number, rotation)| {
-                    (house.load(rotation.load).name.clone(), self.remember_duty(RotationId(number as u32)))
-                })
-                .collect(),
+            duties: self.remember_duties(),
             alarms: self.alarms.clone(),
             selectors: set_by_name(house.selectors.iter().map(|selector| &selector.name), &self.selectors),
             setpoints: set_by_name(house.setpoints.iter().map(|setpoint| &setpoint.name), &self.setpoints),
@@ -294,11 +287,7 @@ impl Engine {
             }
             self.rules[number] = memory;
         }
-        for (number, rotation) in house.rotations.iter().enumerate() {
-            if let Some(memory) = snapshot.duties.get(&house.load(rotation.load).name) {
-                self.recall_duty(RotationId(number as u32), memory);
-            }
-        }
+        self.recall_duties(&snapshot.duties);
         if !running {
             self.lose_sight_of_contacts();
         }

@@ -91,6 +91,12 @@ impl House {
         self
     }
 
+    /// The load that hangs on a relay: the member of a rotation, not the rotation.
+    pub fn load_on(&self, relay: Relay) -> Option<&Load> {
+        let has_own = |load: &&Load| !matches!(load.drive, Drive::Rotation(_));
+        self.loads.iter().filter(has_own).find(|load| self.relays_of(load).contains(&relay))
+    }
+
     /// The relays that carry out what is wanted of a load: one, or the opening and the closing one of an actuator, or those
     /// of the two loads of a rotation.
     pub fn relays_of(&self, load: &Load) -> Vec<Relay> {

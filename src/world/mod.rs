@@ -9,6 +9,7 @@ mod daylight;
 mod people;
 mod room;
 mod rowan;
+mod sump;
 mod weather;
 mod wiring;
 

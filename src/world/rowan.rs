@@ -6,6 +6,7 @@ use crate::units::{Span, WallTime};
 
 use super::people;
 use super::room::{Drive, Room};
+use super::sump::Sump;
 use super::weather::Weather;
 use super::wiring::{bead_counts, km_h, light_counts, rounded};
 
@@ -58,6 +59,9 @@ const EFFECTS: [Effect; 10] = [
     },
 ];
 
+/// The loads that the sump feels.
+const SUMP_PUMPS: [&str; 2] = ["sump-pump-a", "sump-pump-b"];
+
 /// What sensors can see.
 #[derive(Clone, Copy)]
 enum Sight {
@@ -67,6 +71,10 @@ enum Sight {
     Gust,
     Air(usize),
     Humidity(usize),
+    /// The water in the sump, in cm.
+    SumpLevel,
+    /// What both pumps of the sump draw, in A.
+    SumpCurrent,
 }
 
 /// What a sensor's board sends of it.
@@ -91,7 +99,7 @@ const SIXTEENTH: f64 = 0.0625;
 const BATH_ERROR: f64 = 2.0;
 
 /// The sensors by name, sorted.
-const SENSORS: [(&str, Sight, Sends); 12] = [
+const SENSORS: [(&str, Sight, Sends); 14] = [
     ("bath-humidity", Sight::Humidity(BATHROOM), Sends::Off(BATH_ERROR)),
     ("cellar-air", Sight::Air(CELLAR), Sends::Steps(0.01)),
     ("cellar-humidity", Sight::Humidity(CELLAR), Sends::Steps(0.01)),
@@ -100,6 +108,8 @@ const SENSORS: [(&str, Sight, Sends); 12] = [
     ("outside-humidity", Sight::OutsideHumidity, Sends::Steps(0.1)),
     ("outside-light", Sight::OutsideLight, Sends::Light),
     ("roof-gust", Sight::Gust, Sends::KmH),
+    ("sump-amps", Sight::SumpCurrent, Sends::Steps(0.1)),
+    ("sump-level", Sight::SumpLevel, Sends::Steps(0.1)),
     ("sunroom-air", Sight::Air(SUN_ROOM), Sends::Steps(0.1)),
     ("sunroom-humidity", Sight::Humidity(SUN_ROOM), Sends::Steps(0.1)),
     ("washhouse-air", Sight::Air(WASH_HOUSE), Sends::Steps(0.1)),
@@ -111,6 +121,7 @@ const SENSORS: [(&str, Sight, Sends); 12] = [
 pub struct World {
     weather: Weather,
     rooms: [Room; 5],
+    sump: Sump,
     now: WallTime,
 }
 
@@ -126,7 +137,8 @@ impl World {
         }
         // The cellar begins a little below what makes its machine start, so that soon something moves.
         rooms[CELLAR].water_g_m3 = 0.68 * super::saturation_water(rooms[CELLAR].temperature_c);
-        World { weather, rooms, now }
+        // And the sump will have to be pumped out before long.
+        World { weather, rooms, sump: Sump::new(22.0), now }
     }
 
     /// The moment that the world is at.
@@ -162,7 +174,7 @@ impl World {
         SENSORS.iter().map(|(name, sight, sends)| (*name, sends.of(self.see(*sight))))
     }
 
-    /// All sensors by name and what there is to measure, in °C, %, lx or m/s: what no board sends so exactly.
+    /// All sensors by name and what there is to measure, in °C, %, lx, m/s, cm or A: what no board sends so exactly.
     pub fn quantities(&self) -> impl Iterator<Item = (&'static str, f64)> {
         SENSORS.iter().map(|(name, sight, _)| (*name, self.see(*sight)))
     }
@@ -180,6 +192,8 @@ impl World {
                 super::relative_humidity(celsius, water).min(100.0)
             }
             Sight::OutsideLight => self.weather.illuminance_lx(self.now),
+            Sight::SumpLevel => self.sump.level_cm(),
+            Sight::SumpCurrent => self.sump.current_a(),
             Sight::Gust => self.weather.gust_m_s(self.now),
             Sight::Air(room) => self.rooms[room].temperature_c,
             Sight::Humidity(room) => self.rooms[room].humidity(),
@@ -210,6 +224,8 @@ impl World {
         for (room, drive) in self.rooms.iter_mut().zip(&drives) {
             room.advance(drive, span);
         }
+        let pumps = SUMP_PUMPS.iter().filter(|pump| runs(pump)).count();
+        self.sump.advance(pumps as u8, span);
     }
 }
 

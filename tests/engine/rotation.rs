@@ -339,6 +339,11 @@ fn two_pumps_behind_one_clamp_prove_one_at_a_time() {
     assert_eq!(sump.who(), "b");
     read(&mut sump, 2.0, 30);
     assert_eq!(sump.bench.alarms(), ["proof-pump-a", "sensor-amps-b"], "what b draws does not speak for a");
+    // When b stops, the last reading is still its own; it is not a's contact that is welded.
+    sump.bench.happen("yard", Event::Contact { input: "wet", closed: false });
+    read(&mut sump, 2.0, 8);
+    read(&mut sump, 0.0, 20);
+    assert_eq!(sump.bench.alarms(), ["proof-pump-a", "sensor-amps-b"]);
     let view = sump.bench.explain("pump-a").proof.expect("it is in alarm");
     assert_eq!(view.fault, Some(Unproved::On));
 }
