@@ -10,7 +10,9 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
     let mut found = Vec::new();
     for interlock in &house.interlocks {
         for load in interlock.loads.iter().map(|load| house.load(*load)) {
-            let because = if load.relay().is_some_and(|relay| house.board(relay.board).lease.is_none()) {
+            let because = if load.relay().is_some_and(|relay| house.board(relay.board).is_assumed()) {
+                "its board cannot report: whether it is off is only assumed"
+            } else if load.relay().is_some_and(|relay| house.board(relay.board).lease.is_none()) {
                 "its board has no lease: when contact is lost nobody knows whether it is on"
             } else if load.safe == State::On {
                 "its safe state is on: when contact is lost it closes whatever the others do"

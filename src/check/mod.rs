@@ -11,6 +11,8 @@ mod disagreement;
 mod driven_member;
 mod dwell_against_max;
 mod empty_window;
+mod foreign_limits;
+mod foreign_topics;
 mod grade;
 mod interlock_trust;
 mod lease;
@@ -31,6 +33,8 @@ mod supply;
 mod unleased_motor;
 mod unused;
 
+#[cfg(test)]
+mod foreign_tests;
 #[cfg(test)]
 mod tests;
 
@@ -87,6 +91,8 @@ const FINDINGS: &[Finding] = &[
     driven_member::find,
     long_run::find,
     unleased_motor::find,
+    foreign_topics::find,
+    foreign_limits::find,
 ];
 
 /// Decodes the files of a house and looks for everything that is wrong with it. Paths are below its directory, in path

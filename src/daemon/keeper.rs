@@ -269,6 +269,7 @@ impl Keeper {
         let house = self.routed.clone();
         match effect {
             Effect::SendOrders { board, orders } => self.post.orders(house.board(board), &orders),
+            Effect::SendForeign { board, messages } => self.post.foreign(&house.board(board).name, messages),
             Effect::SetFallback { board, fallback } => self.post.fallback(&house.board(board).name, &fallback),
             Effect::PublishLoad { load } => self.show(load, saves),
             Effect::PublishAlarm { id, alarm } => {

@@ -7,7 +7,7 @@ use crate::engine::Retained;
 use crate::house::Board;
 use crate::mqtt::{Message, Outbox};
 use crate::units::Span;
-use crate::wire::{ControllerLife, Fallback, Orders, Prefix, Topics, Word};
+use crate::wire::{ControllerLife, FOREIGN_EXPIRY, Fallback, ForeignMessage, Orders, Prefix, Topics, Word};
 
 /// Orders to a board without a lease expire after this long, so that no queue hands them out much later.
 const WITHOUT_LEASE: Span = Span::from_s(90);
@@ -15,6 +15,7 @@ const WITHOUT_LEASE: Span = Span::from_s(90);
 /// The way out.
 pub struct Post {
     outbox: Outbox,
+    prefix: Prefix,
     topics: Topics,
     /// Retained messages that were not taken, by topic: at most one for each load, board and alarm.
     unsent: BTreeMap<String, Message>,
@@ -23,7 +24,7 @@ pub struct Post {
 impl Post {
     /// Over this outbox, below this prefix.
     pub fn new(outbox: Outbox, prefix: Prefix) -> Post {
-        Post { outbox, topics: Topics::new(prefix), unsent: BTreeMap::new() }
+        Post { outbox, topics: Topics::new(prefix.clone()), prefix, unsent: BTreeMap::new() }
     }
 
     /// Where the messages go out.
@@ -43,6 +44,28 @@ impl Post {
         if let Err(refusal) = self.outbox.publish(&message) {
             // The board's next report is answered with newer ones.
             tracing::debug!(board = board.name, "orders not sent: {refusal}");
+        }
+    }
+
+    /// Sends messages to a board of other firmware, in order.
+    pub fn foreign(&self, board: &str, messages: Vec<ForeignMessage>) {
+        for said in messages {
+            if self.prefix.below(&said.topic).is_some() {
+                // `check` knows the usual prefix only.
+                tracing::error!(board, topic = said.topic, "no order goes out: the topic lies among Standfast's own");
+                continue;
+            }
+            let message = Message {
+                topic: said.topic,
+                payload: said.payload.into_bytes(),
+                acknowledged: said.acknowledged,
+                retain: said.retain,
+                expires: (!said.retain).then_some(FOREIGN_EXPIRY),
+            };
+            if let Err(refusal) = self.outbox.publish(&message) {
+                // Orders that stand are said again.
+                tracing::debug!(board, "orders not sent: {refusal}");
+            }
         }
     }
 

@@ -7,7 +7,7 @@ use super::modes;
 use super::protocol::{Request, Response};
 use super::socket::Asked;
 use crate::engine::{By, Event, Hand, HandOrder, Presence};
-use crate::house::{BoardId, LoadId, State};
+use crate::house::{BoardId, Foreign, LoadId, State};
 use crate::syntax::nearest;
 
 /// A request that the keeper alone cannot answer.
@@ -126,7 +126,9 @@ fn status(keeper: &Keeper) -> Response {
         lines.push(format!("alarm {id}{seen}: {}", alarm.text));
     }
     let boards = house.boards.iter().enumerate().map(|(number, board)| {
+        let is_heard = board.foreign.as_ref().is_none_or(Foreign::is_heard);
         let presence = match engine.presence(BoardId(number as u32)) {
+            Presence::Present if !is_heard => "never heard, assumed to obey",
             Presence::Present => "heard",
             Presence::Unheard => "not heard yet",
             Presence::Lost => "lost",

@@ -1,10 +1,10 @@
 //! Boards: births, deaths, reports and losses. What they are told stands in `orders`; nothing is sent from here.
 
-use std::cmp::Ordering;
-
 use serde::{Deserialize, Serialize};
 
 use super::contact::Contact;
+use super::foreign::{self, ForeignState};
+use super::news::Insistent;
 use super::relays::Return;
 use super::timers::Timer;
 use super::unrest::Count;
@@ -15,8 +15,6 @@ use crate::wire::{Life, Report};
 
 /// A board without a lease is lost when it is silent for this long.
 const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
-/// So many reports in a row that are no news make a lost board start over.
-const INSISTS: u8 = 3;
 
 /// What is known of a board.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -43,15 +41,9 @@ pub(super) struct BoardState {
     /// How often it started anew of late.
     #[serde(default)]
     pub restarts: Count,
-}
-
-/// Reports in a row of a board that is taken for lost.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Insistent {
-    boot: u32,
-    beat: u32,
-    since: BootTime,
-    times: u8,
+    /// What is going on with it where it is a board of other firmware.
+    #[serde(skip)]
+    pub foreign: ForeignState,
 }
 
 /// Whether a board is heard.
@@ -70,6 +62,7 @@ impl BoardState {
     /// As it is kept: what is watched of its contacts is watched anew.
     pub fn unwatched(mut self) -> BoardState {
         self.contacts.iter_mut().for_each(|contact| contact.proof.unwatch());
+        self.foreign = ForeignState::default();
         self
     }
 
@@ -86,9 +79,12 @@ impl BoardState {
             lease_bound: BootTime(0),
             contacts: vec![Contact::default(); usize::from(board.relays)],
             restarts: Count::default(),
+            foreign: ForeignState::new(usize::from(board.relays)),
         }
     }
 }
+
+impl BoardState {}
 
 impl Engine {
     /// Whether a board is heard.
@@ -129,8 +125,17 @@ impl Engine {
     }
 
     /// After this much silence a board is lost: two thirds of its lease.
-    fn silence_max(board: &Board) -> Span {
+    pub(super) fn silence_max(board: &Board) -> Span {
         board.lease.map_or(SILENCE_WITHOUT_LEASE, |lease| Span(lease.0 * 2 / 3))
+    }
+
+    /// The same for any board as it is heard now; `None` for one that is never missed.
+    fn silence_now(&self, board: BoardId) -> Option<Span> {
+        let definition = self.house.board(board);
+        match &definition.foreign {
+            Some(foreign) => foreign::silence_max(foreign, self.presence(board)),
+            None => Some(Engine::silence_max(definition)),
+        }
     }
 
     pub(super) fn handle_link_up(&mut self, out: &mut Vec<Effect>) {
@@ -141,12 +146,14 @@ impl Engine {
         }
         for number in 0..self.boards.len() {
             let board = BoardId(number as u32);
-            if self.boards[number].presence == Presence::Unheard {
+            if self.boards[number].presence == Presence::Unheard
+                && let Some(silence) = self.silence_now(board)
+            {
                 // A link that comes and goes does not put off that the board is missed.
-                let due = self.now.boot + Engine::silence_max(self.house.board(board));
-                self.boot_timers.set_lazily(Timer::BoardLost(board), due);
+                self.boot_timers.set_lazily(Timer::BoardLost(board), self.now.boot + silence);
             }
             self.publish_fallback(board, out);
+            self.link_foreign(board, out);
         }
         for number in 0..self.loads.len() {
             self.loads[number].published = None;
@@ -216,14 +223,15 @@ impl Engine {
             (Presence::Present, _) => state.heard_at,
             (Presence::Unheard, Some(linked)) => linked.max(state.heard_at),
         };
-        let due = since + Engine::silence_max(self.house.board(board));
+        let Some(silence) = self.silence_now(board) else { return };
+        let due = since + silence;
         if due > self.now.boot {
             return self.boot_timers.set(Timer::BoardLost(board), due);
         }
         self.lose_board(board, out);
     }
 
-    fn lose_board(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+    pub(super) fn lose_board(&mut self, board: BoardId, out: &mut Vec<Effect>) {
         if self.boards[board.index()].presence == Presence::Lost {
             return;
         }
@@ -277,7 +285,7 @@ impl Engine {
         }
     }
 
-    fn touch_loads(&mut self, board: BoardId) {
+    pub(super) fn touch_loads(&mut self, board: BoardId) {
         let index = self.index.clone();
         for load in index.relays(board).filter_map(|(_, load)| load) {
             self.dirty_loads.insert(load);
@@ -346,48 +354,20 @@ impl Engine {
         self.touch_loads(board);
     }
 
-    /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one. Once the board
-    /// is lost and an earlier boot is born, a report of that boot counts that has taken no orders yet: the board was
-    /// replaced. One that has taken some was late on its way.
-    fn is_news(&self, board: BoardId, report: &Report) -> bool {
-        let state = &self.boards[board.index()];
-        let Some(boot) = state.boot else { return true };
-        let replaced = state.presence == Presence::Lost && state.born == Some(report.boot) && report.taken == 0;
-        match report.boot.cmp(&boot) {
-            Ordering::Greater => true,
-            Ordering::Equal => report.beat > state.beat,
-            Ordering::Less => replaced,
-        }
-    }
-
-    /// Whether a lost board goes on reporting though nothing of it is news: then what was taken for its latest report was
-    /// not its own, came from a board that hung there before, or the board cannot count its boots. Messages that were late do
-    /// not come one after the other for so long.
-    fn insists(&mut self, board: BoardId, report: &Report) -> bool {
-        let now = self.now.boot;
-        let least = Span(Engine::silence_max(self.house.board(board)).0 / 2);
-        let state = &mut self.boards[board.index()];
-        if state.presence != Presence::Lost {
-            return false;
-        }
-        if state.insistent.is_some_and(|row| (row.boot, row.beat) == (report.boot, report.beat)) {
-            return false;
-        }
-        let before =
-            state.insistent.filter(|row| row.boot == report.boot && row.beat.checked_add(1) == Some(report.beat));
-        let (since, times) = before.map_or((now, 1), |row| (row.since, row.times.saturating_add(1)));
-        state.insistent = Some(Insistent { boot: report.boot, beat: report.beat, since, times });
-        times >= INSISTS && now.since(since) >= least
-    }
-
-    fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {
-        let name = self.house.board(board).name.clone();
-        self.clear_alarm(&format!("board-{name}"), out);
-        self.record(self.now.wall, JournalEntry::BoardFound { board: name }, out);
+    /// The next closing of each load on a board waits for its turn.
+    pub(super) fn stagger_loads(&mut self, board: BoardId) {
         let index = self.index.clone();
         for load in index.relays(board).filter_map(|(_, load)| load) {
             self.loads[load.index()].staggered = true;
         }
+    }
+
+    pub(super) fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        let name = self.house.board(board).name.clone();
+        self.clear_alarm(&format!("board-{name}"), out);
+        self.record(self.now.wall, JournalEntry::BoardFound { board: name }, out);
+        self.stagger_loads(board);
+        let index = self.index.clone();
         for sensor in &index.sensors_of_board[board.index()] {
             self.welcome_sensor(*sensor);
         }

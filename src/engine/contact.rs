@@ -109,6 +109,23 @@ impl Contact {
         }
     }
 
+    /// The number of the last orders that said anything.
+    pub fn said_last(&self) -> u32 {
+        self.said_in[0].max(self.said_in[1])
+    }
+
+    /// Takes what was ordered for what it does, since its board cannot tell; whether that is a change.
+    pub fn assume(&mut self, energised: bool, now: BootTime) -> bool {
+        let changed = self.reported != Some(energised);
+        if changed {
+            self.changed_latest = now.into();
+        }
+        self.reported = Some(energised);
+        self.last_reported = self.reported;
+        self.lost = None;
+        changed
+    }
+
     /// Whether orders are under way that could still turn it over.
     pub fn in_flight(&self) -> bool {
         self.reported.is_some_and(|energised| self.said_in[usize::from(!energised)] > self.taken)

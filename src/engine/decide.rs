@@ -218,6 +218,7 @@ impl Engine {
         let waited = state.settle_by.is_some_and(|by| by <= self.now.boot);
         if waited || self.is_informed(load) {
             self.loads[load.index()].settled = true;
+            self.settled_on_foreign(load);
             for rule in &self.index.clone().rules_of_load[load.index()] {
                 self.follow_rule(*rule);
             }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::house::{BoardId, LoadId, SelectorId, SensorId, SetpointId, State, Words};
 use crate::units::{Finite, WallTime};
-use crate::wire::{Fallback, Orders};
+use crate::wire::{Fallback, ForeignMessage, Orders};
 
 use super::explain::Cause;
 
@@ -17,6 +17,14 @@ pub enum Effect {
         board: BoardId,
         /// The orders.
         orders: Orders,
+    },
+    /// Publish orders or a question to a board of other firmware, in its words; what is not to be kept expires soon. Never
+    /// waits for disk.
+    SendForeign {
+        /// To which board.
+        board: BoardId,
+        /// The messages, in order.
+        messages: Vec<ForeignMessage>,
     },
     /// Publish a board's fallback, retained.
     SetFallback {
@@ -176,6 +184,17 @@ pub enum JournalEntry {
         to: State,
         /// Whether the relay is energised now.
         energised: bool,
+        /// Why.
+        cause: Cause,
+    },
+    /// A relay was ordered over whose board cannot report; that it obeyed is assumed.
+    Assumed {
+        /// The load behind it, if one is named.
+        load: Option<String>,
+        /// The relay.
+        relay: String,
+        /// What the load is assumed to do now; for a relay without a load, whether it is energised.
+        state: State,
         /// Why.
         cause: Cause,
     },

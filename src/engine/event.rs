@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::house::{BoardId, LoadId, PortId, SelectorId, SensorId, SetpointId, State, Term};
 use crate::units::{BootTime, Finite, Span, WallTime};
-use crate::wire::{InputWord, Life, Report};
+use crate::wire::{ForeignWord, InputWord, Life, Report};
 
 /// The time of a step, by both clocks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -48,6 +48,13 @@ pub enum Event {
         board: BoardId,
         /// What it says.
         report: Report,
+    },
+    /// A word of a board of other firmware.
+    Foreign {
+        /// Whose.
+        board: BoardId,
+        /// What it says.
+        word: ForeignWord,
     },
     /// A live reading, in the sensor's unit.
     Reading {

@@ -3,7 +3,7 @@
 use super::{By, Event, Hand, HandOrder};
 use crate::calendar::ScheduleError;
 use crate::house::{LoadId, SelectorId, SetpointId, Term};
-use crate::wire::{HoldWord, Incoming, SelectorWord, SetpointWord};
+use crate::wire::{Foreign, HoldWord, Incoming, Readings, SelectorWord, SetpointWord};
 
 /// One thing that a message leads to.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,17 +20,15 @@ pub fn take(incoming: Incoming<'_>, token: u64, each: &mut impl FnMut(Taken)) {
         Incoming::Life { board, life } => Event::Life { board, life },
         Incoming::Report { board, report } => Event::Report { board, report },
         Incoming::Input { port, word } => Event::Input { port, word },
-        Incoming::Readings(readings) => {
-            for (sensor, value) in readings.iter() {
-                match value {
-                    Ok(value) => each(Taken::Event(Event::Reading { sensor, value })),
-                    Err(refusal) => {
-                        each(Taken::Refused(refusal.to_string()));
-                        each(Taken::Event(Event::ReadingRefused { sensor }));
-                    }
-                }
+        Incoming::Readings(readings) => return take_readings(&readings, each),
+        Incoming::Foreign(Foreign { words, readings }) => {
+            for (board, word) in words {
+                each(match word {
+                    Ok(word) => Taken::Event(Event::Foreign { board, word }),
+                    Err(refusal) => Taken::Refused(refusal.to_string()),
+                });
             }
-            return;
+            return readings.iter().for_each(|readings| take_readings(readings, each));
         }
         Incoming::Hold { load, word } => return each(by_message(token, held(load, word))),
         Incoming::Selector { selector, word } => return each(by_message(token, selected(selector, word))),
@@ -69,4 +67,16 @@ fn adjusted(setpoint: SetpointId, word: SetpointWord) -> Result<HandOrder, Sched
 
 fn read(term: Option<String>) -> Result<Option<Term>, ScheduleError> {
     term.map(|term| Term::parse(&term)).transpose()
+}
+
+fn take_readings(readings: &Readings<'_>, each: &mut impl FnMut(Taken)) {
+    for (sensor, value) in readings.iter() {
+        match value {
+            Ok(value) => each(Taken::Event(Event::Reading { sensor, value })),
+            Err(refusal) => {
+                each(Taken::Refused(refusal.to_string()));
+                each(Taken::Event(Event::ReadingRefused { sensor }));
+            }
+        }
+    }
 }

@@ -18,6 +18,13 @@ impl JournalEntry {
                 let coil = if *state == State::On { "energised" } else { "not energised" };
                 format!("relay {relay} {coil}: {}", cause.sentence(zone))
             }
+            JournalEntry::Assumed { load: Some(load), relay, state, cause } => {
+                format!("{load} ordered {state} ({relay}), which is not confirmed: {}", cause.sentence(zone))
+            }
+            JournalEntry::Assumed { load: None, relay, state, cause } => {
+                let coil = if *state == State::On { "energised" } else { "released" };
+                format!("relay {relay} ordered {coil}, which is not confirmed: {}", cause.sentence(zone))
+            }
             JournalEntry::Unseen { relay, changes } => {
                 let times = if *changes == 1 { "once".to_owned() } else { format!("{changes} times") };
                 format!("relay {relay} changed {times} without being seen")

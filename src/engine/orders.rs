@@ -5,7 +5,7 @@ use super::contact::Contact;
 use super::explain::Cause;
 use super::pulse::Timed;
 use super::{Effect, Engine};
-use crate::house::{BoardId, LoadId, Relay, State};
+use crate::house::{Board, BoardId, LoadId, Relay, State};
 use crate::units::Span;
 use crate::wire::{Fallback, FallbackRelay, FallbackWord, Orders, RelayOrder};
 
@@ -15,14 +15,22 @@ const RESERVE: u32 = 1000;
 impl Engine {
     /// Publishes what a board's relays do when its lease has run out.
     pub(super) fn publish_fallback(&self, board: BoardId, out: &mut Vec<Effect>) {
-        if self.link {
+        // One of other firmware has no use for it.
+        if self.link && self.house.board(board).foreign.is_none() {
             out.push(Effect::SetFallback { board, fallback: self.fallback(board) });
         }
     }
 
     /// A board's fallback: each load's safe state, off and deaf for a withdrawn one, released without a load.
     pub fn fallback(&self, board: BoardId) -> Fallback {
-        let lease = self.house.board(board).lease;
+        let Board { lease, foreign, .. } = self.house.board(board);
+        let lease = *lease;
+        if foreign.is_some() {
+            // Its own timer can do nothing but release.
+            let word = if lease.is_some() { FallbackWord::Off } else { FallbackWord::Keep };
+            let relays = self.index.relays(board).map(|_| FallbackRelay { word, deaf: false });
+            return Fallback { lease_s: lease_s(lease), relays: relays.collect() };
+        }
         let word = |energised| if energised { FallbackWord::On } else { FallbackWord::Off };
         let relays = self.index.relays(board).map(|(_, load)| {
             let Some(load) = load else { return FallbackRelay { word: FallbackWord::Off, deaf: false } };
@@ -45,6 +53,12 @@ impl Engine {
     /// Sends orders to every board that is due them.
     pub(super) fn send_due_orders(&mut self, out: &mut Vec<Effect>) {
         while let Some(board) = self.due_boards.pop_first() {
+            if self.house.board(board).foreign.is_some() {
+                if self.link && self.presence(board) == Presence::Present {
+                    self.send_foreign(board, out);
+                }
+                continue;
+            }
             // Between a birth and the first report there is no beat that orders could answer.
             if self.link && self.presence(board) == Presence::Present && self.boards[board.index()].beat > 0 {
                 self.send_orders(board, out);
@@ -55,7 +69,11 @@ impl Engine {
     /// Reserves order numbers for all boards, so that it has happened by the time they are heard.
     pub(super) fn reserve_ahead(&mut self, out: &mut Vec<Effect>) {
         if std::mem::take(&mut self.reserve) {
-            (0..self.boards.len()).for_each(|board| self.reserve_numbers(BoardId(board as u32), out));
+            for board in (0..self.boards.len()).map(|board| BoardId(board as u32)) {
+                if self.house.board(board).foreign.is_none() {
+                    self.reserve_numbers(board, out);
+                }
+            }
         }
     }
 

@@ -44,7 +44,10 @@ impl Engine {
         let Some(relay) = definition.relay() else { return false };
         let energised = definition.energised(State::On);
         let contact = self.contact(relay);
+        let board = self.house.board(relay.board);
         let possible = match self.presence(relay.board) {
+            // Nothing ever ends what it may be doing.
+            Presence::Unheard if board.foreign.is_some() && board.lease.is_none() => return true,
             Presence::Unheard if self.now.boot < self.unheard_until(relay.board) => return true,
             // Its lease has run out by now, whatever it was.
             Presence::Unheard => {
@@ -84,7 +87,7 @@ impl Engine {
     /// Until when a board that was not heard since the start may still hold a lease of before.
     fn unheard_until(&self, board: BoardId) -> BootTime {
         let state = &self.boards[board.index()];
-        if state.boot.is_some() { state.lease_bound } else { self.began + LEASE_MAX }
+        if state.boot.is_some() || state.lease_bound > BootTime(0) { state.lease_bound } else { self.began + LEASE_MAX }
     }
 
     /// Lets everything be decided again that shares an interlock or a circuit with a load.

@@ -141,7 +141,7 @@ impl Engine {
         }
     }
 
-    fn follow_mismatch(&mut self, relay: Relay, load: LoadId, out: &mut Vec<Effect>) {
+    pub(super) fn follow_mismatch(&mut self, relay: Relay, load: LoadId, out: &mut Vec<Effect>) {
         let now = self.now.boot;
         if self.contact(relay).timed.is_some_and(|timed| timed.overdue().is_none_or(|due| due > now)) {
             // Whether it is obeyed is seen once it is known what became of it.

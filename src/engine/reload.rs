@@ -17,9 +17,10 @@ impl Engine {
     /// does not name this holds too, so [`Engine::house`] names them until then.
     pub fn reload(&mut self, house: House, out: &mut Vec<Effect>) {
         let before = self.house.clone();
-        let kept = self.boards_to_keep(&house);
+        let mut snapshot = self.snapshot();
+        let mut kept = self.boards_to_keep(&house);
+        kept.extend(snapshot.readdress(&house));
         let house = Arc::new(house.with_boards(kept));
-        let snapshot = self.snapshot();
         let mut next = Engine::new(house.clone(), self.settings, self.now);
         next.link = self.link;
         next.linked_first = self.linked_first;
@@ -30,6 +31,7 @@ impl Engine {
         next.carry_loads(self);
         next.carry_proofs(&before);
         next.carry_travels(&before);
+        next.carry_foreign(self);
         next.await_what_is_new(&before);
         next.open_orphans();
         next.set_board_timers();
@@ -39,6 +41,7 @@ impl Engine {
             let board = BoardId(board as u32);
             self.due_boards.insert(board);
             self.publish_fallback(board, out);
+            self.resume_foreign(board, out);
         }
         self.carry_through(out);
         out.push(Effect::Save);
@@ -62,7 +65,8 @@ impl Engine {
     fn await_what_is_new(&mut self, before: &House) {
         let house = self.house.clone();
         for (number, board) in house.boards.iter().enumerate() {
-            if before.board_named(&board.name).is_none() {
+            let same = before.board_named(&board.name).is_some_and(|old| before.board(old).speaks_like(board));
+            if !same {
                 self.boards[number].heard_at = self.now.boot;
             }
         }
@@ -146,7 +150,9 @@ impl Engine {
             self.clear_retained(Retained::Load(load.name.clone()), out);
         }
         // A board that is kept has yet to hear that nothing is on it any more.
-        for board in before.boards.iter().filter(|board| house.board_named(&board.name).is_none()) {
+        let hears_contract = |board: &Board| board.foreign.is_none();
+        let still_hears = |name: &str| house.board_named(name).is_some_and(|id| hears_contract(house.board(id)));
+        for board in before.boards.iter().filter(|board| hears_contract(board) && !still_hears(&board.name)) {
             self.clear_retained(Retained::Board(board.name.clone()), out);
         }
         for board in &before.boards {

@@ -9,11 +9,11 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::boards::{BoardState, Presence};
+use super::foreign::ForeignState;
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
 use super::pulses::Pulsed;
-use super::reload::may_be_energised;
 use super::rotation::DutyMemory;
 use super::rules::RuleState;
 use super::sensors::SensorState;
@@ -22,7 +22,7 @@ use super::travel::Travel;
 use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
 use crate::condition::RiseMemory;
-use crate::house::{Atom, AtomId, Board, BoardId, House, LoadId, RuleId, SensorId};
+use crate::house::{Atom, AtomId, BoardId, Foreign, House, LoadId, RuleId, SensorId};
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::Fallback;
 
@@ -31,13 +31,16 @@ use crate::wire::Fallback;
 pub struct Snapshot {
     /// When it was taken.
     taken: Now,
-    boards: BTreeMap<String, BoardState>,
+    pub(super) boards: BTreeMap<String, BoardState>,
     /// What each board was told to do once its lease has run out.
     #[serde(default)]
-    fallbacks: BTreeMap<String, Fallback>,
+    pub(super) fallbacks: BTreeMap<String, Fallback>,
     /// The next order number of boards that the house does not name.
     #[serde(default)]
-    numbers: BTreeMap<String, u32>,
+    pub(super) numbers: BTreeMap<String, u32>,
+    /// How boards of other firmware were spoken to.
+    #[serde(default)]
+    pub(super) habits: BTreeMap<String, Foreign>,
     loads: BTreeMap<String, LoadMemory>,
     #[serde(default)]
     travels: BTreeMap<String, Travel>,
@@ -81,24 +84,6 @@ impl Snapshot {
                 *next = through.saturating_add(1).max(*next);
             }
         }
-    }
-
-    /// Boards that a house does not name and that have a relay which is or may come to be energised: they are to be opened
-    /// first, as if the house had changed while the engine ran.
-    fn boards_to_keep(&self, house: &House) -> Vec<Board> {
-        let gone = self.fallbacks.iter().filter(|(name, _)| house.board_named(name).is_none());
-        gone.filter(|(name, fallback)| {
-            let falls_back = fallback.relays.iter().any(|relay| relay.word.energised() != Some(false));
-            self.boards.get(*name).is_some_and(|state| may_be_energised(state) || (state.boot.is_some() && falls_back))
-        })
-        .map(|(name, fallback)| Board {
-            name: name.clone(),
-            relays: fallback.relays.len() as u8,
-            lease: (fallback.lease_s > 0).then(|| Span::from_s(u64::from(fallback.lease_s))),
-            coil: None,
-            supply: None,
-        })
-        .collect()
     }
 
     /// How much time passed since it was taken, as far as anything tells.
@@ -182,6 +167,7 @@ impl Engine {
         Snapshot {
             taken: self.now,
             fallbacks: boards.iter().cloned().zip(fallbacks).collect(),
+            habits: house.boards.iter().filter_map(|b| Some((b.name.clone(), b.foreign.clone()?))).collect(),
             numbers: self.numbers.clone(),
             boards: boards.into_iter().zip(self.boards.iter().cloned().map(BoardState::unwatched)).collect(),
             loads: loads
@@ -219,7 +205,8 @@ impl Engine {
             Some(gap) => Moment::before(now.boot, gap),
             None => Moment(i64::MIN),
         };
-        let kept = snapshot.boards_to_keep(&house);
+        let mut kept = snapshot.boards_to_keep(&house);
+        kept.extend(snapshot.readdress(&house));
         let house = if kept.is_empty() { house } else { Arc::new((*house).clone().with_boards(kept)) };
         let mut engine = Engine::new(house, settings, now);
         engine.recall(snapshot, false);
@@ -299,6 +286,7 @@ impl Engine {
     fn recall_board(&mut self, board: BoardId, mut memory: BoardState, running: bool) {
         let relays = self.boards[board.index()].contacts.len();
         memory.contacts.resize_with(relays, Default::default);
+        memory.foreign = ForeignState::new(relays);
         if !running {
             memory.presence = Presence::Unheard;
             // Numbers in use may be ahead of the snapshot, never of the reservation.

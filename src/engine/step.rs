@@ -56,6 +56,7 @@ impl Engine {
             match timer {
                 Timer::BoardLost(board) => self.handle_board_silent(board, out),
                 Timer::LeaseOut(board) => self.handle_lease_out(board),
+                Timer::Foreign(board) => self.handle_foreign_due(board, out),
                 Timer::Stale(sensor) => self.handle_silent_sensor(sensor, out),
                 // The condition has held all the while, or the delay would have ended before.
                 Timer::Delay(rule) => self.touch_rule(rule),
@@ -88,6 +89,7 @@ impl Engine {
             Event::LinkDown => self.link = false,
             Event::Life { board, life } => self.handle_life(board, &life, out),
             Event::Report { board, report } => self.handle_report(board, &report, out),
+            Event::Foreign { board, word } => self.handle_foreign(board, &word, out),
             Event::Reading { sensor, value } => self.handle_reading(sensor, value, out),
             Event::ReadingRefused { sensor } => self.handle_refused_reading(sensor, out),
             Event::Input { port, word } => self.handle_input(port, &word, out),
@@ -105,8 +107,9 @@ impl Engine {
             if self.dirty_rules.is_empty() {
                 self.send_due_orders(out);
             }
-            // What a load does, or an alarm that was raised on the way, may have let a condition speak.
-            if self.dirty_rules.is_empty() {
+            // What a load does, or an alarm that was raised on the way, may have let a condition speak; and an order to a
+            // board that cannot report tells at once what is assumed, which may free or bind others.
+            if self.dirty_rules.is_empty() && self.dirty_loads.is_empty() {
                 break;
             }
         }

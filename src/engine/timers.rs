@@ -13,6 +13,8 @@ pub(super) enum Timer {
     BoardLost(BoardId),
     /// The lease of a lost board has surely run out.
     LeaseOut(BoardId),
+    /// A board of other firmware is to be told everything again, or asked, or has had the time to take its orders.
+    Foreign(BoardId),
     /// The sensor has not been heard for as long as its readings keep.
     Stale(SensorId),
     /// An on delay or off delay of the rule is over.

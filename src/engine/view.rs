@@ -37,6 +37,9 @@ impl Engine {
     /// Whether nothing measures what a load is.
     fn is_assumed(&self, load: LoadId) -> bool {
         let definition = self.house.load(load);
+        if definition.relay().is_some_and(|relay| self.house.board(relay.board).is_assumed()) {
+            return true;
+        }
         match definition.drive {
             Drive::Actuator(id) => {
                 let actuator = self.house.actuator(id);

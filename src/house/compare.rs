@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::model::{House, Load};
+use super::model::{House, Load, Relay};
 
 /// A change of a house that takes something away from a load.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,6 +23,13 @@ pub enum Loss {
         /// The relay that it hangs on now.
         to: String,
     },
+    /// The load's relay has the same name and is spoken to otherwise: perhaps it is another board by now.
+    Readdressed {
+        /// The load.
+        load: String,
+        /// Its relay.
+        relay: String,
+    },
     /// No load is left at all.
     Emptied,
 }
@@ -32,6 +39,7 @@ impl fmt::Display for Loss {
         match self {
             Loss::Removed { load, relay } => write!(f, "load \"{load}\" on {relay} is gone"),
             Loss::Moved { load, from, to } => write!(f, "load \"{load}\" moves from {from} to {to}"),
+            Loss::Readdressed { load, relay } => write!(f, "load \"{load}\" on {relay} is spoken to otherwise"),
             Loss::Emptied => f.write_str("no load is left"),
         }
     }
@@ -52,7 +60,15 @@ fn loss(before: &House, after: &House, load: &Load) -> Option<Loss> {
         return Some(Loss::Removed { load: load.name.clone(), relay: from });
     };
     let to = relay_names(after, after.load(id));
-    (from != to).then(|| Loss::Moved { load: load.name.clone(), from, to })
+    if from != to {
+        return Some(Loss::Moved { load: load.name.clone(), from, to });
+    }
+    let otherwise = |relay: &Relay| {
+        let board = before.board(relay.board);
+        after.board_named(&board.name).is_some_and(|now| !board.speaks_like(after.board(now)))
+    };
+    let is_readdressed = before.relays_of(load).iter().any(otherwise);
+    is_readdressed.then(|| Loss::Readdressed { load: load.name.clone(), relay: from })
 }
 
 /// `yard/3`, or `yard/5 and yard/6`.
@@ -66,7 +82,7 @@ mod tests {
     use jiff::tz::TimeZone;
 
     use super::*;
-    use crate::house::{Board, BoardId, Contact, Drive, Kind, Place, Relay, Site, State, Term};
+    use crate::house::{Board, BoardId, Contact, Drive, Foreign, ForeignRelay, Kind, Place, Site, State, Term};
     use crate::units::Span;
 
     /// A house with a board for each name, sorted, and a load for each (name, index of its board, relay).
@@ -77,6 +93,7 @@ mod tests {
             lease: Some(Span::from_s(90)),
             coil: None,
             supply: None,
+            foreign: None,
         };
         let load = |&(name, board, number): &(&str, u32, u8)| Load {
             name: name.to_owned(),
@@ -151,6 +168,35 @@ mod tests {
             "load \"pump\" moves from yard/3 to yard/4",
         ];
         check(&before, &after, &expected);
+    }
+
+    #[test]
+    fn a_relay_that_is_spoken_to_otherwise_is_a_loss() {
+        let foreign = |topic: &str| Foreign {
+            relays: vec![ForeignRelay {
+                topic: topic.to_owned(),
+                payloads: ["0".to_owned(), "1".to_owned()],
+                report: None,
+            }],
+            acknowledged: true,
+            retain: false,
+            repeat: None,
+            alive: None,
+            ask: None,
+            lost_after: None,
+        };
+        let with = |foreign: Option<Foreign>| {
+            let mut house = house(&["shed"], &[("lamp", 0, 1)]);
+            house.boards[0].foreign = foreign;
+            house
+        };
+        let (before, other) = (with(Some(foreign("shed/a"))), with(Some(foreign("shed/b"))));
+        let expected = ["load \"lamp\" on shed/1 is spoken to otherwise"];
+        check(&before, &other, &expected);
+        check(&with(None), &before, &expected);
+        let mut repeats = foreign("shed/a");
+        repeats.repeat = Some(Span::from_s(60));
+        check(&before, &with(Some(repeats)), &[]);
     }
 
     #[test]

@@ -7,6 +7,7 @@ mod analogue;
 mod compare;
 mod condition;
 mod drive;
+mod foreign;
 mod lookup;
 mod model;
 mod modes;
@@ -21,6 +22,7 @@ pub use analogue::{Calibration, Conversion, Divider, LightCurve, NtcCurve, Side}
 pub use compare::{Loss, losses};
 pub use condition::{Atom, Condition, NamedCondition, Rise, Threshold, ThresholdSide, Trend, Truth};
 pub use drive::{Actuator, Drive, OnFailure, Proof, ProofBy, Pulse, PulseAt, Rotation};
+pub use foreign::{Ask, Ear, Foreign, ForeignRelay, LEASE_SECONDS};
 pub use model::{
     Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,
     Load, LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay,

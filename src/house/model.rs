@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::condition::{Atom, Condition, NamedCondition};
 use super::drive::{Actuator, Drive, Proof, Pulse, Rotation};
+use super::foreign::Foreign;
 use super::modes::{Selector, Setpoint};
 use super::output::{Circuit, Interlock, MaxStarts};
 use super::sensor::Sensor;
@@ -139,6 +140,8 @@ pub struct Board {
     pub coil: Option<Amperes>,
     /// What its supply can give.
     pub supply: Option<Amperes>,
+    /// How it is spoken to where its firmware does not know the contract.
+    pub foreign: Option<Foreign>,
 }
 
 /// A relay by board and number.

@@ -33,6 +33,7 @@ impl Stage {
                 Effect::ClearRetained(_)
                 | Effect::PublishLoad { .. }
                 | Effect::PublishAlarm { .. }
+                | Effect::SendForeign { .. }
                 | Effect::ReadingDropped { .. } => {}
             }
         }

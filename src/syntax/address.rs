@@ -71,12 +71,12 @@ pub(super) fn endpoint(context: &mut Context<'_>, fields: &Fields<'_>, key: &str
 
 /// A topic name without wildcards (MQTT 5.0, sections 4.7.1 and 4.7.3), short enough for small firmware.
 pub(super) fn topic(text: &str) -> Result<String, Refused> {
-    let help = "write the whole topic that the readings arrive on, such as \"roof/weather\"";
+    let help = "write one whole topic, such as \"roof/weather\"";
     if text.is_empty() || text.chars().any(char::is_control) {
         return Err(Refused::new("it is empty or has a control character", help));
     }
     if text.contains(['+', '#']) {
-        return Err(Refused::new("it has a wildcard; a sensor listens to one topic", help));
+        return Err(Refused::new("it has a wildcard; one exact topic is wanted", help));
     }
     if text.starts_with('$') {
         return Err(Refused::new("topics that begin with $ belong to the broker", help));

@@ -148,6 +148,10 @@ pub enum Form {
     Texts,
     /// A table with these keys.
     Keys(&'static [Key]),
+    /// True or false, without quotes.
+    Truth,
+    /// A topic in which a placeholder stands for the relay, or a list of topics by relay.
+    Topics,
 }
 
 impl Form {
@@ -188,6 +192,8 @@ impl Form {
             Form::Condition => "a condition",
             Form::Texts => "a list of texts in quotes",
             Form::Keys(_) => "a table",
+            Form::Truth => "true or false",
+            Form::Topics => "a topic in quotes with {relay} in it, or a list of one for each relay",
         }
     }
 
@@ -204,7 +210,7 @@ impl Form {
             Form::OneOf(_) => "unknown-word",
             Form::Relay => "bad-relay",
             Form::Endpoint => "bad-endpoint",
-            Form::Topic => "bad-topic",
+            Form::Topic | Form::Topics => "bad-topic",
             Form::Pointer => "bad-pointer",
             Form::Unit => "bad-unit",
             Form::Term => "bad-term",
@@ -226,7 +232,8 @@ impl Form {
             | Form::Points
             | Form::Condition
             | Form::Keys(_)
-            | Form::Texts => "bad-value",
+            | Form::Texts
+            | Form::Truth => "bad-value",
         }
     }
 }

@@ -203,6 +203,11 @@ fn of_form(form: Form) -> Value {
         Form::Relay => text(format!("{}/[0-9]+", bare_name(BOARD_NAME_MAX))),
         Form::Endpoint => text(format!("{}/{}", bare_name(BOARD_NAME_MAX), bare_name(WIRE_NAME_MAX))),
         Form::Topic => json!({ "type": "string", "pattern": "^[^+#$][^+#]*$", "maxLength": 256 }),
+        Form::Topics => {
+            let topic = json!({ "type": "string", "pattern": "^[^+#$][^+#]*$" });
+            json!({ "anyOf": [topic, { "type": "array", "items": topic }] })
+        }
+        Form::Truth => json!({ "type": "boolean" }),
         Form::Pointer => json!({ "type": "string", "pattern": "^(/([^~/]|~[01])*)*$", "maxLength": 256 }),
         Form::Term => text(format!(r"\s*((until\s+)?({CLOCK}|next\s+change|{}\s*)|{DURATION})\s*", sun_event())),
         Form::LoadState => text(format!(r"\s*{}\s+[a-z]+\s*", bare_name(NAME_MAX))),

@@ -5,6 +5,7 @@
 //! same contract for people who write firmware.
 
 mod fallback;
+mod foreign;
 mod hold;
 mod inbox;
 mod input;
@@ -24,6 +25,7 @@ mod board_page;
 mod tests;
 
 pub use fallback::{Fallback, FallbackRelay, FallbackWord};
+pub use foreign::{FOREIGN_EXPIRY, ForeignMessage, ForeignWord, order as foreign_order, question as foreign_question};
 pub use hold::HoldWord;
 pub use inbox::{BoardInbox, ToBoard};
 pub use input::{Code, InputWord};
@@ -33,7 +35,7 @@ pub use orders::{Orders, RelayOrder};
 pub use reading::{number, number_in_json};
 pub use refusal::{Excerpt, Refusal};
 pub use report::{RelayReport, Report};
-pub use router::{Incoming, Readings, Router};
+pub use router::{Foreign, Incoming, Readings, Router};
 pub use topics::{BoardTopics, Prefix, Subscription, Topics, is_topic, subscriptions};
 
 /// The longest payload of the contract, in bytes: a report of sixteen relays with every field at its widest fits.

@@ -66,6 +66,13 @@ pub enum Refusal {
         /// What stands there instead.
         found: &'static str,
     },
+    /// A board of other firmware says a word that the house does not name.
+    ForeignWord {
+        /// What it says, shortened.
+        found: Excerpt,
+        /// The two words that are known, shortened.
+        expected: [Excerpt; 2],
+    },
     /// A topic below the prefix that the contract does not have.
     UnknownTopic,
     /// A topic of a board, input or load that the house does not have.
@@ -104,10 +111,13 @@ impl fmt::Display for Refusal {
             Refusal::Retained { what } => {
                 write!(f, "retained {what}: its age is not known; publish it without the retain flag")
             }
-            Refusal::NotJson => f.write_str("payload is not JSON, but the sensor names a field in it"),
+            Refusal::NotJson => f.write_str("payload is not JSON, but the house names a field in it"),
             Refusal::NoField { pointer } => write!(f, "the JSON has nothing at \"{pointer}\""),
             Refusal::FieldNotNumber { pointer, found } => {
                 write!(f, "the JSON has {found} at \"{pointer}\": expected a finite number")
+            }
+            Refusal::ForeignWord { found, expected: [no, yes] } => {
+                write!(f, "says \"{found}\": expected \"{no}\" or \"{yes}\"")
             }
             Refusal::UnknownTopic => f.write_str("no such topic in the contract"),
             Refusal::UnknownName { what, name } => write!(f, "the house has no {what} \"{name}\""),

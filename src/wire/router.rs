@@ -1,5 +1,6 @@
 //! From topic and payload to something typed with ids of the house. It never keeps a message and never decides what one means.
 
+use super::foreign::{ForeignWord, Heard};
 use super::hold::HoldWord;
 use super::input::InputWord;
 use super::life::Life;
@@ -8,7 +9,7 @@ use super::reading;
 use super::refusal::{Excerpt, Refusal};
 use super::report::Report;
 use super::topics::Prefix;
-use crate::house::{BoardId, House, LoadId, PortId, SelectorId, SensorId, SetpointId, Source, Words};
+use crate::house::{BoardId, Ear, House, LoadId, PortId, SelectorId, SensorId, SetpointId, Source, Words};
 use crate::units::Finite;
 
 /// Finds what a message is about. Made once for each accepted house; routing searches sorted lists and allocates only for
@@ -21,11 +22,25 @@ pub struct Router {
     selectors: Vec<String>,
     setpoints: Vec<String>,
     foreign: Vec<Spring>,
+    /// Topics of boards of other firmware, sorted.
+    ears: Vec<(String, Vec<Speaker>)>,
+}
+
+/// What one such board says on a topic.
+#[derive(Clone, Debug)]
+struct Speaker {
+    board: BoardId,
+    alive: Option<Ear>,
+    relays: Vec<(u8, Ear)>,
+    /// It says elsewhere whether it is there, so that a report which the broker kept can be believed once it is.
+    has_alive: bool,
 }
 
 #[derive(Clone, Debug)]
 struct BoardRoute {
     name: String,
+    /// Its firmware does not know the contract, so nothing below `from/` is from it.
+    is_foreign: bool,
     relays: usize,
     readings: Vec<Spring>,
     ports: Vec<(String, PortId)>,
@@ -64,6 +79,8 @@ pub enum Incoming<'r> {
     },
     /// A reading, for one sensor or more. It counts as one bad reading for each sensor whose value is a refusal.
     Readings(Readings<'r>),
+    /// Boards of other firmware spoke, perhaps with readings in the same message.
+    Foreign(Foreign<'r>),
     /// An input spoke.
     Input {
         /// Its endpoint; several keys of a remote share one.
@@ -117,6 +134,15 @@ impl Readings<'_> {
     }
 }
 
+/// What a message on the topic of a board of other firmware means.
+#[derive(Clone, Debug)]
+pub struct Foreign<'r> {
+    /// By board what it said, or why that is not understood.
+    pub words: Vec<(BoardId, Result<ForeignWord, Refusal>)>,
+    /// What the message means to the sensors that draw on it.
+    pub readings: Option<Readings<'r>>,
+}
+
 impl Router {
     /// Prepares for a house.
     pub fn new(house: &House, prefix: Prefix) -> Router {
@@ -125,6 +151,7 @@ impl Router {
             .iter()
             .map(|board| BoardRoute {
                 name: board.name.clone(),
+                is_foreign: board.foreign.is_some(),
                 relays: usize::from(board.relays),
                 readings: Vec::new(),
                 ports: Vec::new(),
@@ -155,6 +182,7 @@ impl Router {
             selectors: house.selectors.iter().map(|selector| selector.name.clone()).collect(),
             setpoints: house.setpoints.iter().map(|setpoint| setpoint.name.clone()).collect(),
             foreign,
+            ears: speakers(house),
         }
     }
 
@@ -170,8 +198,13 @@ impl Router {
     /// arrives as [`Incoming::Readings`] with refusals inside, because it counts against its sensors.
     pub fn route(&self, topic: &str, payload: &[u8], retained: bool) -> Result<Incoming<'_>, Refusal> {
         let Some(below) = self.prefix.below(topic) else {
-            let spring = find(&self.foreign, topic, |spring| &spring.name).ok_or(Refusal::UnknownTopic)?;
-            return Ok(readings(&self.foreign[spring].taps, payload, retained));
+            let spring = find(&self.foreign, topic, |spring| &spring.name);
+            let readings = spring.map(|spring| readings(&self.foreign[spring].taps, payload, retained));
+            if let Some(ear) = find(&self.ears, topic, |(topic, _)| topic) {
+                let words = heard(&self.ears[ear].1, payload, retained);
+                return Ok(Incoming::Foreign(Foreign { words, readings }));
+            }
+            return readings.map(Incoming::Readings).ok_or(Refusal::UnknownTopic);
         };
         match below.split_once('/') {
             Some(("from", rest)) => {
@@ -203,6 +236,9 @@ impl Router {
     fn board_said(&self, index: usize, rest: &str, payload: &[u8], retained: bool) -> Result<Incoming<'_>, Refusal> {
         let board = BoardId(index as u32);
         let route = &self.boards[index];
+        if route.is_foreign {
+            return Err(Refusal::UnknownTopic);
+        }
         match rest.split_once('/') {
             None if rest == "life" => Ok(Incoming::Life { board, life: Life::decode(payload)? }),
             None if rest == "report" => {
@@ -213,7 +249,7 @@ impl Router {
             Some(("reading", name)) => {
                 let spring =
                     find(&route.readings, name, |spring| &spring.name).ok_or(Refusal::Unused { what: "reading" })?;
-                Ok(readings(&route.readings[spring].taps, payload, retained))
+                Ok(Incoming::Readings(readings(&route.readings[spring].taps, payload, retained)))
             }
             Some(("input", name)) => {
                 let port = find(&route.ports, name, |(name, _)| name).ok_or(Refusal::Unused { what: "input" })?;
@@ -225,13 +261,75 @@ impl Router {
     }
 }
 
-fn readings<'r>(taps: &'r [Tap], payload: &[u8], retained: bool) -> Incoming<'r> {
+fn readings<'r>(taps: &'r [Tap], payload: &[u8], retained: bool) -> Readings<'r> {
     let wants_json = taps.iter().any(|tap| tap.field.is_some());
     let (bare, document) = match live(retained, "reading") {
         Ok(()) => (reading::number(payload), wants_json.then(|| reading::document(payload))),
         Err(refusal) => (Err(refusal.clone()), wants_json.then_some(Err(refusal))),
     };
-    Incoming::Readings(Readings { taps, bare, document })
+    Readings { taps, bare, document }
+}
+
+/// The places where boards of other firmware are heard, by topic.
+fn speakers(house: &House) -> Vec<(String, Vec<Speaker>)> {
+    let mut found: Vec<(String, Vec<Speaker>)> = Vec::new();
+    for (index, board) in house.boards.iter().enumerate() {
+        let Some(foreign) = &board.foreign else { continue };
+        let reports =
+            foreign.relays.iter().zip(1..).filter_map(|(relay, number)| Some((Some(number), relay.report.as_ref()?)));
+        for (number, ear) in reports.chain(foreign.alive.iter().map(|ear| (None, ear))) {
+            let place = found.binary_search_by(|(topic, _)| topic.cmp(&ear.topic)).unwrap_or_else(|place| {
+                found.insert(place, (ear.topic.clone(), Vec::new()));
+                place
+            });
+            let speakers = &mut found[place].1;
+            let board = BoardId(index as u32);
+            if speakers.last().is_none_or(|speaker| speaker.board != board) {
+                let has_alive = foreign.alive.is_some();
+                speakers.push(Speaker { board, alive: None, relays: Vec::new(), has_alive });
+            }
+            let Some(speaker) = speakers.last_mut() else { continue };
+            match number {
+                Some(number) => speaker.relays.push((number, ear.clone())),
+                None => speaker.alive = Some(ear.clone()),
+            }
+        }
+    }
+    found
+}
+
+/// What the boards that speak on a topic say in one message. A message that speaks of some of the relays only is a report of
+/// those.
+fn heard(speakers: &[Speaker], payload: &[u8], retained: bool) -> Vec<(BoardId, Result<ForeignWord, Refusal>)> {
+    let mut payload = Heard::new(payload);
+    let mut words = Vec::new();
+    for speaker in speakers {
+        if let Some(ear) = &speaker.alive {
+            words.push((speaker.board, payload.word(ear).map(ForeignWord::Alive)));
+        }
+        if speaker.relays.is_empty() {
+            continue;
+        }
+        if retained && !speaker.has_alive {
+            words.push((speaker.board, Err(Refusal::Retained { what: "report" })));
+            continue;
+        }
+        let mut said = Vec::new();
+        let mut missing = None;
+        for (number, ear) in &speaker.relays {
+            match payload.word(ear) {
+                Ok(energised) => said.push((*number, energised)),
+                Err(refusal @ Refusal::NoField { .. }) => missing = Some(refusal),
+                Err(refusal) => words.push((speaker.board, Err(refusal))),
+            }
+        }
+        match missing {
+            Some(refusal) if said.is_empty() => words.push((speaker.board, Err(refusal))),
+            _ if said.is_empty() => {}
+            _ => words.push((speaker.board, Ok(ForeignWord::Relays { said, kept: retained }))),
+        }
+    }
+    words
 }
 
 fn live(retained: bool, what: &'static str) -> Result<(), Refusal> {

@@ -215,9 +215,9 @@ fn numbers_are_found_in_json_by_rfc_6901_pointers() {
     check(number_in_json(br#"{"t":"21.5"}"#, "/t").map(Finite::get), Ok(21.5));
     check(number_in_json(br#"{"t":null}"#, "/t"), Err("the JSON has null at \"/t\": expected a finite number"));
     check(number_in_json(br#"{"t":"nan"}"#, "/t"), Err("the JSON has text at \"/t\": expected a finite number"));
-    check(number_in_json(b"21.5 C", ""), Err("payload is not JSON, but the sensor names a field in it"));
-    check(number_in_json(br#"{"t":1e999}"#, "/t"), Err("payload is not JSON, but the sensor names a field in it"));
-    check(number_in_json(&[b'['; 8192], "/t"), Err("payload is not JSON, but the sensor names a field in it"));
+    check(number_in_json(b"21.5 C", ""), Err("payload is not JSON, but the house names a field in it"));
+    check(number_in_json(br#"{"t":1e999}"#, "/t"), Err("payload is not JSON, but the house names a field in it"));
+    check(number_in_json(&[b'['; 8192], "/t"), Err("payload is not JSON, but the house names a field in it"));
     check(number_in_json(&[b' '; 8193], "/t"), Err("payload of 8193 bytes: at most 8192 are taken"));
 }
 
@@ -236,7 +236,7 @@ pub(super) fn sensor(name: &str, source: Source) -> Sensor {
 }
 
 pub(super) fn board(name: &str, relays: u8) -> Board {
-    Board { name: name.to_owned(), relays, lease: Some(Span::from_s(90)), coil: None, supply: None }
+    Board { name: name.to_owned(), relays, lease: Some(Span::from_s(90)), coil: None, supply: None, foreign: None }
 }
 
 fn lamp(name: &str) -> Load {
@@ -326,6 +326,7 @@ fn routed(topic: &str, payload: &str, retained: bool) -> String {
         Ok(Incoming::Hold { load: LoadId(load), word }) => format!("hold {load} {}", word.encode(Words::OnOff)),
         Ok(Incoming::Selector { selector, word }) => format!("selector {} {}", selector.0, word.encode()),
         Ok(Incoming::Setpoint { setpoint, word }) => format!("setpoint {} {}", setpoint.0, word.encode()),
+        Ok(Incoming::Foreign(foreign)) => format!("{:?}", foreign.words),
         Ok(Incoming::Readings(readings)) => {
             let show = |(SensorId(sensor), value): (_, Result<Finite, Refusal>)| match value {
                 Ok(number) => format!("{sensor}={}", number.get()),

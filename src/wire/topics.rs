@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::refusal::Refusal;
-use crate::house::{House, Source};
+use crate::house::{Board, Ear, Foreign, House, Source};
 
 /// The head of every topic of the contract, `standfast`. It has no slash at either end.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -188,13 +188,16 @@ pub struct Subscription {
 
 /// Everything that the controller subscribes for a house, topics outside the contract last and in order.
 pub fn subscriptions(house: &House, prefix: &Prefix) -> Vec<Subscription> {
+    let of_boards = house.boards.iter().filter_map(|board: &Board| board.foreign.as_ref()).flat_map(Foreign::ears);
     let mut foreign: Vec<&str> = house
         .sensors
         .iter()
         .filter_map(|sensor| match &sensor.source {
-            Source::Topic { topic, .. } if is_topic(topic) => Some(topic.as_str()),
+            Source::Topic { topic, .. } => Some(topic.as_str()),
             _ => None,
         })
+        .chain(of_boards.map(|ear: &Ear| ear.topic.as_str()))
+        .filter(|topic| is_topic(topic))
         .collect();
     foreign.sort_unstable();
     foreign.dedup();

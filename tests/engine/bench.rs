@@ -38,6 +38,8 @@ pub struct Bench {
     /// The last orders to each board, by its name.
     pub orders: BTreeMap<String, Orders>,
     pub fallbacks: BTreeMap<String, Fallback>,
+    /// What was said to boards of other firmware: topics and payloads.
+    pub foreign: Vec<(String, String)>,
     pub retained: BTreeSet<Retained>,
     pub answers: Vec<Answer>,
     pub players: BTreeMap<String, Player>,
@@ -124,6 +126,7 @@ impl Bench {
             journal: Vec::new(),
             orders: BTreeMap::new(),
             fallbacks: BTreeMap::new(),
+            foreign: Vec::new(),
             retained: BTreeSet::new(),
             answers: Vec::new(),
             players: BTreeMap::new(),
@@ -162,6 +165,9 @@ impl Bench {
                     );
                     self.send(&format!("standfast/to/{name}/orders"), &orders.encode());
                     self.orders.insert(name, orders);
+                }
+                Effect::SendForeign { messages, .. } => {
+                    self.foreign.extend(messages.into_iter().map(|said| (said.topic, said.payload)));
                 }
                 Effect::SetFallback { board, fallback } => {
                     let name = self.engine.house().board(board).name.clone();

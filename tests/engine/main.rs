@@ -8,6 +8,7 @@ mod boards;
 mod clock;
 mod clocked;
 mod explaining;
+mod foreign;
 mod hands;
 mod holds;
 mod life;

@@ -61,6 +61,8 @@ pub fn values(form: Form) -> Vec<String> {
         Form::Relay => texts(&["yard/1", "hall/3", "yard/08"]),
         Form::Endpoint => texts(&["yard/t1", "hall/2"]),
         Form::Topic => texts(&["roof", "a/b c/d", "/", "é"]),
+        Form::Topics => plain(&["\"shed/coil/{relay}\"", "[\"shed/a\", \"shed/b\"]"]),
+        Form::Truth => plain(&["true", "false"]),
         Form::Pointer => texts(&["", "/a/0", "/a~1b/~0", "/"]),
         Form::Term => texts(&[
             "2h",

@@ -3,6 +3,7 @@
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, Refused, within};
 use super::super::keys::{Form, Key, Section};
+use super::{foreign, foreign_keys};
 use crate::house::{BOARD_NAME_MAX, Board, RELAYS_MAX};
 use crate::units::{Amperes, Span};
 
@@ -10,7 +11,8 @@ pub(super) static BOARD: Section = Section {
     word: "board",
     a: "a board",
     named: Some(BOARD_NAME_MAX),
-    meaning: "A relay board; its name is also its name on the wire.",
+    meaning: "A relay board; its name is also its name on the wire. One whose firmware does not know Standfast's wire is \
+              adapted with `order` and `report`.",
     keys: &[
         Key::required("relays", Form::Whole, "8", "How many relays the board has, 1 to 16."),
         Key::optional(
@@ -25,6 +27,13 @@ pub(super) static BOARD: Section = Section {
         .or("90s"),
         Key::optional("coil", Form::Current, "\"72 mA\"", "The current of one energised coil, from the data sheet."),
         Key::optional("supply", Form::Current, "\"1 A\"", "The current that the board's supply can give."),
+        foreign_keys::KEYS[0],
+        foreign_keys::KEYS[1],
+        foreign_keys::KEYS[2],
+        foreign_keys::KEYS[3],
+        foreign_keys::KEYS[4],
+        foreign_keys::KEYS[5],
+        foreign_keys::KEYS[6],
     ],
     is_condition: false,
     example: "[board.yard]\nrelays = 8\nlease = \"90s\"\n",
@@ -33,7 +42,12 @@ pub(super) static BOARD: Section = Section {
 };
 
 fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
-    let relays = fields.whole(context, "relays", 1, i64::from(RELAYS_MAX));
+    let board = board(context, item, fields);
+    context.draft.boards.push(board);
+}
+
+fn board(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Option<Board> {
+    let relays = fields.whole(context, "relays", 1, i64::from(RELAYS_MAX)).map(|relays| relays as u8);
     let lease = fields.parsed(context, "lease", |text| match text {
         "none" => Ok(None),
         _ => within(text, Span::from_s(5), Span::from_h(1)).map(Some).map_err(|refused| {
@@ -42,11 +56,7 @@ fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
     });
     let coil = fields.parsed(context, "coil", Amperes::parse);
     let supply = fields.parsed(context, "supply", Amperes::parse);
-    let board = match (relays, lease) {
-        (Some(relays), Some(lease)) => {
-            Some(Board { name: item.name.to_owned(), relays: relays as u8, lease, coil, supply })
-        }
-        _ => None,
-    };
-    context.draft.boards.push(board);
+    // With a wrong number of relays its topics can be read all the same, and what is wrong with them be said.
+    let foreign = foreign::foreign(context, fields, relays.unwrap_or(1), lease);
+    Some(Board { name: item.name.to_owned(), relays: relays?, lease: lease?, coil, supply, foreign: foreign? })
 }

@@ -5,6 +5,8 @@ mod actuator;
 mod board;
 mod circuit;
 mod derived;
+mod foreign;
+mod foreign_keys;
 mod input;
 mod interlock;
 mod load;
