@@ -244,18 +244,6 @@ impl<'t> Fields<'t> {
         number
     }
 
-    /// True or false; `None` where nothing or something else was written.
-    pub(super) fn truth(&self, context: &mut Context<'_>, name: &str) -> Option<bool> {
-        let node = self.node(name)?;
-        match node.value {
-            Value::Truth(truth) => Some(truth),
-            _ => {
-                self.report_type(context, name, node);
-                None
-            }
-        }
-    }
-
     /// A list of two finite numbers.
     pub(super) fn pair(&self, context: &mut Context<'_>, name: &str) -> Option<(f64, f64)> {
         let node = self.node(name)?;

@@ -49,7 +49,10 @@ fn check_described(properties: &serde_json::Value, text: &str, keys: &[Key]) {
         let entry = text.split(&format!("- `{}`: ", key.name)).skip(1).any(|rest| rest.contains(&meaning.join(" ")));
         assert!(entry, "{} is not in the reference", key.name);
         if let Form::Keys(inner) = key.form {
-            check_described(&property["properties"], text, inner);
+            // A word may stand for the table.
+            let mut forms = property["anyOf"].as_array().into_iter().flatten().chain([property]);
+            let properties = forms.find_map(|form| form.get("properties")).expect("a table has properties");
+            check_described(properties, text, inner);
         }
     }
 }
@@ -87,7 +90,8 @@ fn what_is_wrong_in_shape_is_refused_by_both() {
         assert_eq!(judge(&stranger), refused, "{}", stranger.text());
         for index in 0..table.keys.len() {
             let mut wrong = table.clone();
-            wrong.keys[index].1 = "true".to_owned();
+            let form = table.place.keys().iter().find(|key| key.name == wrong.keys[index].0).map(|key| key.form);
+            wrong.keys[index].1 = if form == Some(Form::Truth) { "\"true\"" } else { "true" }.to_owned();
             assert_eq!(judge(&wrong), refused, "{}", wrong.text());
             let mut short = table.clone();
             let (name, _) = short.keys.remove(index);

@@ -107,7 +107,8 @@ fn in_company(place: Place, key: &Key) -> Option<Table> {
         .filter(|other| other.name != key.name && other.need != Need::Required)
         .flat_map(|other| {
             let more = values(other.form).into_iter().filter(|value| value != other.example);
-            std::iter::once(other.example.to_owned()).chain(more).map(|value| (other.name, value))
+            let words = other.words.iter().map(|word| format!("\"{word}\""));
+            std::iter::once(other.example.to_owned()).chain(more).chain(words).map(|value| (other.name, value))
         })
         .collect();
     let fits = |company: &[&(&str, String)]| Some(with(place, key, company)).filter(|table| accepts(&table.text()));
@@ -120,7 +121,22 @@ fn in_company(place: Place, key: &Key) -> Option<Table> {
             .flat_map(|(at, first)| others[at + 1..].iter().map(move |second| (first, second)));
         pairs.filter(|(first, second)| first.0 != second.0).find_map(|(first, second)| fits(&[first, second]))
     };
-    alone.or_else(one).or_else(two)
+    // What goes together in threes is looked for among examples and words only.
+    let plain: Vec<&(&str, String)> = others
+        .iter()
+        .filter(|(name, value)| {
+            let other = place.keys().iter().find(|other| other.name == *name).expect("it is one of them");
+            other.example == value || other.words.iter().any(|word| format!("\"{word}\"") == *value)
+        })
+        .collect();
+    let three = || {
+        (0..plain.len()).find_map(|first| {
+            (first + 1..plain.len()).find_map(|second| {
+                (second + 1..plain.len()).find_map(|third| fits(&[plain[first], plain[second], plain[third]]))
+            })
+        })
+    };
+    alone.or_else(one).or_else(two).or_else(three)
 }
 
 fn with(place: Place, key: &Key, company: &[&(&str, String)]) -> Table {

@@ -45,7 +45,7 @@ pub(super) fn foreign(
         false => 1,
     };
     let numbers: Vec<i64> = (first..first + i64::from(relays)).collect();
-    let low = if fields.has("active_low") { fields.truth(context, "active_low")? } else { false };
+    let low = if fields.has("active_low") { truth(context, fields, "active_low")? } else { false };
     let order = inner(context, fields, "order", "an order", &foreign_keys::ORDER);
     let orders = order.as_ref().and_then(|order| orders(context, order, &numbers, low));
     let reports = reports(context, fields, &numbers, low);
@@ -53,12 +53,13 @@ pub(super) fn foreign(
     let ask = optional(fields.has("ask"), || ask(context, fields));
     let (order, orders, reports, alive, ask) = (order?, orders?, reports?, alive?, ask?);
     let is_timed = orders.iter().any(|(_, payloads)| payloads[1].contains(LEASE_SECONDS));
-    let lease = fitting_lease(context, fields, is_timed, lease?)?;
+    let pulls = if low { "released" } else { "energised" };
+    let lease = fitting_lease(context, fields, (is_timed, pulls), lease?)?;
     let acknowledged = match order.has("qos") {
         true => order.whole(context, "qos", 0, 1)? == 1,
         false => true,
     };
-    let retain = if order.has("retain") { order.truth(context, "retain")? } else { false };
+    let retain = if order.has("retain") { truth(context, &order, "retain")? } else { false };
     let repeat = repeat(context, &order, lease)?;
     let speaks = reports.iter().any(Option::is_some);
     let lost_after = lost_after(context, fields, speaks, alive.is_some())?;
@@ -92,6 +93,16 @@ fn orders(
     let topics = topics(context, order, numbers);
     let words = words(context, order, ["released", "energised"], low);
     let (topics, words) = (topics?, words?);
+    if words[0].contains(LEASE_SECONDS) {
+        let (releases, pulls) = if low { ("energised", "released") } else { ("released", "energised") };
+        let message = format!("{LEASE_SECONDS} stands in the payload that releases a relay");
+        let diagnostic = context
+            .error("contradiction", order.spot_of(releases), message, "")
+            .because("it is what makes a board release its relay by itself, so it belongs where a relay is pulled in")
+            .help(format!("put it into `{pulls}`, if the board's firmware can do that"));
+        context.push(diagnostic);
+        return None;
+    }
     let of_relay = |(number, topic): (&i64, String)| (topic, words.clone().map(|word| filled(&word, *number)));
     let orders: Vec<(String, [String; 2])> = numbers.iter().zip(topics).map(of_relay).collect();
     let alike = (1..orders.len()).find_map(|at| Some((orders[..at].iter().position(|one| *one == orders[at])?, at)));
@@ -241,7 +252,7 @@ fn filled(text: &str, number: i64) -> String {
 fn fitting_lease(
     context: &mut Context<'_>,
     fields: &Fields<'_>,
-    is_timed: bool,
+    (is_timed, pulls): (bool, &str),
     lease: Option<Span>,
 ) -> Option<Option<Span>> {
     let (message, because, help) = match (is_timed, lease) {
@@ -249,12 +260,14 @@ fn fitting_lease(
         (false, Some(_)) => (
             format!("{} cannot be given a lease", fields.title),
             "its payload does not carry one, so nothing would release its relays when contact is lost",
-            "write lease = \"none\"; or, if its firmware can release a relay after a time, put {lease_s} into `energised`",
+            format!(
+                "write lease = \"none\"; or, if its firmware can release a relay after a time, put {LEASE_SECONDS} into `{pulls}`"
+            ),
         ),
         (true, None) => (
             format!("{} has no lease to put for {LEASE_SECONDS}", fields.title),
             "its firmware is to release a relay after that many seconds",
-            "write lease = \"90s\", or take {lease_s} out of the payload",
+            format!("write lease = \"90s\", or take {LEASE_SECONDS} out of the payload"),
         ),
     };
     let diagnostic = context.error("contradiction", fields.spot_of("lease"), message, "").because(because).help(help);
@@ -330,4 +343,16 @@ fn inner<'t>(
         return None;
     };
     Some(Fields::open(context, format!("`{name}` of {}", fields.title), a, node.spot, table, keys))
+}
+
+/// True or false; `None` where something else was written.
+fn truth(context: &mut Context<'_>, fields: &Fields<'_>, name: &str) -> Option<bool> {
+    let node = fields.node(name)?;
+    match node.value {
+        Value::Truth(truth) => Some(truth),
+        _ => {
+            fields.report_type(context, name, node);
+            None
+        }
+    }
 }

@@ -7,7 +7,7 @@ pub(super) static KEYS: [Key; 7] = [
     Key::optional(
         "order",
         Form::Keys(&ORDER),
-        "{ topic = \"shed/coil/{relay}\", energised = \"1 {lease_s}\", released = \"0\" }",
+        "{ topic = \"shed/coil/{relay}\", energised = \"1\", released = \"0\" }",
         "Only for a board that speaks otherwise: where an order for one of its relays goes, and its words.",
     ),
     Key::optional(
