@@ -205,7 +205,8 @@ mod tests {
             daemon.folder
         });
         let response = say(&mut stream, b"{\"do\":\"apply\"}\n").await;
-        assert!(response.text.starts_with("Apply by ") && response.text.len() > "Apply by ".len(), "{response:?}");
+        let asked = "Apply { preview: false } by ";
+        assert!(response.text.starts_with(asked) && response.text.len() > asked.len(), "{response:?}");
         let response = say(&mut stream, b"nonsense\n").await;
         assert_eq!(response.outcome, ResponseOutcome::Failed);
         // The connection survives a slip.
