@@ -19,6 +19,7 @@ mod lease;
 mod load_circle;
 mod long_run;
 mod max_on;
+mod mixed_topic;
 mod proof;
 mod reach;
 mod rise_reach;
@@ -66,6 +67,7 @@ type Finding = fn(&Subject<'_>) -> Vec<Diagnostic>;
 const FINDINGS: &[Finding] = &[
     shared_relay::find,
     shared_source::find,
+    mixed_topic::find,
     shared_port::find,
     address::find,
     disagreement::find,

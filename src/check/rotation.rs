@@ -50,7 +50,7 @@ fn unproved(house: &House, rotation: &Rotation) -> Option<Diagnostic> {
     let without: Vec<&str> =
         members(house, rotation).filter(|load| load.proof.is_none()).map(|load| load.name.as_str()).collect();
     (!without.is_empty()).then(|| {
-        let message = format!("nobody would notice that \"{}\" does not run", without.join("\" and \""));
+        let message = format!("a failure of \"{}\" would go unnoticed", without.join("\" and \""));
         Diagnostic::warning("no-proof", message)
             .because(
                 "without a `proof` the other load takes over only when this one's board is lost or it is withdrawn",

@@ -299,6 +299,36 @@ fn max_on_that_nothing_could_keep_is_an_error() {
     check((kind, &with("min_on = \"30m\"")), "", &["contradicting-limits"]);
 }
 
+#[test]
+fn limits_that_leave_nothing_to_one_another() {
+    let kind = "kind = \"motor\"";
+    let with = |more: &str| format!("{kind}\n{more}");
+    let dwell = "min_on = \"3m\"\nmin_off = \"5m\"\n";
+    // Eight minutes from start to start: eight starts fit into an hour, the first at its very beginning.
+    check((kind, &with(&format!("{dwell}max_starts = \"8 per 1h\""))), "", &["idle-limit"]);
+    check((kind, &with(&format!("{dwell}max_starts = \"7 per 1h\""))), "", &[]);
+    check((kind, &with("max_starts = \"7 per 1h\"")), "", &[]);
+    check((kind, &with(&format!("{dwell}max_on = \"1h\"\nrest = \"4m\""))), "", &["idle-limit"]);
+    check((kind, &with(&format!("{dwell}max_on = \"1h\"\nrest = \"6m\""))), "", &[]);
+    check((kind, &with("rest = \"6m\"")), "", &["idle-limit"]);
+    check((kind, &with("max_on = \"1h\"\nhold_for = \"2h\"")), "", &["hold-is-cut"]);
+    check((kind, &with("max_on = \"1h\"\nhold_for = \"1h\"")), "", &[]);
+    let limited = with("max_on = \"1h\"");
+    let press = |action: &str| format!("[input.long]\nat = \"yard/b9\"\n{action}\nhold_for = \"2h\"\n");
+    check((kind, &limited), &press("toggles = \"fan\""), &["hold-is-cut"]);
+    check((kind, &limited), &press("holds = \"fan on\""), &["hold-is-cut"]);
+    check((kind, &limited), &press("holds = \"fan off\""), &[]);
+}
+
+#[test]
+fn one_topic_brings_numbers_or_fields() {
+    let source = "reading = \"yard/t1\"";
+    let gust = "[sensor.gust]\ntopic = \"roof\"\nfield = \"/gust\"\n[rule.storm]\nload = \"fan\"\ndemand = \"on\"\nwhile = \
+                { sensor = \"gust\", cut_in = \">= 17\", cut_out = \"<= 12\" }\n";
+    check((source, "topic = \"roof\""), gust, &["mixed-topic"]);
+    check((source, "topic = \"roof\"\nfield = \"/t\""), gust, &[]);
+}
+
 const HEATERS: &str = r#"
 [load.rail]
 relay = "yard/2"
