@@ -7,6 +7,7 @@ use jiff::tz::TimeZoneDatabase;
 use standfast::check::examine;
 use standfast::diagnostic::Severity;
 use standfast::diagnostic::render::{Style, text};
+use standfast::syntax::{KINDS, SECTIONS};
 
 fn page() -> String {
     std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("rules/README.md")).unwrap()
@@ -47,4 +48,18 @@ fn each_condition_in_the_table_is_right() {
     files.push(("table.toml".to_owned(), rules.collect()));
     let found = examine(&files, &TimeZoneDatabase::bundled()).diagnostics;
     assert!(found.is_empty(), "{}", text(&found, &files, Style::Plain));
+}
+/// What there is to learn is on the page: every section, and every kind of condition by one of its keys.
+#[test]
+fn every_section_and_kind_of_condition_is_taught() {
+    let page = page();
+    for section in SECTIONS {
+        let header =
+            if section.named.is_some() { format!("[{}.", section.word) } else { format!("[{}]", section.word) };
+        assert!(page.contains(&header), "{header} is not on the page");
+    }
+    for kind in KINDS {
+        let taught = kind.lead.iter().any(|lead| page.contains(&format!("{lead} = ")));
+        assert!(taught, "{} is not on the page", kind.a);
+    }
 }
