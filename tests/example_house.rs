@@ -72,7 +72,7 @@ fn every_rule_says_what_it_is_for() {
 }
 
 /// What the example is to show.
-const ALL: [&str; 55] = [
+const ALL: [&str; 56] = [
     "high",
     "low",
     "minus",
@@ -84,6 +84,7 @@ const ALL: [&str; 55] = [
     "max_on",
     "max_starts",
     "actuator",
+    "other firmware",
     "pulse",
     "reset",
     "derived",
@@ -137,6 +138,7 @@ fn it_shows_every_kind_of_rule() {
     show_atoms(&house, &mut shown);
     show_rules(&house, &mut shown);
     show_loads_and_inputs(&house, &mut shown);
+    shown.extend(house.boards.iter().find(|board| board.foreign.is_some()).map(|_| "other firmware"));
     shown.extend(house.actuators.first().map(|_| "actuator"));
     shown.extend(house.loads.iter().filter_map(|load| load.pulse).map(|_| "pulse"));
     shown.extend(house.interlocks.first().map(|_| "interlock"));

@@ -1,4 +1,4 @@
-//! Rowan Cottage looked after for some days on virtual time: the example house, its three boards and the physics behind
+//! Rowan Cottage looked after for some days on virtual time: the example house, its boards and the physics behind
 //! its sensors, with the engine between them. Rules have to close real loops. Nothing here waits, and nothing is random.
 
 use std::collections::BTreeMap;
@@ -7,7 +7,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use jiff::tz::TimeZoneDatabase;
-use standfast::board::{self, Board, Faults, Flash, Setup};
+use standfast::board::{self, Board, Faults, Flash, OtherBoard, Setup};
 use standfast::check;
 use standfast::engine::{self, Engine, JournalEntry, Now, Settings, Taken};
 use standfast::house::{BoardId, Drive, House, Relay, Source, State};
@@ -48,6 +48,8 @@ struct Cottage {
     router: Router,
     topics: Topics,
     boards: Vec<Board>,
+    /// Those of other firmware, where the board of the contract stands idle.
+    others: Vec<Option<OtherBoard>>,
     world: World,
     start: WallTime,
     past_ms: u64,
@@ -73,6 +75,7 @@ impl Cottage {
             topics: Topics::new(prefix),
             world: World::rowan_cottage(house.site.latitude, house.site.longitude, start, 1),
             boards,
+            others: house.boards.iter().map(OtherBoard::of_house).collect(),
             house,
             start,
             past_ms: 0,
@@ -83,6 +86,11 @@ impl Cottage {
         };
         cottage.tell_engine(engine::Event::LinkUp);
         for number in 0..cottage.boards.len() {
+            if let Some(other) = cottage.others[number].clone() {
+                let said = other.greet();
+                cottage.carry_out(number, said);
+                continue;
+            }
             cottage.tell_board(number, board::Event::Reset { cause: Word::nearest("power-on") });
             cottage.tell_board(number, board::Event::LinkUp);
         }
@@ -99,6 +107,15 @@ impl Cottage {
         self.engine.step(now, event, &mut effects);
         for effect in effects {
             let (board, topic, payload) = match effect {
+                engine::Effect::SendForeign { board, messages } => {
+                    let (now, number) = (self.boot(), board.index());
+                    for message in messages {
+                        let other = self.others[number].as_mut().expect("only a board of other firmware is told so");
+                        let said = other.take(now, &message.topic, message.payload.as_bytes());
+                        self.carry_out(number, said);
+                    }
+                    continue;
+                }
                 engine::Effect::SendOrders { board, orders } => {
                     (board, self.topics.orders(&self.house.board(board).name), orders.encode())
                 }
@@ -120,7 +137,12 @@ impl Cottage {
 
     fn tell_board(&mut self, number: usize, event: board::Event<'_>) {
         let now = self.boot();
-        for effect in self.boards[number].handle(now, event) {
+        let said = self.boards[number].handle(now, event);
+        self.carry_out(number, said);
+    }
+
+    fn carry_out(&mut self, number: usize, effects: Vec<board::Effect>) {
+        for effect in effects {
             match effect {
                 board::Effect::Publish(message) => self.deliver(&message.topic, message.payload.as_bytes()),
                 board::Effect::Relay { number: relay, energised } => self.note(number, relay, energised),
@@ -213,7 +235,10 @@ impl Cottage {
             let wall = deadline.wall.map_or(u64::MAX, |due| due.0.saturating_sub(self.start.0).max(0) as u64);
             let board = |board: &Board| board.next_deadline().map_or(u64::MAX, |due| due.0.saturating_sub(HOUR_MS));
             let boards = self.boards.iter().map(board).min().unwrap_or(u64::MAX);
-            let due = boot.min(wall).min(boards).max(self.past_ms);
+            let other =
+                |other: &OtherBoard| other.next_deadline().map_or(u64::MAX, |due| due.0.saturating_sub(HOUR_MS));
+            let others = self.others.iter().flatten().map(other).min().unwrap_or(u64::MAX);
+            let due = boot.min(wall).min(boards).min(others).max(self.past_ms);
             if due > until {
                 break;
             }
@@ -224,6 +249,11 @@ impl Cottage {
             for number in 0..self.boards.len() {
                 if board(&self.boards[number]) <= due {
                     self.tell_board(number, board::Event::Tick);
+                }
+                let now = self.boot();
+                if let Some(other) = &mut self.others[number] {
+                    let said = other.tick(now);
+                    self.carry_out(number, said);
                 }
             }
         }
@@ -294,6 +324,12 @@ fn three_days_of_january() {
     let is_daylight =
         |(open, shut): &(f64, f64)| (8.5..8.7).contains(&(open % 24.0)) && (16.5..16.9).contains(&(shut % 24.0));
     assert!(door.len() == 3 && door.iter().all(is_daylight), "{door:?}");
+    // Dusk is about 16:50, so the lamp in the socket waits until five.
+    let lamp = cottage.on_times("sunroom-lamp");
+    assert!(
+        lamp.len() == 3 && lamp.iter().all(|(on, off)| is_at(on % 24.0, 17.0) && is_at(off % 24.0, 23.5)),
+        "{lamp:?}"
+    );
     // One pulse of 600 ms each morning.
     let gate = cottage.on_times("gate-latch");
     let is_pulse =

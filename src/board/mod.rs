@@ -11,6 +11,7 @@ mod event;
 mod faults;
 mod machine;
 mod obey;
+mod other;
 mod relay;
 mod setup;
 
@@ -21,6 +22,7 @@ pub use drift::Drift;
 pub use event::{Effect, Event, Ignored, Publish};
 pub use faults::{Faults, RelayFault};
 pub use machine::Board;
+pub use other::OtherBoard;
 pub use setup::{BoardInput, Flash, InputKind, Setup};
 
 /// The lease in seconds where flash holds none.

@@ -1,4 +1,4 @@
-//! A board of `crate::board` as an MQTT client: the demo's three and the stand-in. It brings time and messages to the board
+//! A board of `crate::board` as an MQTT client: those of the demo and the stand-in. It brings time and messages to the board
 //! and never decides what a relay does.
 
 use std::time::Duration;
@@ -110,6 +110,16 @@ pub struct Running {
 }
 
 impl Running {
+    /// One whose task ends when no deeds can come any more.
+    pub(super) fn new(
+        deeds: mpsc::Sender<Deed>,
+        news: mpsc::Receiver<News>,
+        relays: watch::Receiver<Vec<bool>>,
+        task: JoinHandle<Flash>,
+    ) -> Running {
+        Running { deeds, news, relays, task }
+    }
+
     /// Publishes the board's death, disconnects, and hands back what its flash holds; at most some seconds.
     pub async fn leave(self) -> Option<Flash> {
         drop(self.deeds);
@@ -127,7 +137,7 @@ pub fn start(options: Options, cause: Word) -> Running {
         shell.power_on(cause);
         shell.run(deeds_in).await
     });
-    Running { deeds, news, relays, task }
+    Running::new(deeds, news, relays, task)
 }
 
 struct Shell {

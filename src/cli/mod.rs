@@ -12,6 +12,7 @@ mod check;
 mod demo;
 mod hand;
 mod new;
+pub mod other_shell;
 mod reference;
 mod run;
 mod schema;

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 
-use crate::board::{Board, Faults, Flash, Setup};
+use crate::board::{self, Faults, Flash, OtherBoard, Setup};
 use crate::cli::board_shell::{self, Deed, News, Running};
+use crate::cli::other_shell;
 use crate::daemon::clock::Pace;
-use crate::house::{BoardId, House, Source, State};
+use crate::house::{Board, BoardId, House, Source, State};
 use crate::mqtt::{self, Message, Outbox};
 use crate::units::{Span, WallTime};
 use crate::wire::{Prefix, Word};
@@ -141,9 +142,13 @@ impl Cottage {
 }
 
 fn start_board(house: &House, board: BoardId, prefix: &Prefix, broker: &mqtt::Address, pace: Pace) -> Running {
+    if let Some(other) = OtherBoard::of_house(house.board(board)) {
+        let Board { name, relays, .. } = house.board(board);
+        return other_shell::start(other, usize::from(*relays), pace, link(broker, format!("other-{name}")));
+    }
     let setup = Setup::of_house(house, board, prefix);
     let options = board_shell::Options {
-        board: Board::new(setup, Flash::default(), Faults::default()),
+        board: board::Board::new(setup, Flash::default(), Faults::default()),
         pace,
         link: link(broker, format!("board-{}", house.board(board).name)),
         makes_way: false,
