@@ -78,11 +78,13 @@ impl Engine {
         let excess = sum(&members) - limit;
         shed(&mut members, excess, STRONGEST);
         let mut newcomers: Vec<usize> =
-            (0..members.len()).filter(|at| !members[*at].may_be_on && members[*at].claim.state == State::On).collect();
+            (0..members.len()).filter(|at| !members[*at].can_open && members[*at].claim.state == State::On).collect();
         newcomers.sort_by_key(|at| (members[*at].weakness(), *at));
         let mut promised = 0.0;
         for at in newcomers {
-            let (watts, weakness, wants) = (members[at].watts, members[at].weakness(), members[at].load);
+            let (weakness, wants) = (members[at].weakness(), members[at].load);
+            // One that is shown to run with its contact open counts already.
+            let watts = if members[at].may_be_on { 0.0 } else { members[at].watts };
             let staying: f64 =
                 members.iter().filter(|m| m.may_be_on && !m.is_shed).map(|m| m.watts).sum::<f64>() + promised;
             let fits_once_shed = staying + watts <= limit || {
@@ -100,7 +102,7 @@ impl Engine {
                 return fits_once_shed && sum(&members) + promised <= limit;
             }
         }
-        members.iter().any(|member| member.load == load && member.may_be_on && !member.is_shed)
+        members.iter().any(|member| member.load == load && member.can_open && !member.is_shed)
     }
 
     fn member(&self, circuit: &Circuit, load: LoadId) -> Member {

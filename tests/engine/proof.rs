@@ -256,6 +256,12 @@ mod counts_as_on {
         assert!(!bench.runs("heater"), "{}", bench.why("heater"));
         reads(&mut bench, 0.0, 4);
         assert!(bench.runs("heater"));
+        // One that draws current past its open contact does not get a room of its own by that.
+        reads(&mut bench, 4.0, 4);
+        assert!(!bench.runs("heater"), "too much is on together: {}", bench.why("heater"));
+        ask(&mut bench, "pump", true);
+        reads(&mut bench, 4.0, 4);
+        assert!(bench.runs("pump") && !bench.runs("heater"), "{}", bench.why("pump"));
     }
 
     #[test]

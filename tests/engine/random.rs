@@ -110,9 +110,30 @@ pub fn limited_house_text() -> impl Strategy<Value = String> {
     )
 }
 
-/// Either.
+/// The same with proofs, one of them shared by the two loads of a rotation across both boards.
+pub fn proved_house_text() -> impl Strategy<Value = String> {
+    (limited_house_text(), 1..30_u32, condition()).prop_map(|(mut text, within_s, condition)| {
+        let proofs = [
+            (0, "sensor = \"s0\", at_least = 10"),
+            (1, "sensor = \"s2\", at_least = 5"),
+            (2, "sensor = \"s1\", at_least = 10"),
+            (3, "sensor = \"s1\", at_least = 10"),
+            (5, "input = \"c2\", on_failure = \"withdraw\""),
+        ];
+        for (load, proof) in proofs {
+            let header = format!("[load.l{load}]\n");
+            text = text.replace(&header, &format!("{header}proof = {{ {proof}, within = \"{within_s}s\" }}\n"));
+        }
+        // Rules speak to the rotation, not past it; `check` refuses that.
+        text = text.replace("load = \"l2\"", "load = \"pair\"").replace("load = \"l3\"", "load = \"pair\"");
+        text += "[rotation.pair]\nloads = [\"l2\", \"l3\"]\nchange_after = \"1m\"\n";
+        text + &format!("[rule.pair]\nload = \"pair\"\ndemand = \"on\"\nwhile = {condition}\n")
+    })
+}
+
+/// Any of them.
 pub fn any_house_text() -> impl Strategy<Value = String> {
-    prop_oneof![house_text(), limited_house_text()]
+    prop_oneof![house_text(), limited_house_text(), proved_house_text()]
 }
 
 /// Something that happens to a house whose boards are played.
