@@ -15,6 +15,7 @@ mod clocked;
 mod contact;
 mod decide;
 mod dropped;
+mod drove;
 mod effect;
 mod event;
 mod explain;

@@ -51,8 +51,13 @@ impl Timed {
 
     /// When the relay is energised for longer than it should be; `None` until it is known to be energised.
     pub fn overdue(&self) -> Option<BootTime> {
-        Some(self.since? + self.length + Span(self.length.0 / 100) + SLACK)
+        Some(self.since? + longest(self.length))
     }
+}
+
+/// For how long a relay may be seen energised by a timed order of this length.
+pub(super) fn longest(length: Span) -> Span {
+    length + Span(length.0 / 100) + SLACK
 }
 
 impl Contact {

@@ -30,7 +30,7 @@ impl Engine {
         next.recall(snapshot, true);
         next.carry_loads(self);
         next.carry_proofs(&before);
-        next.carry_travels(&before);
+        next.part_from_runs(&before);
         next.carry_foreign(self);
         next.await_what_is_new(&before);
         next.open_orphans();

@@ -235,10 +235,7 @@ impl Engine {
             let Some(memory) = snapshot.loads.remove(&load.name) else { continue };
             self.recall_load(LoadId(number as u32), memory);
         }
-        for (travel, actuator) in self.travels.iter_mut().zip(&house.actuators) {
-            let memory = snapshot.travels.remove(&house.load(actuator.load).name);
-            *travel = memory.unwrap_or_default();
-        }
+        self.recall_travels(std::mem::take(&mut snapshot.travels));
         for (number, sensor) in house.sensors.iter().enumerate() {
             let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };
             let id = SensorId(number as u32);

@@ -4,15 +4,13 @@
 //! A run is one order that the board times by itself, so a controller that is lost drives no motor on. Its two relays are
 //! never energised together nor within the dead time: one closes only once the other is surely released.
 
-use std::collections::BTreeMap;
-
 use serde::{Deserialize, Serialize};
 
 use super::boards::Presence;
 use super::decide::{Decider, Decision};
-use super::pulse::TimedEnd;
+use super::pulse::{TimedEnd, longest};
 use super::{Effect, Engine};
-use crate::house::{Actuator, ActuatorId, BoardId, House, LoadId, Relay, State};
+use crate::house::{Actuator, ActuatorId, BoardId, LoadId, Relay, State};
 use crate::units::{BootTime, Span};
 
 /// What is known of an actuator.
@@ -22,9 +20,13 @@ pub(super) struct Travel {
     pub stands: Option<State>,
     /// The demand that has had its run; `None` while one is owed.
     pub served: Option<State>,
-    /// Relays, `yard/3`, that drove it before a change of the house: they must be released before it is driven again.
+    /// Relays, `yard/3`, that drove it before a change of the house, or its own if they did something else then: they must
+    /// be seen released before it is driven again.
     #[serde(default)]
     pub drove: Vec<String>,
+    /// As it is kept: the relays that it hangs on.
+    #[serde(default)]
+    pub on: Vec<String>,
 }
 
 /// A run under way.
@@ -87,6 +89,7 @@ impl Engine {
         let house = self.house.clone();
         let actuator = house.actuator(id);
         let before = self.travels[id.index()].clone();
+        self.forget_what_is_released(id);
         self.look_at_ends(id, actuator, out);
         let wanted = (decision.by != Decider::Withdrawn).then_some(decision.state);
         let (wishes, again) = match self.run_of(id) {
@@ -143,13 +146,7 @@ impl Engine {
             return (wishes, None);
         };
         if by == Decider::Settling {
-            // What runs since before the start is left to end by itself for now; an order of on would make it endless.
-            for (relay, wish) in actuator.relays().into_iter().zip(&mut wishes) {
-                if self.contact(relay).reported == Some(true) {
-                    *wish = NO_ORDER;
-                }
-            }
-            return (wishes, None);
+            return self.leave_running(id, actuator);
         }
         if self.travels[id.index()].served == Some(to) {
             return (wishes, None);
@@ -166,6 +163,25 @@ impl Engine {
                 (wishes, None)
             }
         }
+    }
+
+    /// What runs since before the start is left to end by itself for now: an order of on would make it endless. That
+    /// holds for what can be a run, one way and for no longer than one lasts.
+    fn leave_running(&self, id: ActuatorId, actuator: &Actuator) -> ([Wish; 2], Option<BootTime>) {
+        let mut wishes = [RELEASED; 2];
+        let runs = |to| self.contact(actuator.relay(to)).reported == Some(true);
+        let to = match (runs(State::On), runs(State::Off)) {
+            (true, false) => State::On,
+            (false, true) => State::Off,
+            _ => return (wishes, None),
+        };
+        let relay = actuator.relay(to);
+        let over = self.contact(relay).changed_latest.after(longest(actuator.length(to)));
+        if self.is_former(id, relay) || over <= self.now.boot {
+            return (wishes, None);
+        }
+        wishes[place(to)] = NO_ORDER;
+        (wishes, Some(over))
     }
 
     /// Why a run towards an end may not begin now.
@@ -185,16 +201,8 @@ impl Engine {
         if clear > now {
             return Some(Wait::DeadTime(clear));
         }
-        for relay in self.former_relays(id) {
-            if !self.is_released(relay) {
-                return Some(Wait::Former);
-            }
-            let changed = self.contact(relay).changed_latest.after(Span::ZERO);
-            let bound = self.boards[relay.board.index()].lease_bound;
-            let since = if self.presence(relay.board) == Presence::Lost { changed.max(bound) } else { changed };
-            if since + actuator.dead_time > now {
-                return Some(Wait::DeadTime(since + actuator.dead_time));
-            }
+        if let Some(wait) = self.waits_for_former(id) {
+            return Some(wait);
         }
         let staggered = self.loads[actuator.load.index()].staggered && self.next_closing > now;
         if staggered {
@@ -220,54 +228,9 @@ impl Engine {
         is_told && contact.timed.is_none() && !contact.possible().energised
     }
 
-    /// The relays that drove it before the house changed and that still are in it.
-    fn former_relays(&self, id: ActuatorId) -> Vec<Relay> {
-        let relay = |name: &String| {
-            let (board, number) = name.split_once('/')?;
-            let board = self.house.board_named(board)?;
-            let number = number.parse::<u8>().ok().filter(|number| *number <= self.house.board(board).relays)?;
-            Some(Relay { board, number })
-        };
-        self.travels[id.index()].drove.iter().filter_map(relay).collect()
-    }
-
     fn take_run_turn(&mut self, load: LoadId) {
         if std::mem::take(&mut self.loads[load.index()].staggered) {
             self.next_closing = self.now.boot + self.house.site.stagger;
-        }
-    }
-
-    /// What must survive of every actuator, by name.
-    pub(super) fn travel_memories(&self) -> BTreeMap<String, Travel> {
-        let house = &self.house;
-        let name = |actuator: &Actuator| house.load(actuator.load).name.clone();
-        house.actuators.iter().zip(&self.travels).map(|(actuator, travel)| (name(actuator), travel.clone())).collect()
-    }
-
-    /// Another house has come: an actuator that hangs on other relays than before stands nobody knows where, and what drove
-    /// it must be released first.
-    pub(super) fn carry_travels(&mut self, before: &House) {
-        let house = self.house.clone();
-        for (travel, actuator) in self.travels.iter_mut().zip(&house.actuators) {
-            let load = house.load(actuator.load);
-            let Some(old) = before.load_named(&load.name) else { continue };
-            let names = |house: &House, load| -> Vec<String> {
-                house.relays_of(load).into_iter().map(|relay| house.relay_name(relay)).collect()
-            };
-            let drove = names(before, before.load(old));
-            if drove != names(&house, load) {
-                let former = std::mem::take(&mut travel.drove);
-                *travel = Travel { drove: [former, drove].concat(), ..Travel::default() };
-            }
-        }
-        for board in 0..self.boards.len() {
-            for (relay, load) in self.index.clone().relays(BoardId(board as u32)) {
-                let same = load.is_some_and(|load| is_same_drive(before, &house, load, relay));
-                if !same {
-                    // Nobody waits for its end any more.
-                    self.contact_mut(relay).timed = None;
-                }
-            }
         }
     }
 
@@ -279,14 +242,26 @@ impl Engine {
         }
     }
 
-    /// Whether an end contact says that it stands at an end; `None` where there is none or it is not known.
+    /// Whether an end contact says that it stands at an end; `None` where there is none, it is not known, or both say so.
     fn is_at_end(&self, actuator: &Actuator, end: State) -> Option<bool> {
+        self.end_contact(actuator, end).filter(|_| !self.is_at_both_ends(actuator))
+    }
+
+    fn end_contact(&self, actuator: &Actuator, end: State) -> Option<bool> {
         Some(self.known_contact(actuator.end(end)?)? == State::On)
+    }
+
+    /// Its end contacts say what cannot be, so that neither is believed.
+    fn is_at_both_ends(&self, actuator: &Actuator) -> bool {
+        [State::On, State::Off].into_iter().all(|end| self.end_contact(actuator, end) == Some(true))
     }
 
     /// What the end contacts tell, which comes before what runs let expect.
     fn look_at_ends(&mut self, id: ActuatorId, actuator: &Actuator, out: &mut Vec<Effect>) {
         let run = self.run_of(id);
+        if self.is_at_both_ends(actuator) {
+            self.travels[id.index()].stands = None;
+        }
         for end in [State::On, State::Off] {
             match self.is_at_end(actuator, end) {
                 // It leaves this end, or is at the end of a run that is already called so.
@@ -295,6 +270,8 @@ impl Engine {
                     self.travels[id.index()].stands = Some(end);
                     if run.is_some() {
                         self.travels[id.index()].served = Some(end);
+                    }
+                    if self.travels[id.index()].served == Some(end) && !self.alarms.is_empty() {
                         self.clear_reach_alarm(actuator, out);
                     }
                 }
@@ -346,6 +323,16 @@ impl Engine {
             );
             return self.raise_alarm(id, text, out);
         }
+        if self.is_at_both_ends(actuator) {
+            self.travels[id.index()].stands = None;
+            let name = &self.house.load(actuator.load).name;
+            let text = format!(
+                "actuator {name:?} cannot be open and closed at once, and both its end contacts are on. Look at them; until then \
+                 it is driven by time alone"
+            );
+            return self.raise_alarm(Engine::reach_alarm(name), text, out);
+        }
+        let travel = &mut self.travels[id.index()];
         // An end contact that is not heard leaves it open.
         let is_told = actuator.end(to).is_none() || here.is_some();
         travel.stands = is_told.then_some(to);
@@ -361,18 +348,6 @@ impl Engine {
     pub(super) fn reach_alarm(load: &str) -> String {
         format!("reach-{load}")
     }
-}
-
-/// Whether a relay did the same for a load of the same name in the house before.
-fn is_same_drive(before: &House, house: &House, load: LoadId, relay: Relay) -> bool {
-    let load = house.load(load);
-    let old = before.load_named(&load.name).map(|old| before.load(old));
-    let at = house.relays_of(load).iter().position(|own| *own == relay);
-    let name = house.relay_name(relay);
-    old.is_some_and(|old| {
-        let was = before.relays_of(old).iter().position(|relay| before.relay_name(*relay) == name);
-        load.is_driven_by_runs() && old.is_driven_by_runs() && was == at
-    })
 }
 
 /// What a report says of a relay of an actuator, besides its state.
