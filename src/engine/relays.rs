@@ -143,11 +143,17 @@ impl Engine {
 
     pub(super) fn follow_mismatch(&mut self, relay: Relay, load: LoadId, out: &mut Vec<Effect>) {
         let now = self.now.boot;
-        if self.contact(relay).timed.is_some_and(|timed| timed.overdue().is_none_or(|due| due > now)) {
+        let contact = self.contact_mut(relay);
+        let untaken = contact.timed.filter(|timed| timed.number > contact.taken);
+        let lasted = if let Some(timed) = untaken {
+            // What goes out once and is not taken keeps everything waiting.
+            now.since(*contact.mismatch_since.get_or_insert(timed.at))
+        } else if contact.timed.is_some_and(|timed| timed.overdue().is_none_or(|due| due > now)) {
             // Whether it is obeyed is seen once it is known what became of it.
             return;
-        }
-        let Some(lasted) = self.contact_mut(relay).follow(now) else {
+        } else if let Some(lasted) = contact.follow(now) {
+            lasted
+        } else {
             return self.clear_obey_alarm(load, out);
         };
         let lease = self.house.board(relay.board).lease.unwrap_or(MISMATCH_WITHOUT_LEASE);
@@ -155,7 +161,12 @@ impl Engine {
             let definition = self.house.load(load);
             let (name, energised) = (&definition.name, self.contact(relay).reported == Some(true));
             let relay = self.house.relay_name(relay);
-            let text = if definition.is_driven_by_runs() {
+            let text = if untaken.is_some() {
+                format!(
+                    "{} {name:?} does not obey: relay {relay} takes no orders. Look at the board",
+                    definition.section()
+                )
+            } else if definition.is_driven_by_runs() {
                 let coil = if energised { "energised" } else { "not energised" };
                 format!(
                     "{} {name:?} does not obey: relay {relay} reports that it is {coil}, and was told otherwise. Look at the board",
