@@ -257,6 +257,7 @@ impl Engine {
         }
         self.touch_loads(board);
         self.record(self.now.wall, JournalEntry::BoardLost { board: name.clone() }, out);
+        self.drop_openings(board, out);
         if !self.is_used(board) {
             return;
         }

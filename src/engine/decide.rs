@@ -134,8 +134,8 @@ impl Engine {
         if !waits_for_none && let Some(reported) = self.reported(load) {
             return decided(reported, Decider::Settling);
         }
-        if !waits_for_none && matches!(definition.drive, Drive::Actuator(_)) {
-            // Where it stands is not known, and it is not driven on a guess.
+        if !waits_for_none && definition.is_driven_by_runs() {
+            // How it stands is not known, and it is not driven on a guess.
             return decided(definition.safe, Decider::Settling);
         }
         if let Some(hold) = &state.hold {

@@ -198,6 +198,17 @@ pub enum JournalEntry {
         /// Why.
         cause: Cause,
     },
+    /// The relay of a pulsed load was reported in another state than before: of the load itself it says nothing.
+    Pulsed {
+        /// The load.
+        load: String,
+        /// The relay, `yard/5`.
+        relay: String,
+        /// Whether the relay is energised now.
+        energised: bool,
+        /// Why.
+        cause: Cause,
+    },
     /// Contacts changed without a report of each change.
     Unseen {
         /// The relay.
@@ -339,6 +350,8 @@ pub enum HoldEndReason {
     Withdrawn,
     /// The pulse that it asked for is over.
     Pulsed,
+    /// The pulse that it asked for cannot come: the board is not heard.
+    BoardLost,
 }
 
 /// Why a selector or a setpoint went back to what it is while nobody has set it.

@@ -118,6 +118,9 @@ impl Engine {
         if self.out_of_service(load) {
             return Answer::Refused(format!("load {name:?} is withdrawn with its rotation; restore that first"));
         }
+        if let Some(why) = self.refused_opening(load, state) {
+            return Answer::Refused(why);
+        }
         let term = term.unwrap_or_else(|| self.house.load(load).hold_for.clone());
         let hold = match self.hold_of(load, state, &term, by, since) {
             Ok(hold) => hold,

@@ -38,6 +38,12 @@ impl JournalEntry {
             JournalEntry::Driven { actuator, relay, to, energised: false, cause } => {
                 format!("{actuator} no longer {} ({relay}): {}", going(*to), cause.sentence(zone))
             }
+            JournalEntry::Pulsed { load, relay, energised: true, cause } => {
+                format!("{load} pulsed ({relay}): {}", cause.sentence(zone))
+            }
+            JournalEntry::Pulsed { load, relay, energised: false, cause } => {
+                format!("the pulse of {load} is over ({relay}): {}", cause.sentence(zone))
+            }
             JournalEntry::HoldEnded { load, why } => format!("the hold of {load} ended: {}", why.words()),
             JournalEntry::Selected { selector, position, by, until: end } => {
                 format!("selector {selector} turned to {position} by {}{}", by.words(), until(*end, zone))
@@ -78,6 +84,7 @@ impl HoldEndReason {
             HoldEndReason::Replaced => "another hold took its place",
             HoldEndReason::Withdrawn => "the load was withdrawn",
             HoldEndReason::Pulsed => "its pulse is over",
+            HoldEndReason::BoardLost => "its board is not heard, and it opens at once or not at all",
         }
     }
 }
@@ -128,6 +135,9 @@ mod tests {
         let (relay, cause) = ("yard/5".to_owned(), Cause::RunOver);
         let driven = JournalEntry::Driven { actuator, relay, to: State::On, energised: false, cause };
         check(&driven, "hen-door no longer opening (yard/5): its time is over");
+        let (load, relay) = ("stairs".to_owned(), "yard/4".to_owned());
+        let pulsed = JournalEntry::Pulsed { load, relay, energised: false, cause: Cause::RunOver };
+        check(&pulsed, "the pulse of stairs is over (yard/4): its time is over");
         let ended = JournalEntry::HoldEnded { load: "fan".to_owned(), why: HoldEndReason::TimeUp };
         check(&ended, "the hold of fan ended: its time was up");
         let withdrawn = JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned() };

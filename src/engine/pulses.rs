@@ -8,7 +8,7 @@ use super::decide::{Decider, Decision};
 use super::effect::HoldEndReason;
 use super::pulse::TimedEnd;
 use super::{By, Effect, Engine};
-use crate::house::{LoadId, PortId, Pulse, PulseAt, Relay, State};
+use crate::house::{BoardId, LoadId, PortId, Pulse, PulseAt, Relay, State};
 use crate::units::{BootTime, Span};
 
 /// So long after its pulse the feedback must have answered.
@@ -110,7 +110,8 @@ impl Engine {
             }
             (None, PulseAt::On) => {}
             // It is called for as before.
-            (Some(TimedEnd::Untaken), _) => pulsed.last = pulsed.last.opposite(),
+            (Some(TimedEnd::Untaken), PulseAt::On) => pulsed.last = State::Off,
+            (Some(TimedEnd::Untaken), PulseAt::Change) => pulsed.last = pulsed.last.opposite(),
             (Some(_), PulseAt::Change) => pulsed.answer_by = pulse.feedback.map(|_| now + ANSWER_WITHIN),
             (Some(_), PulseAt::On) => {
                 // Who has opened a door does not go on opening it.
@@ -121,10 +122,44 @@ impl Engine {
         }
     }
 
+    /// Whether a load is a door opener.
+    fn is_opener(&self, load: LoadId) -> bool {
+        self.house.load(load).pulse.is_some_and(|pulse| pulse.at == PulseAt::On)
+    }
+
+    /// Why a hand cannot have what it asks for: a door opens for who stands before it, not whenever its board is back.
+    pub(super) fn refused_opening(&self, load: LoadId, state: State) -> Option<String> {
+        let board = self.house.load(load).relay()?.board;
+        let asks = self.is_opener(load) && state == State::On;
+        (asks && self.presence(board) != Presence::Present).then(|| {
+            let (name, board) = (&self.house.load(load).name, &self.house.board(board).name);
+            format!("load {name:?} opens at once or not at all, and board {board:?} is not heard")
+        })
+    }
+
+    /// The board is lost: whoever asked for an opening gets none later.
+    pub(super) fn drop_openings(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        let index = self.index.clone();
+        for load in index.relays(board).filter_map(|(_, load)| load) {
+            let held_on = self.loads[load.index()].hold.as_ref().is_some_and(|hold| hold.state == State::On);
+            if held_on && self.is_opener(load) {
+                self.end_hold(load, HoldEndReason::BoardLost, out);
+            }
+        }
+    }
+
+    /// The engine begins anew: whoever asked for an opening before does not wait for it any more.
+    pub(super) fn forget_openings(&mut self) {
+        for load in (0..self.loads.len()).map(|load| LoadId(load as u32)) {
+            if self.is_opener(load) {
+                self.loads[load.index()].hold.take_if(|hold| hold.state == State::On);
+            }
+        }
+    }
+
     /// A hand asks for a load that may be wanted on already: a door opener opens once more.
     pub(super) fn ask_for_pulse(&mut self, load: LoadId, state: State) {
-        let is_opener = self.house.load(load).pulse.is_some_and(|pulse| pulse.at == PulseAt::On);
-        if is_opener && state == State::On {
+        if self.is_opener(load) && state == State::On {
             self.loads[load.index()].pulsed.last = State::Off;
         }
     }

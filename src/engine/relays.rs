@@ -69,7 +69,9 @@ impl Engine {
                 }
             }
             (_, Some(pulse)) => {
-                let hand = (heard.by_hand && energised).then(|| (hand(), heard.at));
+                let changes = heard.unseen + u32::from(heard.turned);
+                let pulses = if energised { changes.div_ceil(2) } else { changes / 2 };
+                let hand = (heard.by_hand && pulses % 2 == 1).then(|| (hand(), heard.at));
                 self.take_pulse(load, pulse, end, hand, out);
             }
             _ => {
@@ -90,6 +92,9 @@ impl Engine {
         {
             let to = if relay == self.house.actuator(id).open { State::On } else { State::Off };
             return JournalEntry::Driven { actuator: definition.name.clone(), relay: name, to, energised, cause };
+        }
+        if let Some(definition) = definition.filter(|definition| definition.pulse.is_some()) {
+            return JournalEntry::Pulsed { load: definition.name.clone(), relay: name, energised, cause };
         }
         let coil = if energised { State::On } else { State::Off };
         JournalEntry::Changed {

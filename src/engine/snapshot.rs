@@ -235,6 +235,9 @@ impl Engine {
             let Some(memory) = snapshot.loads.remove(&load.name) else { continue };
             self.recall_load(LoadId(number as u32), memory);
         }
+        if !running {
+            self.forget_openings();
+        }
         self.recall_travels(std::mem::take(&mut snapshot.travels));
         for (number, sensor) in house.sensors.iter().enumerate() {
             let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };

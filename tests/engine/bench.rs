@@ -290,6 +290,15 @@ impl Bench {
         self.link_up();
     }
 
+    /// The daemon restarts at once, and no board has said anything to it yet.
+    pub fn unlinked_restart(&mut self, text: &str) {
+        self.players.clear();
+        self.in_air.clear();
+        self.orders.clear();
+        self.beats.insert("yard".to_owned(), 5000);
+        self.restart(text, "1s", true, true);
+    }
+
     // Time.
 
     /// The wall clock is stepped, `h` hours ahead or back.

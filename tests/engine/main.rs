@@ -7,6 +7,8 @@ mod bench;
 mod boards;
 mod clock;
 mod clocked;
+mod drives_awry;
+mod drives_drawn;
 mod explaining;
 mod foreign;
 mod hands;
