@@ -64,7 +64,7 @@ fn done_words(request: &Request) -> String {
         Request::Release { load } => format!("{load} is released; its rules decide again"),
         Request::Withdraw { load, .. } => {
             format!(
-                "{load} is withdrawn: ordered off until it is restored. This is no isolation; do that before you work on it"
+                "{load} is withdrawn: out of service until it is restored. This is no isolation; do that before you work on it"
             )
         }
         Request::Restore { load } => format!("{load} is back in service"),

@@ -8,7 +8,7 @@ use super::By;
 use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause, RunView};
 use super::hold::HoldView;
 use super::proof::Unproved;
-use crate::house::{State, ThresholdSide, Trend, Truth};
+use crate::house::{State, ThresholdSide, Trend, Truth, Words};
 use crate::units::{Finite, Span, WallTime, Watts};
 
 impl Cause {
@@ -250,14 +250,17 @@ impl Explanation {
         let word = |state| self.words.word(state);
         let wanted = word(self.wanted);
         let assumed = if self.assumed { " (assumed)" } else { "" };
+        // A withdrawn actuator is driven nowhere.
+        let stays = self.words == Words::OpenClosed && matches!(self.cause, Cause::Withdrawn { .. });
         let mut text = match (self.known, &self.run) {
             (_, Some(RunView::Runs { to, since, ran, length })) => {
                 let (ran, since) = (whole(*ran.min(length)), clock_seconds(*since, zone));
                 let text = format!("{}: {} since {since}, {ran} of {}", self.load, going(*to), whole(*length));
                 if *to == self.wanted { text } else { format!("{text}, wanted {wanted}") }
             }
-            (Some(known), _) if known == self.wanted => format!("{}: {}{assumed}", self.load, word(known)),
+            (Some(known), _) if stays || known == self.wanted => format!("{}: {}{assumed}", self.load, word(known)),
             (Some(known), _) => format!("{}: {}{assumed}, wanted {wanted}", self.load, word(known)),
+            (None, _) if stays => format!("{}: not known", self.load),
             (None, _) => format!("{}: not known, wanted {wanted}", self.load),
         };
         if let Some(RunView::Waits { why }) = &self.run {

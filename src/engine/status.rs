@@ -78,7 +78,9 @@ impl Engine {
         let Explanation { load: name, label, words, wanted, ordered, known, assumed, run, slot, cause, hold, .. } =
             explanation;
         let word = |state: State| words.word(state);
-        let changed = self.contact_of(load).map(|contact| contact.changed_latest);
+        // When a pulse was tells nothing of since when the load is so.
+        let is_pulsed = self.house.load(load).pulse.is_some();
+        let changed = self.contact_of(load).filter(|_| !is_pulsed).map(|contact| contact.changed_latest);
         let status = LoadStatus {
             load: &name,
             label: &label,

@@ -156,7 +156,7 @@ impl World {
             }
             let longest = [TRAVEL_MS, TRAVEL_MS, 400, u64::MAX, u64::MAX, u64::MAX][place];
             let lasted = self.since[place].map_or(0, |since| now - since);
-            assert!(lasted <= longest.saturating_add(3 * LOOK_MS), "{place} is driven for {lasted} ms");
+            assert!(lasted <= longest.saturating_add(1000), "{place} is driven for {lasted} ms");
         }
         let way = LOOK_MS as i64 * if self.swapped { -1 } else { 1 };
         let moved = [1, -1].into_iter().zip(self.since).map(|(by, since)| if since.is_some() { by * way } else { 0 });
