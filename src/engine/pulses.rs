@@ -129,12 +129,20 @@ impl Engine {
 
     /// Why a hand cannot have what it asks for: a door opens for who stands before it, not whenever its board is back.
     pub(super) fn refused_opening(&self, load: LoadId, state: State) -> Option<String> {
-        let board = self.house.load(load).relay()?.board;
-        let asks = self.is_opener(load) && state == State::On;
-        (asks && self.presence(board) != Presence::Present).then(|| {
-            let (name, board) = (&self.house.load(load).name, &self.house.board(board).name);
-            format!("load {name:?} opens at once or not at all, and board {board:?} is not heard")
-        })
+        let definition = self.house.load(load);
+        let board = definition.relay()?.board;
+        if !self.is_opener(load) || state == State::Off {
+            return None;
+        }
+        let tripped = self.loads[load.index()].slots.trip().verdict(definition.safe);
+        let why = if self.presence(board) != Presence::Present {
+            format!("board {:?} is not heard", self.house.board(board).name)
+        } else if tripped.is_some_and(|trip| trip.state == State::Off) {
+            "a safety trip keeps it off".to_owned()
+        } else {
+            return None;
+        };
+        Some(format!("load {:?} opens at once or not at all, and {why}", definition.name))
     }
 
     /// The board is lost: whoever asked for an opening gets none later.

@@ -256,6 +256,23 @@ mod pulsed {
     }
 
     #[test]
+    fn a_door_that_a_trip_keeps_shut_is_not_opened_when_the_trip_is_reset() {
+        let trip = "[input.alarm]\nat = \"yard/alarm\"\n[rule.shut]\nload = \"opener\"\ndemand = \"off\"\npriority = 2\n\
+             reset = \"manual\"\nwhile = { input = \"alarm\", is = \"on\" }\n";
+        let mut bench = Bench::played(&format!("{OPENER}{trip}"));
+        contact(&mut bench, "alarm", true);
+        bench.run_for("1s");
+        contact(&mut bench, "alarm", false);
+        bench.hold("opener", "on");
+        bench.run_for("1h");
+        let load = bench.load("opener");
+        bench.hand(standfast::engine::HandOrder::Reset { load });
+        assert_eq!(pulses(&mut bench, 60), 0, "{}", bench.why("opener"));
+        bench.hold("opener", "on");
+        assert_eq!(pulses(&mut bench, 10), 1);
+    }
+
+    #[test]
     fn an_opening_that_was_not_made_is_not_made_after_a_restart() {
         let mut bench = Bench::played(OPENER);
         // Its last report is too old to give a pulse its lease, so the next one is waited for.
