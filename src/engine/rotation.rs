@@ -83,10 +83,21 @@ impl Engine {
             }
             Some(decision) => {
                 let has_job = self.duties[id.index()].runner == place;
-                let state = if has_job { decision.state } else { State::Off };
+                let other = self.house.rotation(id).loads[1 - place];
+                let state = if has_job && !self.still_runs(other) { decision.state } else { State::Off };
                 decided(state, Decider::Rotation(id, Engine::deciding_slot(decision.by)))
             }
         }
+    }
+
+    /// Whether a member that was told off may still do the job, so that the other one waits for it. One whose contact is
+    /// closed and that does not run is not waited for, nor one on a board that nobody hears.
+    fn still_runs(&self, member: LoadId) -> bool {
+        let board = self.house.load(member).relay().map(|relay| relay.board);
+        board.is_some_and(|board| self.presence(board) == Presence::Present)
+            && self.unproved(member) != Some(Unproved::On)
+            && self.loads[member.index()].hold.as_ref().is_none_or(|hold| hold.state == State::Off)
+            && self.contact_may_be_on(member)
     }
 
     /// What a load's rotation demands of it in slot 1.
@@ -150,7 +161,9 @@ impl Engine {
         let look =
             Look { unfit: self.unfit(member), may_be_on: self.may_be_on(member), reported: self.reported(member) };
         if std::mem::replace(&mut self.loads[member.index()].look, look) != look {
-            self.dirty_loads.insert(self.house.rotation(id).load);
+            let rotation = self.house.rotation(id);
+            self.dirty_loads.insert(rotation.load);
+            self.dirty_loads.extend(rotation.loads.into_iter().filter(|other| *other != member));
         }
     }
 

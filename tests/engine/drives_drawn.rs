@@ -106,6 +106,8 @@ struct World {
     place: i64,
     since: [Option<u64>; 6],
     until: [u64; 6],
+    /// The controller started anew while it was energised.
+    restarted: [bool; 6],
     openings: usize,
 }
 
@@ -120,6 +122,7 @@ impl World {
             place: 5000,
             since: [None; 6],
             until: [0; 6],
+            restarted: [false; 6],
             openings: 0,
         }
     }
@@ -151,11 +154,14 @@ impl World {
                         assert!(rest + LOOK_MS >= DEAD_MS, "{place} closes {rest} ms after {mate}");
                     }
                 }
-                (false, Some(_)) => (self.since[place], self.until[place]) = (None, now),
+                (false, Some(_)) => {
+                    (self.since[place], self.until[place], self.restarted[place]) = (None, now, false);
+                }
                 _ => {}
             }
             let longest = [TRAVEL_MS, TRAVEL_MS, 400, u64::MAX, u64::MAX, u64::MAX][place];
             let lasted = self.since[place].map_or(0, |since| now - since);
+            let longest = longest.saturating_mul(if self.restarted[place] { 2 } else { 1 }).saturating_add(3 * LOOK_MS);
             assert!(lasted <= longest.saturating_add(1000), "{place} is driven for {lasted} ms");
         }
         let way = LOOK_MS as i64 * if self.swapped { -1 } else { 1 };
@@ -207,9 +213,8 @@ impl World {
         }
         self.look();
         if matches!(deed, Deed::Restart(_) | Deed::RestartSwapped(_)) {
-            // Who begins anew knows of no run and may make a whole one.
-            let now = self.now();
-            self.since.iter_mut().flatten().for_each(|since| *since = now);
+            // Who begins anew leaves what runs to its end and then may make a whole run.
+            self.restarted = self.since.map(|since| since.is_some());
         }
     }
 

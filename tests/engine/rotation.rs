@@ -347,3 +347,31 @@ fn two_pumps_behind_one_clamp_prove_one_at_a_time() {
     let view = sump.bench.explain("pump-a").proof.expect("it is in alarm");
     assert_eq!(view.fault, Some(Unproved::On));
 }
+
+/// The pumps hang on two boards, and an order to the first one's gets lost: it goes on running for a while.
+#[test]
+fn one_that_is_still_on_is_not_doubled_by_the_one_that_takes_over() {
+    let boards = "[board.yard]\nrelays = 4\n[board.hall]\nrelays = 4\n";
+    let house = format!("{boards}{}", SUMP.replace("yard/2", "hall/1"));
+    for deed in ["withdraw", "hold"] {
+        let mut bench = Bench::played(&house);
+        bench.happen("yard", Event::Contact { input: "wet", closed: true });
+        bench.run_for("2s");
+        assert!(bench.closed("yard/1"));
+        bench.player("yard").loses_orders = true;
+        match deed {
+            "withdraw" => bench.withdraw("pump-a", "bearing"),
+            _ => bench.hold("pump-a", "off 1h"),
+        };
+        for _ in 0..100 {
+            bench.run_for("100ms");
+            assert!(!(bench.closed("yard/1") && bench.closed("hall/1")), "both run: {}", bench.why("pump-b"));
+        }
+        bench.player("yard").loses_orders = false;
+        for _ in 0..400 {
+            bench.run_for("100ms");
+            assert!(!(bench.closed("yard/1") && bench.closed("hall/1")), "both run: {}", bench.why("pump-b"));
+        }
+        assert!(bench.closed("hall/1"), "{}", bench.why("pump-b"));
+    }
+}
