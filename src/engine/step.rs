@@ -6,11 +6,16 @@ use std::collections::BTreeSet;
 use super::timers::{Timer, WallTimer};
 use super::{Deadline, Effect, Engine, Event, JournalEntry, JournalRow, Now};
 use crate::house::{LoadId, RuleId};
-use crate::units::WallTime;
+use crate::units::{Span, WallTime};
 
 /// How often a step goes from rules to orders. The first time for what happened, the next for conditions about other
 /// loads and about alarms that were raised meanwhile; what is left then is looked at with the next step.
 const PASSES_MAX: usize = 8;
+
+/// So often on average each load is decided at most in one go.
+const DECISIONS_MAX: usize = 32;
+/// What is left of a circle is looked at again after this long.
+const AGAIN: Span = Span::from_s(1);
 
 impl Engine {
     /// Takes what happened at `now` and appends what is to be done to `out`, in order.
@@ -137,8 +142,19 @@ impl Engine {
     }
 
     fn decide_dirty(&mut self, out: &mut Vec<Effect>) {
-        while let Some(load) = self.dirty_loads.pop_first() {
+        let most = DECISIONS_MAX * (self.loads.len() + 1);
+        for _ in 0..most {
+            let Some(load) = self.dirty_loads.pop_first() else { return };
             self.decide(load, out);
+        }
+        // Loads that send each other round in a circle are a fault of this program; nobody else may wait for them.
+        debug_assert!(self.dirty_loads.is_empty(), "loads are decided in a circle: {:?}", self.dirty_loads);
+        for load in std::mem::take(&mut self.dirty_loads) {
+            tracing::error!(
+                load = self.house.load(load).name,
+                "a fault of this program: decided in a circle, tried again"
+            );
+            self.boot_timers.set(Timer::Decide(load), self.now.boot + AGAIN);
         }
     }
 

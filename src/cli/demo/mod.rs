@@ -67,7 +67,7 @@ pub fn run(args: Args) -> Answer {
     let screen = Screen::new(&house, &folder, port, pace);
     screen.opening(lease_min)?;
     let address = mqtt::Address { host: Ipv4Addr::LOCALHOST.to_string(), port, tls: false };
-    let played = Arc::new(raise_leases(house, lease_min));
+    let played = Arc::new(give_time(house, lease_min));
     let curtain = Arc::new(AtomicBool::new(false));
     let listener = screen.listener(curtain.clone());
     let stop = async move {
@@ -84,7 +84,7 @@ pub fn run(args: Args) -> Answer {
     let setup = Setup {
         config,
         pace: Some(pace),
-        adapt: Some(Box::new(move |house| raise_leases(house, lease_min))),
+        adapt: Some(Box::new(move |house| give_time(house, lease_min))),
         listener: Some(listener),
     };
     let end = daemon::run(setup, stop);
@@ -112,8 +112,11 @@ fn read(folder: &Folder) -> anyhow::Result<House> {
     Ok(house)
 }
 
-/// Makes no lease shorter than that, so that the house can run faster than messages travel.
-fn raise_leases(mut house: House, least: Span) -> House {
+/// Makes no lease shorter than that, and misses no sensor sooner, so that the house can run faster than messages travel.
+fn give_time(mut house: House, least: Span) -> House {
+    for sensor in &mut house.sensors {
+        sensor.stale_after = sensor.stale_after.max(least);
+    }
     for lease in house.boards.iter_mut().filter_map(|board| board.lease.as_mut()) {
         *lease = (*lease).max(least);
     }
