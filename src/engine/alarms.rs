@@ -1,7 +1,7 @@
 //! Alarms: what a person must see. One is raised once, stays until its reason is gone, and is never lost on the way.
 
 use super::{Alarm, Answer, Effect, Engine, JournalEntry, Retained};
-use crate::house::AlarmState;
+use crate::house::{AlarmState, alarm_about};
 
 /// How many alarms an explanation names.
 const SHOWN_MAX: usize = 8;
@@ -70,6 +70,24 @@ impl Engine {
         self.alarm_changed(id);
         self.clear_retained(Retained::Alarm(id.to_owned()), out);
         self.save = true;
+    }
+
+    /// The house changed while nobody looked: alarms about what it does not name any more have nobody to clear them.
+    pub(super) fn drop_alarms_of_what_is_gone(&mut self) {
+        let house = self.house.clone();
+        let is_gone = |id: &String| match alarm_about(id) {
+            Some(("board", name)) => house.board_named(name).is_none(),
+            Some(("sensor", name)) => house.sensor_named(name).is_none(),
+            Some(("rule", name)) => house.rule_named(name).is_none(),
+            Some((_, name)) => house.load_named(name).is_none(),
+            None => false,
+        };
+        let gone: Vec<String> = self.alarms.keys().filter(|id| is_gone(id)).cloned().collect();
+        for alarm in gone {
+            self.alarms.remove(&alarm);
+            self.stale_topics.insert(Retained::Alarm(alarm.clone()));
+            self.unsaid.push(JournalEntry::AlarmCleared { alarm });
+        }
     }
 
     /// Notes that a person has seen an alarm; it stands until its reason is gone.

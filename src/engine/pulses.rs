@@ -7,7 +7,7 @@ use super::boards::Presence;
 use super::decide::{Decider, Decision};
 use super::effect::HoldEndReason;
 use super::pulse::TimedEnd;
-use super::{By, Effect, Engine};
+use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{BoardId, LoadId, PortId, Pulse, PulseAt, Relay, State};
 use crate::units::{BootTime, Span};
 
@@ -160,7 +160,10 @@ impl Engine {
     pub(super) fn forget_openings(&mut self) {
         for load in (0..self.loads.len()).map(|load| LoadId(load as u32)) {
             if self.is_opener(load) {
-                self.loads[load.index()].hold.take_if(|hold| hold.state == State::On);
+                let ended = self.loads[load.index()].hold.take_if(|hold| hold.state == State::On);
+                let load = self.house.load(load).name.clone();
+                let why = HoldEndReason::BoardLost;
+                self.unsaid.extend(ended.map(|_| JournalEntry::HoldEnded { load, why }));
             }
         }
     }

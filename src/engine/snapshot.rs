@@ -279,6 +279,9 @@ impl Engine {
             self.lose_sight_of_contacts();
         }
         self.alarms = snapshot.alarms;
+        if !running {
+            self.drop_alarms_of_what_is_gone();
+        }
         self.await_calm();
         self.begin();
     }

@@ -275,3 +275,23 @@ fn a_reading_too_old_by_the_time_of_the_restart_is_forgotten() {
     bench.restart(HOUSE, "6m", true, true);
     assert_eq!(bench.engine.reading(bench.sensor("air")), None);
 }
+
+/// Nobody would ever clear it: nothing of it is heard any more.
+#[test]
+fn an_alarm_about_a_load_that_is_gone_does_not_stand_for_ever() {
+    let lamp = "[load.lamp]\nrelay = \"yard/1\"\nkind = \"led\"\nresting = \"on\"\n";
+    let other = "[load.other]\nrelay = \"yard/2\"\nkind = \"led\"\n";
+    let mut bench = Bench::new(&format!("{lamp}{other}"));
+    bench.play_all();
+    bench.player("yard").loses_orders = true;
+    bench.run_for("5m");
+    assert_eq!(bench.alarms(), ["obey-lamp"]);
+    bench.restart(&format!("{lamp}{other}"), "5s", true, true);
+    assert_eq!(bench.alarms(), ["obey-lamp"], "its reason is not gone");
+    bench.take_journal();
+    bench.restart(other, "5s", true, true);
+    assert_eq!(bench.alarms(), [""; 0]);
+    let journal = bench.take_journal();
+    assert!(journal.iter().any(|row| row.contains("alarm-cleared") && row.contains("obey-lamp")), "{journal:#?}");
+    assert!(!bench.retained.contains(&standfast::engine::Retained::Alarm("obey-lamp".to_owned())));
+}
