@@ -3,7 +3,7 @@
 use super::super::context::{Context, Item};
 use super::super::fields::Fields;
 use super::super::keys::{Form, Key};
-use super::super::tree::Value;
+use super::super::tree::{Spot, Value};
 use super::super::unit;
 use crate::house::{Derived, Sensor, SensorId, Source};
 
@@ -105,8 +105,9 @@ pub(super) fn complete(context: &mut Context<'_>) {
                     sensor.stale_after = stale_after.unwrap_or(sensor.stale_after);
                 }
             }
-            Err((message, help)) => {
-                let diagnostic = context.error("wrong-ingredient", item.name_spot, message, "").help(help);
+            Err((which, message, help)) => {
+                let spot = spot_of(&item, which).unwrap_or(item.name_spot);
+                let diagnostic = context.error("wrong-ingredient", spot, message, "").help(help);
                 context.push(diagnostic);
                 context.draft.sensors[number] = None;
             }
@@ -114,30 +115,42 @@ pub(super) fn complete(context: &mut Context<'_>) {
     }
 }
 
-/// What is wrong with the ingredients, and what to do.
-fn fault(derived: &Derived, ingredients: &[Sensor]) -> Option<(String, &'static str)> {
-    if let Some(computed) = ingredients.iter().find(|sensor| matches!(sensor.source, Source::Derived(_))) {
-        let message = format!("sensor \"{}\" is computed itself", computed.name);
-        return Some((message, "compute it from sensors that are measured"));
+/// Where an ingredient is named, by its place among them.
+fn spot_of(item: &Item<'_>, which: usize) -> Option<Spot> {
+    let Value::Table(sensor) = &item.node.value else { return None };
+    let node = &KEYS.iter().find_map(|key| sensor.get(key))?.node;
+    match &node.value {
+        Value::List(names) => names.get(which).map(|name| name.spot),
+        Value::Table(air) => AIR.get(which).and_then(|key| air.get(key.name)).map(|entry| entry.node.spot),
+        _ => None,
+    }
+}
+
+/// Which of the ingredients is wrong, why, and what to do.
+fn fault(derived: &Derived, ingredients: &[Sensor]) -> Option<(usize, String, &'static str)> {
+    if let Some(which) = ingredients.iter().position(|sensor| matches!(sensor.source, Source::Derived(_))) {
+        let message = format!("sensor \"{}\" is computed itself", ingredients[which].name);
+        return Some((which, message, "compute it from sensors that are measured"));
     }
     match derived {
         Derived::DewPoint { .. } | Derived::AbsoluteHumidity { .. } => {
             let [temperature, humidity] = ingredients else { return None };
             if !unit::same("°C", &temperature.unit) {
                 let message = format!("sensor \"{}\" is not in °C", temperature.name);
-                return Some((message, "name a sensor with unit = \"°C\" as the temperature"));
+                return Some((0, message, "name a sensor with unit = \"°C\" as the temperature"));
             }
             let is_relative = unit::same("%", &humidity.unit) || unit::same("%RH", &humidity.unit);
             (!is_relative).then(|| {
                 let message = format!("sensor \"{}\" is not in %", humidity.name);
-                (message, "name a sensor of relative humidity with unit = \"%\"")
+                (1, message, "name a sensor of relative humidity with unit = \"%\"")
             })
         }
         Derived::Mean { .. } | Derived::Median { .. } => {
-            let (first, rest) = ingredients.split_first()?;
-            let stranger = rest.iter().find(|sensor| !unit::same(&first.unit, &sensor.unit))?;
+            let first = ingredients.first()?;
+            let which = ingredients.iter().position(|sensor| !unit::same(&first.unit, &sensor.unit))?;
+            let stranger = &ingredients[which];
             let message = format!("sensors \"{}\" and \"{}\" have different units", first.name, stranger.name);
-            Some((message, "combine sensors of one unit only"))
+            Some((which, message, "combine sensors of one unit only"))
         }
     }
 }

@@ -185,6 +185,10 @@ fn decode(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) {
 
 fn sensor(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Option<Sensor> {
     let source = source(context, fields);
+    if source.is_none() && derived::KEYS.iter().any(|key| fields.has(key)) {
+        // What belongs to measured sensors only is no second mistake.
+        return None;
+    }
     let written = match fields.has("unit") {
         true => fields.parsed(context, "unit", unit::parse),
         false => Some(String::new()),

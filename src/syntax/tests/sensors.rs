@@ -134,3 +134,28 @@ fn resistive_sensors_are_checked() {
     let part = "part = \"DHT22\"\nunit = \"°C\"\nthermistor = { r25 = \"10 kΩ\", beta = 3892 }";
     assert_eq!(sensor(part).unwrap_err(), "contradiction");
 }
+
+#[test]
+fn what_a_sensor_cannot_be_computed_from_is_underlined_where_it_is_named() {
+    let text = "[sensor.rh]\nreading = \"yard/h1\"\nunit = \"%\"\n[sensor.x]\n";
+    for (keys, expected) in [
+        ("mean = [\"sunroom-air\", \"rh\"]", "\"rh\""),
+        ("mean = [\"sunroom-air\", \"x\"]", "\"x\""),
+        ("dew_point = { humidity = \"sunroom-air\", temperature = \"sunroom-air\" }", "\"sunroom-air\""),
+        ("dew_point = { temperature = \"rh\", humidity = \"sunroom-air\" }", "\"rh\""),
+    ] {
+        let text = format!("{text}{keys}\n");
+        let (_, diagnostics) = read(&files(&[SITE, ROOMS, &text]), zones());
+        assert_eq!(diagnostics.len(), 1, "{diagnostics:?}");
+        let span = diagnostics[0].at.clone().expect("it stands in a file").span;
+        assert_eq!(&text[span], expected, "{keys}");
+    }
+}
+
+#[test]
+fn a_key_of_measured_sensors_on_a_computed_one_is_one_mistake() {
+    for key in ["max_rate = \"2 °C per 1min\"", "offset = \"1 K\"", "range = [5, 2]", "stale_after = 5"] {
+        let text = format!("[sensor.x]\nmedian = [\"sunroom-air\", \"roof\"]\n{key}\n");
+        check(&text, &["contradiction"]);
+    }
+}
