@@ -91,6 +91,13 @@ fn written(text: &str) -> Result<Written, Refused> {
     let has_sign = trimmed.starts_with(">=") || trimmed.starts_with("<=");
     if !has_sign || !behind.starts_with(|c: char| c.is_ascii_alphabetic()) {
         let (side, number, unit) = comparison(text)?;
+        // No unit begins so: somebody calculates.
+        if unit.starts_with(['+', '-', '\u{2212}', '*', '/']) {
+            return Err(Refused::new(
+                format!("\"{}\" is more than one number", clip(trimmed)),
+                format!("write the result, or a setpoint first, as in \"{} sunroom - 1.5\"", &trimmed[..2]),
+            ));
+        }
         return Ok(Written { side, setpoint: None, number, unit });
     }
     let side = if trimmed.starts_with('>') { ThresholdSide::High } else { ThresholdSide::Low };
@@ -231,6 +238,9 @@ mod tests {
         check(">= sunroom - ", Err("\">= sunroom - 1.5\""));
         check(">= sunroom - - 1", Err("\">= sunroom - 1.5\""));
         check(">= sunroom - 1,5", Err("\">= sunroom - 1.5\""));
+        check(">= 5 - 1", Err("write the result"));
+        check("<= 1.5 + sunroom", Err("\"<= sunroom - 1.5\""));
+        check(">= 2 * 14", Err("write the result"));
         check("> sunroom", Err("\">= sunroom\""));
         check("sunroom", Err("\">= sunroom\""));
     }
