@@ -7,6 +7,7 @@ use super::timers::Timer;
 use super::{Alarm, Engine};
 use crate::condition::{RiseMemory, ThresholdMemory, evaluate, rise_truth, threshold_truth};
 use crate::house::{AlarmState, Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
+use crate::sensing::decimal;
 use crate::units::{BootTime, Moment};
 
 /// What is known of an atom.
@@ -98,7 +99,7 @@ impl Engine {
         let value = self.known_reading(threshold.sensor)?.get();
         match threshold.minus {
             None => Some(value),
-            Some(minus) => Some(value - self.known_reading(minus)?.get()),
+            Some(minus) => Some(decimal(value - self.known_reading(minus)?.get())),
         }
     }
 

@@ -18,7 +18,15 @@ pub fn calibrated(calibration: &Calibration, raw: f64) -> Option<f64> {
         Some(Conversion::Photoresistor { divider, curve }) => light::lux(divider.as_ref(), curve, raw)?,
         Some(Conversion::Thermistor { divider, curve }) => thermistor::celsius(divider.as_ref(), curve, raw)?,
     };
-    Some(value * calibration.scale + calibration.offset)
+    let is_bare = calibration.scale == 1.0 && calibration.offset == 0.0;
+    Some(if is_bare { value } else { decimal(value * calibration.scale + calibration.offset) })
+}
+
+/// A sum or difference of decimal numbers without what binary fractions leave behind, to 9 decimals: 68.1 less 60.1 is meant
+/// to be 8, and to reach a threshold at 8.
+pub fn decimal(sum: f64) -> f64 {
+    // Beyond that there are no 9 decimals to keep.
+    if sum.abs() < 1e6 { (sum * 1e9).round() / 1e9 } else { sum }
 }
 
 /// The value of a derived sensor; `None` while too little is known for one.

@@ -7,6 +7,7 @@ mod bench;
 mod boards;
 mod clock;
 mod clocked;
+mod decimals;
 mod drives_awry;
 mod drives_drawn;
 mod explaining;
