@@ -94,6 +94,9 @@ pub(super) struct Heard {
     pub unseen: u32,
     /// When it changed last, as far as the board tells.
     pub at: Moment,
+    /// The earliest moment at which it can have changed last, where the board tells: its second may be nearly over, and its
+    /// clock slow.
+    pub earliest: Option<Moment>,
     /// A hand at the board switched it.
     pub by_hand: bool,
 }
@@ -176,6 +179,10 @@ impl Contact {
             _ => false,
         };
         let by_board = report.seconds.map(|seconds| Moment::before(now, Span::from_s(u64::from(seconds))));
+        let earliest = report.seconds.map(|seconds| {
+            let at_most = Span::from_s(u64::from(seconds) + 1);
+            Moment::before(now, at_most + Span(at_most.0 / DRIFT_DIVISOR))
+        });
         self.reported = Some(report.energised);
         self.last_reported = self.reported;
         self.taken = taken;
@@ -187,6 +194,7 @@ impl Contact {
             first,
             unseen: changes.saturating_sub(u32::from(turned)),
             at: by_board.unwrap_or(self.changed_latest),
+            earliest,
             by_hand,
         }
     }
@@ -254,7 +262,11 @@ mod tests {
         assert_eq!(contact.possible(), Possible { energised: true, released: true });
         let heard = contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_500));
         assert_eq!(contact.possible(), Possible { energised: true, released: false });
-        assert_eq!(heard, Heard { turned: true, first: false, unseen: 0, at: Moment(1_002_500), by_hand: false });
+        let earliest = Some(Moment(1_002_500 - 1_010));
+        assert_eq!(
+            heard,
+            Heard { turned: true, first: false, unseen: 0, at: Moment(1_002_500), earliest, by_hand: false }
+        );
     }
 
     #[test]

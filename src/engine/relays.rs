@@ -6,7 +6,7 @@ use super::pulse::TimedEnd;
 use super::travel::RunNews;
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{Drive, LoadId, Relay, State};
-use crate::units::Span;
+use crate::units::{BootTime, Span};
 
 /// Half of this without a lease, half the lease with one: so long reports may differ from the orders before a person is told.
 const MISMATCH_WITHOUT_LEASE: Span = Span::from_s(90);
@@ -16,6 +16,8 @@ const MISMATCH_WITHOUT_LEASE: Span = Span::from_s(90);
 pub(super) struct Return {
     pub rebooted: bool,
     pub ran_out: bool,
+    /// When the board was heard before this.
+    pub heard_before: BootTime,
 }
 
 impl Engine {
@@ -75,7 +77,7 @@ impl Engine {
                 self.take_pulse(load, pulse, end, hand, out);
             }
             _ => {
-                self.count_runs(relay, load, heard);
+                self.count_runs(relay, load, heard, back);
                 if heard.by_hand {
                     self.hold(load, definition.state(energised), None, hand(), heard.at, out);
                 }
@@ -106,14 +108,17 @@ impl Engine {
     }
 
     /// Counts a load's starts, and from when on it may have run.
-    fn count_runs(&mut self, relay: Relay, load: LoadId, heard: Heard) {
+    fn count_runs(&mut self, relay: Relay, load: LoadId, heard: Heard, back: Return) {
         let runs = self.reported(load) == Some(State::On);
         let changes = heard.unseen + u32::from(heard.turned || (heard.first && runs));
         let now = self.now.boot;
         let contact = self.contact_mut(relay);
         contact.hours.hear(runs, &heard, now);
-        if runs {
-            contact.runs.may_run(heard.at);
+        // What is dated anew with each report would seem to begin earlier and earlier.
+        let is_news = changes > 0 || contact.runs.since.is_none();
+        if runs && is_news {
+            let began = heard.earliest.unwrap_or(if heard.first { heard.at } else { back.heard_before.into() });
+            contact.runs.may_run(began);
         }
         contact.runs.started(heard.at, if runs { changes.div_ceil(2) } else { changes / 2 });
     }

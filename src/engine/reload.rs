@@ -9,6 +9,7 @@ use super::timers::Timer;
 use super::unrest::{restarts_alarm, switching_alarm};
 use super::{Effect, Engine, Retained};
 use crate::house::{Board, BoardId, House, LoadId, Port, PortId, SensorId, Source};
+use crate::units::BootTime;
 
 impl Engine {
     /// Takes another house at the time of the last step, and appends what is to be done to `out`.
@@ -26,6 +27,10 @@ impl Engine {
         next.linked_first = self.linked_first;
         next.next_closing = self.next_closing;
         next.began = self.began;
+        for (number, circuit) in house.circuits.iter().enumerate() {
+            let old = before.circuits.iter().position(|old| old.name == circuit.name);
+            next.next_in_circuit[number] = old.map_or(BootTime(0), |old| self.next_in_circuit[old]);
+        }
         next.stale_topics = std::mem::take(&mut self.stale_topics);
         next.recall(snapshot, true);
         next.carry_loads(self);
