@@ -9,7 +9,7 @@ use super::relays::Return;
 use super::timers::Timer;
 use super::unrest::Count;
 use super::{Effect, Engine, JournalEntry};
-use crate::house::{Board, BoardId, LoadId, Relay, Source};
+use crate::house::{Board, BoardId, Load, LoadId, Relay, Source};
 use crate::units::{BootTime, Span};
 use crate::wire::{Life, Report};
 
@@ -157,7 +157,13 @@ impl Engine {
         }
         for number in 0..self.loads.len() {
             self.loads[number].published = None;
+            self.loads[number].staggered = true;
             self.dirty_loads.insert(LoadId(number as u32));
+        }
+        // What came to be wanted meanwhile was never ordered; it takes its turn.
+        for relay in self.house.clone().loads.iter().filter_map(Load::relay) {
+            let contact = self.contact_mut(relay);
+            contact.wish = contact.wish.filter(|wish| contact.said == Some(*wish));
         }
         while let Some(retained) = self.stale_topics.pop_first() {
             out.push(Effect::ClearRetained(retained));
@@ -335,7 +341,7 @@ impl Engine {
         state.beat = report.beat;
         state.born = None;
         state.insistent = None;
-        state.heard_at = now;
+        let heard_before = std::mem::replace(&mut state.heard_at, now);
         state.next_number = state.next_number.max(report.taken.saturating_add(1));
         if let Some(lease) = lease {
             // The board's clock may be slow by one part in a hundred, and its second may just have begun.
@@ -346,11 +352,13 @@ impl Engine {
         self.boot_timers.clear(Timer::LeaseOut(board));
         if found {
             self.handle_found(board, out);
+        } else if rebooted {
+            self.stagger_loads(board);
         }
         let index = self.index.clone();
         for ((relay, load), said) in index.relays(board).zip(&report.relays) {
             let heard = self.contact_mut(relay).hear(said, report.taken, now);
-            self.take_contact(relay, load, heard, Return { rebooted, ran_out }, out);
+            self.take_contact(relay, load, heard, Return { rebooted, ran_out, heard_before }, out);
         }
         self.touch_loads(board);
     }

@@ -259,7 +259,9 @@ impl Engine {
             (Drive::Relay(relay), None) => relay,
             (Drive::Rotation(_), _) => return (false, None),
         };
-        let wish = (decision.by != Decider::Still).then(|| definition.energised(decision.state));
+        // A board that is not heard is ordered nothing; what was wanted of it before it was lost is decided anew.
+        let is_heard = self.presence(relay.board) == Presence::Present;
+        let wish = (is_heard && decision.by != Decider::Still).then(|| definition.energised(decision.state));
         let changed = self.contact(relay).wish != wish;
         if changed {
             self.contact_mut(relay).wish = wish;

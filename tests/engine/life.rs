@@ -107,6 +107,8 @@ fn a_birth_forgets_contacts_and_counts_of_presses() {
     assert_eq!(bench.wanted("lamp"), Off, "the contact is unknown until it is said again");
     bench.from("yard/report", "18 1 0 off:1:0:0 off off off");
     bench.from("yard/input/ask", "on");
+    assert_eq!(bench.wanted("lamp"), Off, "a closing after a reboot waits for its turn");
+    bench.run_for("1s");
     assert_eq!(bench.wanted("lamp"), On);
     bench.from("yard/input/button", "press 1");
     assert_eq!(bench.wanted("lamp"), Off, "the first press of the new boot counts");

@@ -1,6 +1,6 @@
 //! The first minutes: nothing moves until it is known what should be, slots 1 to 5 do not wait, and closings take turns.
 
-use standfast::engine::HandOrder;
+use standfast::engine::{Event, HandOrder};
 use standfast::house::State::{Off, On};
 
 use crate::bench::Bench;
@@ -93,7 +93,7 @@ fn a_second_contact_with_the_broker_settles_nothing_again() {
     let mut bench = Bench::new(HOUSE);
     bench.relays("yard", "on off off off");
     bench.run_for("29s");
-    bench.step(standfast::engine::Event::LinkDown);
+    bench.step(Event::LinkDown);
     bench.link_up();
     bench.run_for("1s");
     assert_eq!(bench.wanted("fan"), Off);
@@ -216,6 +216,23 @@ fn after_a_reconnect_closings_take_turns_again() {
 }
 
 #[test]
+fn what_came_to_be_wanted_without_the_broker_takes_turns_too() {
+    let mut bench = Bench::played(&eight());
+    let loads: Vec<String> = (1..=8).map(|n| format!("lamp-{n}")).collect();
+    loads.iter().for_each(|load| drop(bench.withdraw(load, "cleaning")));
+    bench.run_for("3s");
+    assert_eq!(on_count(&bench), 0);
+    bench.step(Event::LinkDown);
+    loads.iter().for_each(|load| drop(bench.restore(load)));
+    bench.run_for("1s");
+    bench.link_up();
+    bench.run_for("100ms");
+    assert_eq!(on_count(&bench), 1);
+    bench.run_for("3s");
+    assert_eq!(on_count(&bench), 8);
+}
+
+#[test]
 fn the_turns_are_those_of_the_whole_house() {
     let text = eight().replace("yard/5", "hall/1").replace("yard/6", "hall/2") + "[board.hall]\nrelays = 2\n";
     let mut bench = Bench::new(&text);
@@ -266,7 +283,7 @@ fn alarms_and_loads_and_fallbacks_are_published_again_when_the_broker_is_back() 
     use standfast::engine::Effect;
     let mut bench = Bench::new(HOUSE);
     bench.run_for("61s");
-    bench.step(standfast::engine::Event::LinkDown);
+    bench.step(Event::LinkDown);
     bench.run_for("10s");
     bench.link_up();
     let count = |wanted: fn(&Effect) -> bool| bench.effects.iter().filter(|effect| wanted(effect)).count();
