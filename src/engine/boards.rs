@@ -290,6 +290,8 @@ impl Engine {
                 lost.run_out = true;
             }
         }
+        // Who waited for these to be surely off has waited long enough.
+        self.touch_loads(board);
     }
 
     pub(super) fn touch_loads(&mut self, board: BoardId) {

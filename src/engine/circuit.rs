@@ -102,7 +102,10 @@ impl Engine {
                 return fits_once_shed && sum(&members) + promised <= limit;
             }
         }
+        // One that may have to close once more may not do so beside what came on meanwhile, which opens in its own time.
+        let is_on = self.is_surely_on(load);
         members.iter().any(|member| member.load == load && member.can_open && !member.is_shed)
+            && (is_on || sum(&members) <= limit)
     }
 
     fn member(&self, circuit: &Circuit, load: LoadId) -> Member {

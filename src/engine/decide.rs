@@ -280,9 +280,9 @@ impl Engine {
         (decision, [again, clear].into_iter().flatten().min())
     }
 
-    /// Whether min on keeps a load on.
+    /// Whether min on keeps a load on; one that may have closed already may have begun it.
     pub(super) fn keeps_on(&self, load: LoadId) -> bool {
-        matches!(self.dwell(load), Dwell::Keep(State::On, _) | Dwell::Still(State::On))
+        matches!(self.dwell(load), Dwell::Keep(State::On, _) | Dwell::Still(State::On) | Dwell::Said(State::On))
     }
 
     /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.

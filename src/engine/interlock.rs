@@ -37,7 +37,8 @@ impl Engine {
         {
             return Some((Decider::Interlock(id), None));
         }
-        if is_on(load) {
+        // One that an order under way may open would close once more.
+        if self.is_surely_on(load) {
             return None;
         }
         for other in others() {

@@ -4,6 +4,7 @@ use super::boards::Presence;
 use super::contact::Contact;
 use super::explain::Cause;
 use super::pulse::Timed;
+use super::timers::Timer;
 use super::{Effect, Engine};
 use crate::house::{Board, BoardId, LoadId, Relay, State};
 use crate::units::Span;
@@ -86,6 +87,20 @@ impl Engine {
         }
     }
 
+    /// A load that is ordered on may run from now on, however late its report comes, and max on counts from here.
+    fn run_from_now(&mut self, relay: Relay, load: LoadId) {
+        let now = self.now.boot;
+        let runs = Some(self.house.load(load).energised(State::On));
+        let contact = self.contact_mut(relay);
+        if contact.wish != runs || contact.runs.since.is_some() {
+            return;
+        }
+        contact.runs.may_run(now.into());
+        if let Some(end) = self.max_on_end(load).filter(|end| *end > now) {
+            self.boot_timers.set_lazily(Timer::Decide(load), end);
+        }
+    }
+
     fn send_orders(&mut self, board: BoardId, out: &mut Vec<Effect>) {
         let state = &mut self.boards[board.index()];
         let Some(boot) = state.boot else { return };
@@ -103,16 +118,13 @@ impl Engine {
             let Contact { wish, length, .. } = *self.contact(relay);
             if wish.is_some() && self.contact(relay).said != wish {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
-                let runs = load.is_some_and(|load| Some(self.house.load(load).energised(State::On)) == wish);
-                let now = self.now.boot;
-                let contact = self.contact_mut(relay);
-                contact.order(number, || cause);
-                if runs && length.is_none() {
-                    contact.runs.may_run(now.into());
-                }
+                self.contact_mut(relay).order(number, || cause);
                 self.due_loads.extend(load);
             } else {
                 self.contact_mut(relay).order(number, || Cause::Unordered);
+            }
+            if let Some(load) = load.filter(|_| length.is_none()) {
+                self.run_from_now(relay, load);
             }
             relays.push(match (wish, length) {
                 (Some(true), Some(length)) => self.send_timed(relay, load, number, length),

@@ -59,6 +59,11 @@ impl Engine {
         wished || if energised { possible.energised } else { possible.released }
     }
 
+    /// Whether a load is reported on and nothing under way can open it before it hears the next order.
+    pub(super) fn is_surely_on(&self, load: LoadId) -> bool {
+        self.reported(load) == Some(State::On) && self.contact_of(load).is_some_and(|contact| !contact.in_flight())
+    }
+
     /// When a load that may be on will surely be off without anything being heard of it; `None` where only a report tells.
     pub(super) fn may_be_on_until(&self, load: LoadId) -> Option<BootTime> {
         let board = self.house.load(load).relay()?.board;

@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use super::boards::BoardState;
+use super::boards::{BoardState, Presence};
 use super::index::Index;
 use super::timers::Timer;
 use super::unrest::{restarts_alarm, switching_alarm};
@@ -144,8 +144,17 @@ impl Engine {
 
     fn set_board_timers(&mut self) {
         for board in 0..self.boards.len() {
+            let (id, state) = (BoardId(board as u32), &self.boards[board]);
+            // A board that is lost already is no more missed, but its lease goes on running out.
+            if state.presence == Presence::Lost && self.house.board(id).lease.is_some() {
+                if state.lease_bound > self.now.boot {
+                    self.boot_timers.set(Timer::LeaseOut(id), state.lease_bound);
+                } else {
+                    self.handle_lease_out(id);
+                }
+            }
             // The timer looks for itself whether there is something to miss.
-            self.boot_timers.set(Timer::BoardLost(BoardId(board as u32)), self.now.boot);
+            self.boot_timers.set(Timer::BoardLost(id), self.now.boot);
         }
     }
 

@@ -14,6 +14,7 @@ mod explaining;
 mod foreign;
 mod hands;
 mod holds;
+mod in_flight;
 mod life;
 mod limits;
 mod lost;

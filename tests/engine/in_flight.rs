@@ -1,0 +1,79 @@
+//! Protections while orders are under way, reports get lost or the house changes: what a contact may be doing counts.
+
+use crate::bench::Bench;
+
+const TWO_BOARDS: &str = r#"
+[board.yard]
+relays = 4
+[board.shed]
+relays = 4
+[input.ask]
+at = "shed/ask"
+[load.rail]
+relay = "yard/1"
+kind = "resistive"
+[load.immersion]
+relay = "shed/1"
+kind = "resistive"
+[interlock.heat]
+loads = ["rail", "immersion"]
+"#;
+
+#[test]
+fn a_change_of_the_house_while_a_board_is_lost_does_not_keep_its_mates_off_for_ever() {
+    let mut bench = Bench::played(TWO_BOARDS);
+    bench.hold("rail", "on 8h");
+    bench.run_for("2s");
+    assert!(bench.closed("yard/1"));
+    bench.cut_power("yard");
+    bench.run_for("2s");
+    bench.hold("rail", "release");
+    bench.hold("immersion", "on 8h");
+    bench.run_for("10s");
+    assert!(!bench.closed("shed/1"), "the rail may be on until its lease has run out");
+    bench.reload(TWO_BOARDS);
+    bench.run_for("3m");
+    assert!(bench.closed("shed/1"), "{}", bench.why("immersion"));
+}
+
+#[test]
+fn max_on_counts_from_the_order_also_when_no_report_of_it_comes() {
+    let mut bench = Bench::played("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_on = \"20s\"\n");
+    bench.player("yard").loses_reports = true;
+    bench.hold("pump", "on 8h");
+    bench.run_for("15s");
+    assert!(bench.closed("yard/1"));
+    bench.run_for("6s");
+    assert!(!bench.closed("yard/1"), "{}", bench.why("pump"));
+}
+
+#[test]
+fn an_interlock_does_not_open_within_min_on_what_has_just_been_ordered_on() {
+    let text = r#"
+[input.ask]
+at = "yard/ask"
+[load.rail]
+relay = "yard/1"
+kind = "resistive"
+min_on = "5m"
+[load.immersion]
+relay = "yard/2"
+kind = "resistive"
+[interlock.heat]
+loads = ["rail", "immersion"]
+[rule.rail-on]
+load = "rail"
+demand = "on"
+while = { input = "ask", is = "on" }
+"#;
+    let mut bench = Bench::played(text);
+    bench.never_together = vec!["yard/1", "yard/2"];
+    bench.player("yard").loses_reports = true;
+    bench.from("yard/input/ask", "on");
+    bench.run_for("1s");
+    assert!(bench.closed("yard/1"));
+    bench.hold("immersion", "on 8h");
+    bench.run_for("20s");
+    assert!(bench.closed("yard/1"), "its min on runs: {}", bench.why("rail"));
+    assert!(!bench.closed("yard/2"));
+}
