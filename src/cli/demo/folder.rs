@@ -12,7 +12,8 @@ use crate::daemon::config::FILE_NAME;
 use crate::daemon::house_dir::has_house_files;
 
 /// The example house, as it was when this was built.
-const EXAMPLE: [(&str, &str); 7] = [
+const EXAMPLE: [(&str, &str); 8] = [
+    ("cellar-sump.toml", include_str!("../../../rules/cellar-sump.toml")),
     ("cellar.toml", include_str!("../../../rules/cellar.toml")),
     ("hall.toml", include_str!("../../../rules/hall.toml")),
     ("hen-house.toml", include_str!("../../../rules/hen-house.toml")),
