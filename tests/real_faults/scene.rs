@@ -92,7 +92,8 @@ impl Scene {
     /// Waits until the board's relay turns the heater on or off.
     pub fn expect_heater(&mut self, on: bool) {
         let wanted = if on { "frost-heater is on" } else { "frost-heater is off" };
-        self.board.expect_line(|line| line.ends_with(wanted), LEASE + 2 * TEN_SECONDS);
+        // A daemon that starts waits for the next reading, which the board repeats every 30 s.
+        self.board.expect_line(|line| line.ends_with(wanted), LEASE + 6 * TEN_SECONDS);
     }
 
     /// Waits until the daemon misses the board.
