@@ -22,7 +22,7 @@ pub use drift::Drift;
 pub use event::{Effect, Event, Ignored, Publish};
 pub use faults::{Faults, RelayFault};
 pub use machine::Board;
-pub use other::OtherBoard;
+pub use other::{OtherBoard, document};
 pub use setup::{BoardInput, Flash, InputKind, Setup};
 
 /// The lease in seconds where flash holds none.

@@ -105,13 +105,18 @@ fn said(ear: &Ear, yes: bool, retain: bool) -> Publish {
         None => word.clone(),
         Some(pointer) => {
             let value = serde_json::from_str(word).unwrap_or_else(|_| serde_json::Value::from(word.as_str()));
-            let names = pointer.split('/').skip(1).map(|name| name.replace("~1", "/").replace("~0", "~"));
-            let names: Vec<String> = names.collect();
-            let wrap = |inner: serde_json::Value, name: String| serde_json::Value::from_iter([(name, inner)]);
-            names.into_iter().rev().fold(value, wrap).to_string()
+            document(Some(pointer), value)
         }
     };
     Publish { topic: ear.topic.clone(), payload, qos: 1, retain }
+}
+
+/// A value as a payload: bare, or in a JSON document at a pointer (RFC 6901).
+pub fn document(pointer: Option<&str>, value: serde_json::Value) -> String {
+    let names = pointer.unwrap_or_default().split('/').skip(1).map(|name| name.replace("~1", "/").replace("~0", "~"));
+    let names: Vec<String> = names.collect();
+    let wrap = |inner: serde_json::Value, name: String| serde_json::Value::from_iter([(name, inner)]);
+    names.into_iter().rev().fold(value, wrap).to_string()
 }
 
 #[cfg(test)]
@@ -150,6 +155,18 @@ mod tests {
             other => format!("{other:?}"),
         };
         effects.into_iter().map(show).collect()
+    }
+
+    #[test]
+    fn a_value_stands_where_the_pointer_says() {
+        for (pointer, expected) in [
+            (None, "4.5"),
+            (Some("/wind/gust"), r#"{"wind":{"gust":4.5}}"#),
+            (Some("/a~1b"), r#"{"a/b":4.5}"#),
+            (Some(""), "4.5"),
+        ] {
+            assert_eq!(document(pointer, 4.5.into()), expected, "{pointer:?}");
+        }
     }
 
     #[test]

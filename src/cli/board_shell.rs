@@ -322,7 +322,8 @@ impl Shell {
     }
 }
 
-fn message(publish: Publish) -> Message {
+/// What a board says, as its link takes it.
+pub(super) fn message(publish: Publish) -> Message {
     Message {
         topic: publish.topic,
         payload: publish.payload.into_bytes(),

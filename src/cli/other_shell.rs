@@ -5,10 +5,10 @@ use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 
-use super::board_shell::{Deed, News, Running};
-use crate::board::{Effect, Flash, OtherBoard, Publish};
+use super::board_shell::{Deed, News, Running, message};
+use crate::board::{Effect, Flash, OtherBoard};
 use crate::daemon::clock::Pace;
-use crate::mqtt::{self, LinkEvent, Message, Outbox, Subscription};
+use crate::mqtt::{self, LinkEvent, Outbox, Subscription};
 
 /// How many deeds and how much news wait at most.
 const WAITING: usize = 64;
@@ -64,15 +64,5 @@ fn carry_out(effects: Vec<Effect>, outbox: &Outbox, relays: &watch::Sender<Vec<b
             }
             Effect::Ignored(_) | Effect::Store => {}
         }
-    }
-}
-
-fn message(publish: Publish) -> Message {
-    Message {
-        topic: publish.topic,
-        payload: publish.payload.into_bytes(),
-        acknowledged: publish.qos > 0,
-        retain: publish.retain,
-        expires: None,
     }
 }

@@ -4,8 +4,9 @@
 //! Whatever rules and hands speak to is a [`super::Load`], with slots, holds and a name of its own, so that there is one
 //! kind of target. What differs is how its state comes about; only a plain load has a relay of its own.
 
-use super::model::{ActuatorId, LoadId, Place, PortId, Relay, RotationId, SensorId};
+use super::model::{ActuatorId, Contact, Kind, Load, LoadId, Place, PortId, Relay, RotationId, SensorId};
 use super::state::State;
+use super::term::Term;
 use crate::units::Span;
 
 /// What carries out what is wanted of a load.
@@ -17,6 +18,32 @@ pub enum Drive {
     Actuator(ActuatorId),
     /// Two loads of which one does the job. On is one of them on, off is both off.
     Rotation(RotationId),
+}
+
+impl Load {
+    /// One that nothing limits and nobody describes: safe and resting off, holds until the next change.
+    pub fn plain(name: &str, drive: Drive, kind: Kind, place: Place) -> Load {
+        Load {
+            name: name.to_owned(),
+            label: name.to_owned(),
+            room: None,
+            drive,
+            contact: Contact::No,
+            kind,
+            power: None,
+            safe: State::Off,
+            resting: State::Off,
+            min_on: Span::ZERO,
+            min_off: Span::ZERO,
+            max_on: None,
+            rest: Span::ZERO,
+            max_starts: None,
+            pulse: None,
+            proof: None,
+            hold_for: Term::NextChange,
+            place,
+        }
+    }
 }
 
 /// A motor driven open and closed by two relays: `[actuator.<name>]`. Its name, room, safe and resting state and holds are

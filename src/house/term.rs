@@ -67,11 +67,6 @@ impl Term {
         Ok(Term::For(span))
     }
 
-    /// Whether the term ends at a time of the wall clock, and so needs one that is trusted.
-    pub const fn needs_wall_clock(&self) -> bool {
-        matches!(self, Term::UntilClock(_) | Term::UntilSun(..))
-    }
-
     /// The wall time at which a term ends that is said now: the first such time strictly after now. `None` for a term that
     /// does not end at a wall time, and where no such event of the sun comes within 400 days.
     pub fn resolve(&self, now: WallTime, setting: Setting<'_>) -> Option<WallTime> {

@@ -114,7 +114,7 @@ impl Cottage {
                 }
                 Source::Derived(_) => continue,
                 Source::Topic { topic, field } => {
-                    let payload = document(field.as_deref(), value).into_bytes();
+                    let payload = board::document(field.as_deref(), value.into()).into_bytes();
                     let message =
                         Message { topic: topic.clone(), payload, acknowledged: false, retain: false, expires: None };
                     self.station.publish(&message).is_ok()
@@ -167,31 +167,5 @@ fn link(broker: &mqtt::Address, client_id: String) -> mqtt::Options {
         seat: None,
         subscriptions: Vec::new(),
         latest_wins: Arc::new(|_| false),
-    }
-}
-
-/// The value as a payload: bare, or in a JSON document at a pointer (RFC 6901).
-fn document(pointer: Option<&str>, value: f64) -> String {
-    let Some(pointer) = pointer else { return value.to_string() };
-    let names: Vec<String> =
-        pointer.split('/').skip(1).map(|name| name.replace("~1", "/").replace("~0", "~")).collect();
-    let wrap = |inner: serde_json::Value, name: String| serde_json::Value::from_iter([(name, inner)]);
-    names.into_iter().rev().fold(serde_json::Value::from(value), wrap).to_string()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_value_stands_where_the_pointer_says() {
-        for (pointer, expected) in [
-            (None, "4.5"),
-            (Some("/wind/gust"), r#"{"wind":{"gust":4.5}}"#),
-            (Some("/a~1b"), r#"{"a/b":4.5}"#),
-            (Some(""), "4.5"),
-        ] {
-            assert_eq!(document(pointer, 4.5), expected, "{pointer:?}");
-        }
     }
 }

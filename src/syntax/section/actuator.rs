@@ -4,7 +4,7 @@ use super::super::address;
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, optional, shown};
 use super::super::keys::{Form, Key, Section};
-use crate::house::{Actuator, ActuatorId, Contact, Drive, Kind, Load, LoadId, NAME_MAX, PortId, Relay, State, Term};
+use crate::house::{Actuator, ActuatorId, Drive, Kind, Load, LoadId, NAME_MAX, PortId, Relay, State, Term};
 use crate::units::Span;
 
 /// The shortest and the longest travel.
@@ -108,25 +108,14 @@ fn load(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>, id: Act
     let safe = fields.word(context, "safe", &STATE_WORDS);
     let resting = fields.word(context, "resting", &STATE_WORDS);
     let hold_for = fields.parsed(context, "hold_for", Term::parse);
+    let plain = Load::plain(item.name, Drive::Actuator(id), Kind::Motor, context.place(item.name_spot));
     Some(Load {
-        name: item.name.to_owned(),
         label: label.unwrap_or_else(|| item.name.to_owned()),
         room,
-        drive: Drive::Actuator(id),
-        contact: Contact::No,
-        kind: Kind::Motor,
-        power: None,
         safe: safe?,
         resting: resting?,
-        min_on: Span::ZERO,
-        min_off: Span::ZERO,
-        max_on: None,
-        rest: Span::ZERO,
-        max_starts: None,
-        pulse: None,
-        proof: None,
         hold_for: hold_for?,
-        place: context.place(item.name_spot),
+        ..plain
     })
 }
 

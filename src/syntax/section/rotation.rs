@@ -3,7 +3,7 @@
 use super::super::context::{Context, Item};
 use super::super::fields::{Fields, shown};
 use super::super::keys::{Form, Key, Section};
-use crate::house::{Contact, Drive, Kind, Load, LoadId, NAME_MAX, Rotation, RotationId, State, Term};
+use crate::house::{Drive, Kind, Load, LoadId, NAME_MAX, Rotation, RotationId, State, Term};
 use crate::units::Span;
 
 /// The longest `change_after`: a pump that runs an hour a day leads for most of a year.
@@ -80,25 +80,14 @@ fn rotation(
     let kind = first.map_or(Kind::Motor, |load| load.kind);
     let place = context.place(item.name_spot);
     let itself = LoadId(context.index("load", item.name)?);
+    let plain = Load::plain(item.name, Drive::Rotation(id), kind, place);
     let load = Load {
-        name: item.name.to_owned(),
         label: label.unwrap_or_else(|| item.name.to_owned()),
         room,
-        drive: Drive::Rotation(id),
-        contact: Contact::No,
-        kind,
-        power: None,
         safe: safe?,
         resting: resting?,
-        min_on: Span::ZERO,
-        min_off: Span::ZERO,
-        max_on: None,
-        rest: Span::ZERO,
-        max_starts: None,
-        pulse: None,
-        proof: None,
         hold_for: hold_for?,
-        place,
+        ..plain
     };
     Some((load, Rotation { load: itself, loads, change_after: change_after?, place }))
 }
