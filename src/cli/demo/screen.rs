@@ -91,7 +91,7 @@ impl Screen {
         if self.pace.speed() > 1 {
             writeln!(
                 out,
-                "Time runs {} times as fast here, but messages do not, so every lease is raised to {lease_min} at least.",
+                "Time runs {} times as fast here, but messages do not, so no board and no sensor is missed sooner than after {lease_min}.",
                 self.pace.speed()
             )?;
         }
