@@ -3,18 +3,15 @@
 use serde::{Deserialize, Serialize};
 
 use super::contact::Contact;
-use super::foreign::{self, ForeignState};
+use super::foreign::ForeignState;
 use super::news::Insistent;
 use super::relays::Return;
 use super::timers::Timer;
 use super::unrest::Count;
-use super::{Effect, Engine, JournalEntry};
-use crate::house::{Board, BoardId, Load, LoadId, Relay, Source};
+use super::{Effect, Engine};
+use crate::house::{Board, BoardId, Load, LoadId, Relay, Source, State};
 use crate::units::{BootTime, Span};
 use crate::wire::{Life, Report};
-
-/// A board without a lease is lost when it is silent for this long.
-const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
 
 /// What is known of a board.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -124,20 +121,6 @@ impl Engine {
         }
     }
 
-    /// After this much silence a board is lost: two thirds of its lease.
-    pub(super) fn silence_max(board: &Board) -> Span {
-        board.lease.map_or(SILENCE_WITHOUT_LEASE, |lease| Span(lease.0 * 2 / 3))
-    }
-
-    /// The same for any board as it is heard now; `None` for one that is never missed.
-    fn silence_now(&self, board: BoardId) -> Option<Span> {
-        let definition = self.house.board(board);
-        match &definition.foreign {
-            Some(foreign) => foreign::silence_max(foreign, self.presence(board)),
-            None => Some(Engine::silence_max(definition)),
-        }
-    }
-
     pub(super) fn handle_link_up(&mut self, out: &mut Vec<Effect>) {
         self.link = true;
         if self.linked_first.is_none() {
@@ -160,10 +143,11 @@ impl Engine {
             self.loads[number].staggered = true;
             self.dirty_loads.insert(LoadId(number as u32));
         }
-        // What came to be wanted meanwhile was never ordered; it takes its turn.
+        // What came to be wanted meanwhile was never ordered, and what was ordered last may be lost: it takes its turn.
         for relay in self.house.clone().loads.iter().filter_map(Load::relay) {
             let contact = self.contact_mut(relay);
-            contact.wish = contact.wish.filter(|wish| contact.said == Some(*wish));
+            let is_done = contact.said == contact.wish && contact.reported == contact.wish && !contact.in_flight();
+            contact.wish = contact.wish.filter(|_| is_done);
         }
         while let Some(retained) = self.stale_topics.pop_first() {
             out.push(Effect::ClearRetained(retained));
@@ -203,6 +187,8 @@ impl Engine {
         let is_first = state.boot.is_none();
         state.boot = Some(boot);
         state.beat = 0;
+        self.forget_runs(board);
+        let state = &mut self.boards[board.index()];
         state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
         if known_before {
             self.count_restart(board, out);
@@ -215,83 +201,28 @@ impl Engine {
         }
     }
 
+    /// What a board was ordered to start before its reset may have started without a word, and nothing is on now.
+    fn forget_runs(&mut self, board: BoardId) {
+        let now = self.now.boot;
+        let (house, index) = (self.house.clone(), self.index.clone());
+        for (relay, load) in index.relays(board) {
+            let runs = load.is_some_and(|load| house.load(load).energised(State::On));
+            let contact = self.contact_mut(relay);
+            if contact.last_reported != Some(runs) && contact.said_in[usize::from(runs)] > contact.taken {
+                contact.runs.started(now.into(), 1);
+            }
+            if load.is_some() {
+                // Its reset opened it: to close it once more takes its turn.
+                contact.wish = None;
+            }
+        }
+    }
+
     /// Contacts may have moved before a board started; it repeats them between its birth and its first report.
     fn forget_contacts(&mut self, board: BoardId) {
         for port in self.index.clone().ports_of_board[board.index()].iter() {
             self.set_contact(*port, None);
         }
-    }
-
-    pub(super) fn handle_board_silent(&mut self, board: BoardId, out: &mut Vec<Effect>) {
-        let state = &self.boards[board.index()];
-        let since = match (state.presence, self.linked_first) {
-            (Presence::Lost, _) | (Presence::Unheard, None) => return,
-            (Presence::Present, _) => state.heard_at,
-            (Presence::Unheard, Some(linked)) => linked.max(state.heard_at),
-        };
-        let Some(silence) = self.silence_now(board) else { return };
-        let due = since + silence;
-        if due > self.now.boot {
-            return self.boot_timers.set(Timer::BoardLost(board), due);
-        }
-        self.lose_board(board, out);
-    }
-
-    pub(super) fn lose_board(&mut self, board: BoardId, out: &mut Vec<Effect>) {
-        if self.boards[board.index()].presence == Presence::Lost {
-            return;
-        }
-        let fallback = self.fallback(board);
-        let state = &mut self.boards[board.index()];
-        state.presence = Presence::Lost;
-        for (contact, fallback) in state.contacts.iter_mut().zip(&fallback.relays) {
-            contact.lose(fallback.word.energised(), false);
-        }
-        let name = self.house.board(board).name.clone();
-        if self.house.board(board).lease.is_some() {
-            let bound = state.lease_bound.max(self.now.boot + Span(1));
-            self.boot_timers.set(Timer::LeaseOut(board), bound);
-        }
-        let index = self.index.clone();
-        for sensor in &index.sensors_of_board[board.index()] {
-            self.sensor_changed(*sensor);
-        }
-        // What its contacts said last counts again once it is found: if it missed telling of a change it connects anew, and
-        // repeats them all.
-        for port in &index.ports_of_board[board.index()] {
-            self.contact_changed(*port);
-        }
-        self.touch_loads(board);
-        self.record(self.now.wall, JournalEntry::BoardLost { board: name.clone() }, out);
-        self.drop_openings(board, out);
-        if !self.is_used(board) {
-            return;
-        }
-        let text = match self.house.board(board).lease {
-            Some(_) => {
-                format!("board {name:?} is not heard. When its lease has run out its relays are in their fallback")
-            }
-            None => format!("board {name:?} is not heard. It has no lease, so its relays stay as they are"),
-        };
-        self.raise_alarm(format!("board-{name}"), text, out);
-    }
-
-    /// Whether the house has anything on a board; one that was taken out of it may go without a word.
-    pub(super) fn is_used(&self, board: BoardId) -> bool {
-        let index = &self.index;
-        index.relays(board).any(|(_, load)| load.is_some())
-            || !index.sensors_of_board[board.index()].is_empty()
-            || !index.ports_of_board[board.index()].is_empty()
-    }
-
-    pub(super) fn handle_lease_out(&mut self, board: BoardId) {
-        for contact in &mut self.boards[board.index()].contacts {
-            if let Some(lost) = &mut contact.lost {
-                lost.run_out = true;
-            }
-        }
-        // Who waited for these to be surely off has waited long enough.
-        self.touch_loads(board);
     }
 
     pub(super) fn touch_loads(&mut self, board: BoardId) {
@@ -338,6 +269,9 @@ impl Engine {
         let silence_max = Engine::silence_max(self.house.board(board));
         let state = &mut self.boards[board.index()];
         let ran_out = state.presence != Presence::Present && state.lease_bound <= now && lease.is_some();
+        if ran_out {
+            state.contacts.iter_mut().for_each(Contact::outlast);
+        }
         let found = state.presence != Presence::Present;
         state.presence = Presence::Present;
         state.beat = report.beat;
@@ -360,30 +294,8 @@ impl Engine {
         let index = self.index.clone();
         for ((relay, load), said) in index.relays(board).zip(&report.relays) {
             let heard = self.contact_mut(relay).hear(said, report.taken, now);
-            self.take_contact(relay, load, heard, Return { rebooted, ran_out, heard_before }, out);
+            self.take_contact(relay, load, heard, Return { found, rebooted, ran_out, heard_before }, out);
         }
         self.touch_loads(board);
-    }
-
-    /// The next closing of each load on a board waits for its turn.
-    pub(super) fn stagger_loads(&mut self, board: BoardId) {
-        let index = self.index.clone();
-        for load in index.relays(board).filter_map(|(_, load)| load) {
-            self.loads[load.index()].staggered = true;
-        }
-    }
-
-    pub(super) fn handle_found(&mut self, board: BoardId, out: &mut Vec<Effect>) {
-        let name = self.house.board(board).name.clone();
-        self.clear_alarm(&format!("board-{name}"), out);
-        self.record(self.now.wall, JournalEntry::BoardFound { board: name }, out);
-        self.stagger_loads(board);
-        let index = self.index.clone();
-        for sensor in &index.sensors_of_board[board.index()] {
-            self.welcome_sensor(*sensor);
-        }
-        for port in &index.ports_of_board[board.index()] {
-            self.contact_changed(*port);
-        }
     }
 }

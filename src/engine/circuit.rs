@@ -54,11 +54,18 @@ impl Engine {
                 return held(None);
             }
             let turn = self.next_in_circuit[id.index()];
-            if !self.may_be_on(load) && turn > self.now.boot {
+            if self.begins(load) && turn > self.now.boot {
                 return held(Some(turn));
             }
         }
         (array, None)
+    }
+
+    /// Whether a load that is ordered on now closes, or may.
+    pub(super) fn begins(&self, load: LoadId) -> bool {
+        let Some(relay) = self.house.load(load).relay() else { return false };
+        let is_ordered = self.contact(relay).wish == Some(self.house.load(load).energised(State::On));
+        !is_ordered && !self.is_surely_on(load)
     }
 
     /// A load closes now: the next in its circuits waits for the stagger.

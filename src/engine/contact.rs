@@ -134,6 +134,11 @@ impl Contact {
         self.reported.is_some_and(|energised| self.said_in[usize::from(!energised)] > self.taken)
     }
 
+    /// A lease has passed since anything was sent: no board takes what may still be under way.
+    pub fn outlast(&mut self) {
+        self.said_in = [0; 2];
+    }
+
     /// The states that it may be in.
     pub fn possible(&self) -> Possible {
         let may = |energised: bool| {
@@ -158,7 +163,13 @@ impl Contact {
             (Some(before), Some(after)) => after.checked_sub(before),
             _ => None,
         };
-        let changes = counted.unwrap_or(u32::from(turned));
+        let earliest = report.seconds.map(|seconds| {
+            let at_most = Span::from_s(u64::from(seconds) + 1);
+            Moment::before(now, at_most + Span(at_most.0 / DRIFT_DIVISOR))
+        });
+        // Where nothing is counted, seconds that are too few show that it went and came back.
+        let came_back = !first && !turned && earliest.is_some_and(|earliest| earliest > self.changed_latest);
+        let changes = counted.unwrap_or(if came_back { 2 } else { u32::from(turned) });
         // Without counts nobody knows what a board did while it was not heard.
         let counted = counted.is_some();
         let still = !first && !turned && changes == 0 && (counted || self.lost.is_none());
@@ -179,10 +190,6 @@ impl Contact {
             _ => false,
         };
         let by_board = report.seconds.map(|seconds| Moment::before(now, Span::from_s(u64::from(seconds))));
-        let earliest = report.seconds.map(|seconds| {
-            let at_most = Span::from_s(u64::from(seconds) + 1);
-            Moment::before(now, at_most + Span(at_most.0 / DRIFT_DIVISOR))
-        });
         self.reported = Some(report.energised);
         self.last_reported = self.reported;
         self.taken = taken;

@@ -260,7 +260,7 @@ impl Engine {
             (Drive::Rotation(_), _) => return (false, None),
         };
         // A board that is not heard is ordered nothing; what was wanted of it before it was lost is decided anew.
-        let is_heard = self.presence(relay.board) == Presence::Present;
+        let is_heard = self.takes_orders(relay.board);
         let wish = (is_heard && decision.by != Decider::Still).then(|| definition.energised(decision.state));
         let changed = self.contact(relay).wish != wish;
         if changed {
@@ -274,7 +274,7 @@ impl Engine {
     fn pass_groups(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
         let (decision, again) = self.pass_circuits(load, array);
         let (decision, clear) = self.pass_interlocks(load, decision);
-        if decision.state == State::On && !self.may_be_on(load) {
+        if decision.state == State::On && self.begins(load) {
             self.take_circuit_turns(load);
         }
         (decision, [again, clear].into_iter().flatten().min())
@@ -291,13 +291,12 @@ impl Engine {
             // Its runs, or its members, wait for their turns by themselves.
             return (array, None);
         }
-        let Some(reported) = self.reported(load) else { return (array, None) };
-        if !self.loads[load.index()].staggered || array.by == Decider::Settling {
+        let waits = self.loads[load.index()].staggered && self.reported(load).is_some();
+        if !waits || array.by == Decider::Settling {
             return (array, None);
         }
-        // One that may be closing already is past its turn.
-        let is_closing = matches!(self.dwell(load), Dwell::Said(State::On));
-        let closes = array.state == State::On && reported == State::Off && !is_closing;
+        // One that an order under way may be closing, or opening, takes its turn as well: which comes first nobody knows.
+        let closes = array.state == State::On && array.by != Decider::Still && !self.is_surely_on(load);
         if closes && self.next_closing > self.now.boot {
             // While it waits, an order of off would be one too many if an earlier one is still under way.
             let in_flight = self.contact_of(load).is_some_and(Contact::in_flight);
@@ -307,7 +306,7 @@ impl Engine {
         if closes {
             self.next_closing = self.now.boot + self.house.site.stagger;
         }
-        if closes || array.state == State::On {
+        if closes || (array.state == State::On && array.by != Decider::Still) {
             self.loads[load.index()].staggered = false;
         }
         (array, None)

@@ -184,7 +184,13 @@ impl Engine {
             let report = RelayReport { energised: *energised, seconds: None, changes: None, hands: None };
             let heard = self.contact_mut(relay).hear(&report, taken, now);
             // It speaks when something changes, so what it said before bounds nothing.
-            self.take_contact(relay, load, heard, Return { rebooted: false, ran_out, heard_before: now }, out);
+            self.take_contact(
+                relay,
+                load,
+                heard,
+                Return { found: false, rebooted: false, ran_out, heard_before: now },
+                out,
+            );
         }
         if !said.is_empty() {
             self.due_boards.insert(board);

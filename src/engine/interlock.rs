@@ -15,6 +15,11 @@ impl Engine {
         for id in &self.index.interlocks_of_load[load.index()] {
             let interlock = &self.house.interlocks[id.index()];
             if let Some((by, again)) = self.holds_back(*id, interlock, load) {
+                // To one that is on within its min on, or that an order under way may have closed already, off would come
+                // too early and on perhaps beside another. No order at all kills what is under way and moves nothing; if
+                // members are on together a report will tell.
+                let is_found = self.reported(load) == Some(State::On) && self.finds_another_on(interlock, load);
+                let by = if self.keeps_on(load) && !is_found { Decider::Still } else { by };
                 return (Decision { state: State::Off, by }, again);
             }
         }
@@ -23,12 +28,9 @@ impl Engine {
 
     /// Why one interlock does not let a load be on.
     fn holds_back(&self, id: InterlockId, interlock: &Interlock, load: LoadId) -> Option<(Decider, Option<BootTime>)> {
-        let is_on = |load: LoadId| self.reported(load) == Some(State::On);
-        let runs = |load: LoadId| is_on(load) || self.shows_current(load);
         let others = || interlock.loads.iter().copied().filter(|other| *other != load);
-        if is_on(load) && others().any(runs) {
-            // Found on together: a stuck order of things that nobody may sort out but by opening all. One that still
-            // shows that it runs with its contact open is on.
+        if self.reported(load) == Some(State::On) && self.finds_another_on(interlock, load) {
+            // Found on together: a stuck order of things that nobody may sort out but by opening all.
             return Some((Decider::Interlock(id), None));
         }
         if let Some(winner) = self.winner(interlock)
@@ -51,6 +53,12 @@ impl Engine {
             }
         }
         None
+    }
+
+    /// Whether another member is on by its report, or shows that it runs with its contact open.
+    fn finds_another_on(&self, interlock: &Interlock, load: LoadId) -> bool {
+        let mut others = interlock.loads.iter().filter(|other| **other != load);
+        others.any(|other| self.reported(*other) == Some(State::On) || self.shows_current(*other))
     }
 
     /// Whether another member of one of a load's interlocks may be on.

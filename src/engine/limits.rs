@@ -22,10 +22,17 @@ impl Engine {
         }
         let starts = definition.max_starts?;
         // Who runs may go on running; only a further start is one too many.
-        if self.contact_may_be_on(load) {
+        if self.is_surely_on(load) {
             return None;
         }
-        let free = contact.runs.next_start(starts.most, starts.within, now)?;
+        // An order to start may be repeated. Before another one is made, what is under way may be a start of its own that no
+        // report has shown yet.
+        let is_repeated = contact.said == Some(definition.energised(State::On));
+        let unseen = u32::from(contact.in_flight() && !is_repeated);
+        let Some(most) = starts.most.checked_sub(unseen).filter(|most| *most > 0) else {
+            return Some((Decider::MaxStarts, None));
+        };
+        let free = contact.runs.next_start(most, starts.within, now)?;
         Some((Decider::MaxStarts, Some(free)))
     }
 

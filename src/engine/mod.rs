@@ -35,6 +35,7 @@ mod narrate;
 mod news;
 mod orders;
 mod peers;
+mod presence;
 mod preview;
 mod proof;
 mod publish;

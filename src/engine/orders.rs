@@ -60,11 +60,16 @@ impl Engine {
                 }
                 continue;
             }
-            // Between a birth and the first report there is no beat that orders could answer.
-            if self.link && self.presence(board) == Presence::Present && self.boards[board.index()].beat > 0 {
+            if self.link && self.takes_orders(board) {
                 self.send_orders(board, out);
             }
         }
+    }
+
+    /// Whether a board is heard. Between its birth and its first report there is no beat that orders could answer.
+    pub(super) fn takes_orders(&self, board: BoardId) -> bool {
+        let has_beat = self.boards[board.index()].beat > 0 || self.house.board(board).foreign.is_some();
+        has_beat && self.presence(board) == Presence::Present
     }
 
     /// Reserves order numbers for all boards, so that it has happened by the time they are heard.

@@ -14,6 +14,7 @@ const MISMATCH_WITHOUT_LEASE: Span = Span::from_s(90);
 /// How a board came back.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Return {
+    pub found: bool,
     pub rebooted: bool,
     pub ran_out: bool,
     /// When the board was heard before this.
@@ -114,8 +115,9 @@ impl Engine {
         let now = self.now.boot;
         let contact = self.contact_mut(relay);
         contact.hours.hear(runs, &heard, now);
-        // What is dated anew with each report would seem to begin earlier and earlier.
-        let is_news = changes > 0 || contact.runs.since.is_none();
+        // What is dated anew with each report would seem to begin earlier and earlier. Of one that comes back the board knows
+        // better than any memory.
+        let is_news = changes > 0 || contact.runs.since.is_none() || (back.found && heard.earliest.is_some());
         if runs && is_news {
             let began = heard.earliest.unwrap_or(if heard.first { heard.at } else { back.heard_before.into() });
             contact.runs.may_run(began);

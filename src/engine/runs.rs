@@ -67,9 +67,9 @@ impl Runs {
         (free > now).then_some(free)
     }
 
-    /// Moves its times onto another boot's clock.
-    pub fn move_times(&mut self, past: impl Fn(Moment) -> Moment) {
-        self.since = self.since.map(&past);
+    /// Moves its times onto another boot's clock; `ran` does so for the beginning of the run that goes on.
+    pub fn move_times(&mut self, ran: impl Fn(Moment) -> Moment, past: impl Fn(Moment) -> Moment) {
+        self.since = self.since.map(ran);
         self.starts.iter_mut().for_each(|start| *start = past(*start));
     }
 }

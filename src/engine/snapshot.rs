@@ -110,12 +110,15 @@ impl Snapshot {
         let ahead = |at: BootTime| now.boot + at.since(taken).less(elapsed.unwrap_or(Span::ZERO));
         for board in self.boards.values_mut() {
             board.heard_at = past(taken.since(board.heard_at)).after(Span::ZERO);
+            // What still runs was renewed within its lease; nothing else bounds a gap that nobody timed.
+            let renewed = board.lease_bound.since(taken);
             board.lease_bound = ahead(board.lease_bound);
             board.restarts = Count::default();
+            let ran = |since: Moment| Moment::before(now.boot, elapsed.unwrap_or(renewed) + since.age(taken));
             for contact in &mut board.contacts {
                 contact.turns = Count::default();
                 contact.changed_latest = past(contact.changed_latest.age(taken));
-                contact.runs.move_times(|at| past(at.age(taken)));
+                contact.runs.move_times(ran, |at| past(at.age(taken)));
                 contact.proof.move_times(|at| past(at.age(taken)));
                 contact.hours.move_times(|at| past(at.age(taken)));
                 // Its times are of another boot.

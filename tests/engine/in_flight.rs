@@ -77,3 +77,58 @@ while = { input = "ask", is = "on" }
     assert!(bench.closed("yard/1"), "its min on runs: {}", bench.why("rail"));
     assert!(!bench.closed("yard/2"));
 }
+
+/// A load that may start once in ten minutes; a board scripted by hand.
+fn counted() -> Bench {
+    let mut bench = Bench::new("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"1 per 10m\"\n");
+    bench.relays("yard", "off:9000:0:0 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:9031:0:0 off off off");
+    bench
+}
+
+#[test]
+fn an_order_repeated_after_the_lease_ran_out_is_a_further_start() {
+    let mut bench = counted();
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "on - - -");
+    bench.relays("yard", "on:0:1:0 off off off");
+    // The lease has ended it, and the order that had renewed it is still under way.
+    bench.relays_taken("yard", 2, "off:0:2:0 off off off");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+#[test]
+fn what_is_turned_over_while_an_order_is_under_way_may_be_one_start_more() {
+    let mut bench = counted();
+    bench.hold("pump", "on 8h");
+    bench.hold("pump", "release");
+    assert_eq!(bench.ordered("yard"), "off - - -");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "off - - -", "the first order may be taken before the second");
+}
+
+#[test]
+fn a_start_between_two_reports_is_counted_by_its_seconds_where_nothing_is_counted() {
+    let mut bench = Bench::new("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"1 per 10m\"\n");
+    bench.relays("yard", "off:9000 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:9031 off off off");
+    bench.hold("pump", "on 8h");
+    bench.hold("pump", "off 8h");
+    bench.run_for("5s");
+    bench.relays("yard", "off:2 off off off");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+#[test]
+fn a_start_that_the_boards_reset_ended_is_counted_though_nobody_saw_it() {
+    let mut bench = counted();
+    bench.hold("pump", "on 8h");
+    bench.run_for("5s");
+    bench.from("yard/life", "birth 18 power-on");
+    bench.from("yard/report", "18 1 0 off:2:0:0 off:2:0:0 off:2:0:0 off:2:0:0");
+    bench.run_for("1s");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
