@@ -30,6 +30,7 @@ const PURE: &[(&str, &[&str])] = &[
             "check",
             "engine",
             "condition",
+            "sensing",
             "board",
             "wire",
             "world",

@@ -212,6 +212,7 @@ impl Stage {
         process.token += 1;
         let token = process.token;
         let stamp = self.stamp();
+        self.see(What::Asked { order: order.clone() });
         self.tell(Event::Hand(Hand { token, by, order }), stamp);
         Some(token)
     }

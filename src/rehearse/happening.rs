@@ -5,7 +5,7 @@ use std::fmt;
 
 use super::link::Client;
 use crate::board::RelayFault;
-use crate::engine::{Answer, By, Cause, Effect, Event, JournalRow, Now};
+use crate::engine::{Answer, By, Cause, Effect, Event, HandOrder, JournalRow, Now};
 use crate::house::{Contact, Load, State, Term};
 use crate::units::{BootTime, Span};
 use crate::wire::{Fallback, Orders};
@@ -53,8 +53,12 @@ pub enum Why {
     Settling,
     /// It waits for its turn.
     Stagger,
-    /// Max on, max starts or a circuit's limit.
-    Limit,
+    /// Max on, or its rest.
+    MaxOn,
+    /// Max starts.
+    MaxStarts,
+    /// A circuit's limit or stagger.
+    Circuit,
     /// An interlock.
     Interlock,
     /// Ordinary rules, or nothing demanded.
@@ -192,6 +196,16 @@ pub enum What {
     Held(HoldBegun),
     /// The engine wrote a row.
     Journal(JournalRow),
+    /// A person gave an order.
+    Asked {
+        /// What was asked.
+        order: HandOrder,
+    },
+    /// The engine was told of a message for a sensor that is no usable reading.
+    Refused {
+        /// The sensor.
+        sensor: String,
+    },
     /// The engine answered a person.
     Answer {
         /// What was asked.
@@ -273,7 +287,9 @@ impl Why {
             Cause::Hold(_) => Why::Hold,
             Cause::Settling { .. } => Why::Settling,
             Cause::Stagger => Why::Stagger,
-            Cause::MaxOn { .. } | Cause::MaxStarts { .. } | Cause::Circuit { .. } => Why::Limit,
+            Cause::MaxOn { .. } => Why::MaxOn,
+            Cause::MaxStarts { .. } => Why::MaxStarts,
+            Cause::Circuit { .. } => Why::Circuit,
             Cause::Interlock { .. } => Why::Interlock,
             _ => Why::Rules,
         }
@@ -281,7 +297,7 @@ impl Why {
 
     /// Whether it stands above min on and min off.
     pub const fn breaks_dwell(self) -> bool {
-        matches!(self, Why::Withdrawn | Why::Trip | Why::Limit)
+        matches!(self, Why::Withdrawn | Why::Trip | Why::MaxOn | Why::MaxStarts | Why::Circuit)
     }
 }
 
@@ -341,8 +357,9 @@ impl fmt::Display for What {
             }
             What::Read { sensor, value } => write!(f, "controller reads {sensor} = {value}"),
             What::PortHeard { port, state } => write!(f, "controller hears contact {port} {state}"),
-            What::ReportHeard { board, boot, beat, .. } => {
-                write!(f, "controller hears b{board}, boot {boot} beat {beat}")
+            What::ReportHeard { board, boot, beat, states } => {
+                write!(f, "controller hears b{board}, boot {boot} beat {beat}:")?;
+                states.iter().try_for_each(|energised| f.write_str(if *energised { " on" } else { " off" }))
             }
             What::Held(hold) => {
                 write!(
@@ -356,6 +373,8 @@ impl fmt::Display for What {
                 )
             }
             What::Journal(row) => write!(f, "journal: {:?}", row.entry),
+            What::Asked { order } => write!(f, "asked: {order:?}"),
+            What::Refused { sensor } => write!(f, "controller cannot read {sensor}"),
             What::Answer { token, answer } => write!(f, "answer {token}: {answer:?}"),
             What::Started { restored, same_boot } => {
                 write!(f, "controller starts (snapshot: {restored}, same boot: {same_boot})")

@@ -57,6 +57,10 @@ impl Stage {
                 let sensor = house.sensor(*sensor).name.clone();
                 self.see(What::Read { sensor, value: value.get() });
             }
+            Event::ReadingRefused { sensor } => {
+                let sensor = house.sensor(*sensor).name.clone();
+                self.see(What::Refused { sensor });
+            }
             Event::Report { board, report } => {
                 let place = place_of(&self.places, &house, *board)?;
                 let states: Vec<bool> = report.relays.iter().map(|relay| relay.energised).collect();

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::check::converge::Converge;
 use super::check::{Checker, Ledger, Scene, Tally, all};
 use super::draw::act::read;
-use super::draw::{Mix, Rough, Script, Season, draw_house};
+use super::draw::{Mix, Rough, Script, Season, draw_house, protect};
 use super::happening::{Happening, Step, What};
 use super::link::Calm;
 use super::rng::Rng;
@@ -92,7 +92,13 @@ impl Trial {
         while draft.loads.is_empty() {
             draft = draw_house(&mut rng, season);
         }
-        let mix = Mix::draw(&mut rng);
+        let mut mix = Mix::draw(&mut rng);
+        // A generator of its own leaves the rest of the story as it is without protections.
+        let mut other = Rng::new(!self.seed);
+        protect(&mut other, &mut draft);
+        if draft.rules.iter().any(|rule| rule.latches) {
+            mix.reset_trips(&mut other);
+        }
         let house = match read(&draft.files()) {
             Ok(house) => Arc::new(house),
             Err(why) => {
@@ -181,7 +187,7 @@ impl Play {
         for checker in &mut self.checkers {
             checker.time_passes(&scene, &mut self.tally).map_err(|how| (checker.id(), how))?;
         }
-        self.converge.time_passes(&self.stage, &mut self.tally).map_err(|how| ("I12", how))
+        self.converge.time_passes(&scene, &mut self.tally).map_err(|how| ("I12", how))
     }
 
     fn judge(&mut self) -> Verdict {
@@ -205,7 +211,7 @@ impl Play {
     }
 
     fn judge_one(&mut self, seen: &Happening) -> Verdict {
-        self.ledger.note(seen);
+        self.ledger.note(seen, &self.stage);
         self.converge.see(seen, &self.stage);
         match &seen.what {
             What::House { taken } => self.tally.count(if *taken { "house taken" } else { "house refused" }),

@@ -33,6 +33,24 @@ pub enum Weakness {
     ReservationsForgotten,
     /// The store forgets everything else.
     SnapshotsForgotten,
+    /// Any members of an interlock may be on together.
+    Interlock,
+    /// No dead time lies between members of an interlock.
+    DeadTime,
+    /// Loads run for as long as they are wanted.
+    MaxOn,
+    /// After max on a load may start again at once.
+    Rest,
+    /// Loads start as often as they are wanted.
+    MaxStarts,
+    /// Circuits carry anything.
+    CircuitLimit,
+    /// Loads on a circuit close together.
+    CircuitStagger,
+    /// Loads close together after a start or a reconnect.
+    SiteStagger,
+    /// Safety trips let go by themselves.
+    TripLatch,
     /// Boards let no lease run out.
     BoardLease,
     /// Boards take orders that answer an old beat.
@@ -53,6 +71,21 @@ impl Weakness {
                     (load.min_on, load.min_off) = (Span::ZERO, Span::ZERO);
                 }
             }
+            Some(Weakness::Interlock) => house.interlocks.clear(),
+            Some(Weakness::DeadTime) => {
+                house.interlocks.iter_mut().for_each(|interlock| interlock.dead_time = Span::ZERO);
+            }
+            Some(Weakness::MaxOn) => house.loads.iter_mut().for_each(|load| load.max_on = None),
+            Some(Weakness::Rest) => house.loads.iter_mut().for_each(|load| load.rest = Span::ZERO),
+            Some(Weakness::MaxStarts) => house.loads.iter_mut().for_each(|load| load.max_starts = None),
+            Some(Weakness::CircuitLimit) => {
+                house.circuits.iter_mut().for_each(|circuit| circuit.limit.0 = f64::from(f32::MAX));
+            }
+            Some(Weakness::CircuitStagger) => {
+                house.circuits.iter_mut().for_each(|circuit| circuit.stagger = Span::ZERO);
+            }
+            Some(Weakness::SiteStagger) => house.site.stagger = Span::ZERO,
+            Some(Weakness::TripLatch) => house.rules.iter_mut().for_each(|rule| rule.latches = false),
             Some(Weakness::Deadband) => house.atoms.iter_mut().for_each(narrow),
             Some(Weakness::StaleReadings) => {
                 house.sensors.iter_mut().for_each(|sensor| sensor.stale_after = Span::from_h(48));

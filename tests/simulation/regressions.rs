@@ -89,3 +89,53 @@ fn a_board_that_insists_is_heard_again() {
     check(20_260_524);
     check(20_260_600);
 }
+
+/// stagger: after a reconnect an order that may have been lost was repeated without waiting for its turn.
+#[test]
+fn an_order_that_is_repeated_takes_its_turn() {
+    check(20_260_999);
+    check(20_260_833);
+    check(20_260_814);
+}
+
+/// stagger: on a circuit only what was surely off took its turn.
+#[test]
+fn what_may_be_closing_takes_its_turn_on_a_circuit() {
+    check(20_260_739);
+    check(20_260_791);
+}
+
+/// I3: what was ordered on, and had gone off with the lease, was started once more than it may.
+#[test]
+fn an_order_repeated_after_a_lapse_is_a_start() {
+    check(20_260_520);
+    check(20_260_551);
+}
+
+/// I3: a start between two reports was counted only by boards that count changes.
+#[test]
+fn a_start_that_only_seconds_show_is_counted() {
+    check(20_260_681);
+}
+
+/// I3: a start that the board's reset ended before any report showed it was not counted.
+#[test]
+fn a_start_lost_with_the_power_is_counted() {
+    check(20_260_768);
+    check(20_260_990);
+}
+
+/// I3: over a restart of the machine without a clock a run began anew.
+#[test]
+fn a_run_goes_on_over_a_restart_without_a_clock() {
+    check(20_260_776);
+    check(20_260_804);
+}
+
+/// I2: an order under way was undone for an interlock's sake, perhaps just after it was taken.
+#[test]
+fn an_order_under_way_is_not_undone_for_an_interlock() {
+    check(20_260_545);
+    check(20_260_669);
+    check(20_260_840);
+}

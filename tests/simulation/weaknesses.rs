@@ -6,10 +6,10 @@ use std::collections::BTreeMap;
 use standfast::rehearse::{Trial, Weakness};
 
 /// So many seeds are played at most until a weakness shows.
-const SEEDS: u64 = 150;
+const SEEDS: u64 = 600;
 
 /// The protection that is off, and the invariants of which one must break.
-const TABLE: [(Weakness, &[&str]); 14] = [
+const TABLE: [(Weakness, &[&str]); 23] = [
     (Weakness::Dwell, &["I2"]),
     (Weakness::OrdersInFlight, &["I2"]),
     (Weakness::OldReports, &["press"]),
@@ -20,6 +20,15 @@ const TABLE: [(Weakness, &[&str]); 14] = [
     (Weakness::PressCounts, &["press"]),
     (Weakness::ReservationsForgotten, &["I6"]),
     (Weakness::SnapshotsForgotten, &["I12"]),
+    (Weakness::Interlock, &["I1"]),
+    (Weakness::DeadTime, &["I1"]),
+    (Weakness::MaxOn, &["I3"]),
+    (Weakness::Rest, &["I3"]),
+    (Weakness::MaxStarts, &["I3"]),
+    (Weakness::CircuitLimit, &["I11"]),
+    (Weakness::CircuitStagger, &["stagger"]),
+    (Weakness::SiteStagger, &["stagger"]),
+    (Weakness::TripLatch, &["trip"]),
     (Weakness::BoardLease, &["I4"]),
     (Weakness::BoardAge, &["I6"]),
     (Weakness::BoardNumber, &["I6"]),

@@ -3,17 +3,22 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::super::happening::{Happening, Mover, What};
+use super::super::happening::{Happening, Mover, What, Why};
 use super::super::stage::Stage;
-use super::Tally;
+use super::gates::{self, Stand};
+use super::ledger::spot_of;
 use super::oracle::{Above, Told, wanted};
-use crate::engine::{Cause, JournalEntry};
-use crate::house::{House, LoadId, Relay, State};
+use super::{Scene, Tally};
+use crate::engine::{Cause, Explanation, JournalEntry};
+use crate::house::{House, LoadId, Relay, Sensor, Source, State};
 use crate::units::{BootTime, Span};
 
 /// How long it may take at most until everything is heard again: a connection that nobody misses, a controller that does not
 /// get to run.
 const HEARD_WITHIN: Span = Span::from_min(6);
+
+/// The longest time between two readings of a sensor that works.
+const READING_EVERY: Span = Span::from_s(25);
 
 /// How often the arrays are asked.
 const EVERY: Span = Span::from_s(10);
@@ -47,6 +52,8 @@ struct Quiet {
     asked_at: BootTime,
     /// By load: what its array says, and since when.
     wanted: BTreeMap<String, (Option<State>, BootTime)>,
+    /// Loads that were not what their array says when they were looked at last.
+    wrong: BTreeSet<String>,
 }
 
 impl Converge {
@@ -113,8 +120,14 @@ impl Converge {
         self.heard.clear();
         self.read.clear();
         let not_before = now + late_max + Span::from_s(5);
-        let wanted = BTreeMap::new();
-        self.quiet = Some(Quiet { began: now, not_before, heard_at: None, asked_at: BootTime(0), wanted });
+        self.quiet = Some(Quiet {
+            began: now,
+            not_before,
+            heard_at: None,
+            asked_at: BootTime(0),
+            wanted: BTreeMap::new(),
+            wrong: BTreeSet::new(),
+        });
     }
 
     /// When the quiet has been looked at long enough; `None` before everything has been heard.
@@ -127,7 +140,8 @@ impl Converge {
     ///
     /// # Errors
     /// What is broken, in words.
-    pub fn time_passes(&mut self, stage: &Stage, tally: &mut Tally) -> Result<(), String> {
+    pub fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        let stage = scene.stage;
         let now = stage.now();
         let all_heard =
             self.quiet.as_ref().is_some_and(|quiet| quiet.heard_at.is_none()) && self.missing(stage).is_empty();
@@ -145,7 +159,7 @@ impl Converge {
             return Ok(());
         }
         quiet.asked_at = now;
-        self.judge(stage, now >= heard_at + bound(stage), tally)
+        self.judge(scene, now >= heard_at + bound(stage), tally)
     }
 
     /// What has not been heard yet since the quiet began.
@@ -154,57 +168,82 @@ impl Converge {
         let is_heard = |board: &str| stage.place(board).is_none_or(|place| self.heard.contains(&place));
         let boards =
             house.boards.iter().filter(|board| !is_heard(&board.name)).map(|board| format!("board {}", board.name));
-        let sensors = house.sensors.iter().filter(|sensor| !self.read.contains(&sensor.name));
+        let measured = |sensor: &&Sensor| !matches!(sensor.source, Source::Derived(_));
+        let sensors = house.sensors.iter().filter(measured).filter(|sensor| !self.read.contains(&sensor.name));
         let sensors = sensors.map(|sensor| format!("sensor {}", sensor.name));
         let link = (!self.linked).then(|| "the controller's link".to_owned());
         boards.chain(sensors).chain(link).collect()
     }
 
-    fn judge(&mut self, stage: &Stage, is_due: bool, tally: &mut Tally) -> Result<(), String> {
+    fn judge(&mut self, scene: &Scene<'_>, is_due: bool, tally: &mut Tally) -> Result<(), String> {
+        let stage = scene.stage;
         let now = stage.now();
         let house = stage.house().clone();
         let Some(engine) = stage.engine() else {
             return Err("the controller is down though faults are over".to_owned());
         };
-        let running = engine.house().clone();
-        for (number, load) in house.loads.iter().enumerate() {
-            let Some(id) = running.load_named(&load.name) else {
-                return Err(format!("the engine does not know load {:?} of the house", load.name));
-            };
-            let explained = engine.explain(id);
-            let above = Above {
-                withdrawn: self.is_withdrawn(&load.name, &explained.cause),
-                hold: explained.hold.map(|hold| hold.state),
-            };
-            let says = wanted(&house, LoadId(number as u32), above, &self.told, stage.machine().now(now));
-            let Some(quiet) = &mut self.quiet else { return Ok(()) };
+        let stands = self.stands(scene)?;
+        let Some(quiet) = &mut self.quiet else { return Ok(()) };
+        for (number, stand) in stands.iter().enumerate() {
+            let load = &house.loads[number];
+            let says = stand.says.map(|(state, _)| state);
             let entry = quiet.wanted.entry(load.name.clone()).or_insert((says, now));
             if entry.0 != says {
                 *entry = (says, now);
             }
             let (Some(says), since) = *entry else { continue };
             // A window that opened or a hold that ended a moment ago leaves its own time for delays and dwell.
-            if !is_due || now < since + bound(stage) {
-                continue;
-            }
-            let Some(relay) = load.relay() else { continue };
-            let board = house.board(relay.board);
-            let Some(place) = stage.place(&board.name) else { continue };
-            let is = load.state(stage.panels()[place].is_closed(relay.number));
+            let Some(is) = stand.is.filter(|_| is_due && now >= since + bound(stage)) else { continue };
             tally.count("loads that are what their array says");
-            if above.hold.is_some() {
+            if stand.is_held {
                 tally.count("loads that are what their hold says");
             }
-            if is != says {
-                let sentence = engine.explain(id).sentence(&house.site.zone);
-                return Err(format!(
-                    "load {:?} is {is} and its array has said {says} for {}; the engine says: {sentence}",
-                    load.name,
-                    now.since(since)
-                ));
+            if is == says {
+                quiet.wrong.remove(&load.name);
+                continue;
             }
+            if let Some(excuse) = gates::held_back(scene, &stands, LoadId(number as u32)) {
+                tally.count(&format!("I12 excused by {excuse}"));
+                quiet.wrong.remove(&load.name);
+                continue;
+            }
+            // Orders may be on their way.
+            if quiet.wrong.insert(load.name.clone()) {
+                continue;
+            }
+            let id = engine.house().load_named(&load.name).unwrap_or(LoadId(0));
+            let sentence = engine.explain(id).sentence(&house.site.zone);
+            return Err(format!(
+                "load {:?} is {is} and its array has said {says} for {}; the engine says: {sentence}",
+                load.name,
+                now.since(since)
+            ));
         }
         if is_due { self.judge_orphans(stage, &house, tally) } else { Ok(()) }
+    }
+
+    /// Where each load of the house stands.
+    fn stands(&self, scene: &Scene<'_>) -> Result<Vec<Stand>, String> {
+        let stage = scene.stage;
+        let house = stage.house();
+        let Some(engine) = stage.engine() else { return Ok(Vec::new()) };
+        let running = engine.house();
+        let stand = |(number, load): (usize, &crate::house::Load)| {
+            let Some(id) = running.load_named(&load.name) else {
+                return Err(format!("the engine does not know load {:?} of the house", load.name));
+            };
+            let explained = engine.explain(id);
+            let above = Above {
+                withdrawn: self.is_withdrawn(&load.name, &explained.cause),
+                hold: explained.hold.as_ref().map(|hold| hold.state),
+                latched: latched(&explained),
+            };
+            let says = wanted(house, LoadId(number as u32), &above, &self.told, stage.machine().now(stage.now()));
+            let spot = spot_of(stage, house, load);
+            let is = spot.map(|spot| load.state(stage.panels()[spot.0].is_closed(spot.1)));
+            Ok(Stand { says, is, spot, why: Why::of(&explained.cause), is_held: above.hold.is_some() })
+        };
+        house.loads.iter().enumerate().map(stand).collect()
     }
 
     /// Relays that lost their load are open, unless a hand closed them.
@@ -238,6 +277,15 @@ impl Converge {
     }
 }
 
+/// The safety trips of a load that have latched, by the engine's own words; whether it may say so is judged elsewhere.
+fn latched(explained: &Explanation) -> BTreeSet<String> {
+    let cause = match &explained.cause {
+        Cause::Rule(rule) => Some(rule),
+        _ => None,
+    };
+    cause.into_iter().chain(&explained.others).filter(|rule| rule.latched).map(|rule| rule.rule.clone()).collect()
+}
+
 /// One lease plus running dwell, delays and stagger, and the settling after a start.
 fn bound(stage: &Stage) -> Span {
     let house = stage.house();
@@ -246,5 +294,13 @@ fn bound(stage: &Stage) -> Span {
     let dwell = longest(&mut house.loads.iter().map(|load| load.min_on.max(load.min_off)));
     let delay = longest(&mut house.rules.iter().map(|rule| rule.on_delay.max(rule.off_delay)));
     let stagger = Span(house.site.stagger.0 * house.loads.len() as u64);
-    lease + dwell + delay + stagger + stage.settle() + Span::from_s(2)
+    // Whoever shares something waits for the others' dwell too, and for its turn.
+    let dead_time = longest(&mut house.interlocks.iter().map(|interlock| interlock.dead_time));
+    let turns = longest(&mut house.circuits.iter().map(|circuit| Span(circuit.stagger.0 * circuit.loads.len() as u64)));
+    let is_shared = !house.interlocks.is_empty() || !house.circuits.is_empty();
+    let dwells = if is_shared { dwell + dwell } else { dwell };
+    // A median follows once most of its readings are new.
+    let most = house.sensors.iter().map(|sensor| u64::from(sensor.median_of)).max().unwrap_or(1);
+    let readings = Span(READING_EVERY.0 * (most - 1));
+    lease + dwells + delay + stagger + dead_time + turns + readings + stage.settle() + Span::from_s(2)
 }

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::super::happening::{Charge, Happening, What, Why};
 use super::{Checker, Scene, Tally, plain};
 use crate::engine::JournalEntry;
-use crate::house::{House, LoadId};
+use crate::house::{House, LoadId, Source, Threshold};
 use crate::units::BootTime;
 use crate::wire::RelayOrder;
 
@@ -108,7 +108,7 @@ impl Deadband {
     fn learn(&mut self, house: &House) {
         let before = std::mem::take(&mut self.plain);
         for load in 0..house.loads.len() {
-            if let Some(threshold) = plain(house, LoadId(load as u32)) {
+            if let Some(threshold) = plain(house, LoadId(load as u32)).filter(|one| is_measured(house, one)) {
                 let sensor = house.sensor(threshold.sensor).name.clone();
                 let ends = house.written_ends(threshold);
                 let plain = Plain { sensor, cut_in: ends.cut_in, cut_out: ends.cut_out };
@@ -120,4 +120,10 @@ impl Deadband {
             }
         }
     }
+}
+
+/// Whether a threshold is held against each reading as it came.
+fn is_measured(house: &House, threshold: &Threshold) -> bool {
+    let sensor = house.sensor(threshold.sensor);
+    threshold.minus.is_none() && sensor.median_of == 1 && !matches!(sensor.source, Source::Derived(_))
 }

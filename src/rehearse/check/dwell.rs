@@ -1,4 +1,5 @@
-//! I2: no contact closes within min off, or opens within min on, except by slots 1–5, lapse, power loss, hands at the board.
+//! I2: no contact closes within min off, or opens within min on, except by slots 1–5, lapse, power loss, members of an
+//! interlock found on together, hands at the board.
 //!
 //! An order that was on its way when one of these happened, or was sent before the board could say so, changes the contact
 //! innocently; whether the engine could know shows in the beat that the order quotes. So does a relay that does not follow
@@ -83,6 +84,8 @@ impl Dwell {
         }
         let excused = if charge.why.breaks_dwell() {
             Some("slots 1 to 5")
+        } else if sent.together[usize::from(relay.1) - 1] {
+            Some("members found on together")
         } else if before.mover == Mover::Fault || self.faulty.get(&relay) == Some(&true) {
             Some("a faulty relay")
         } else {

@@ -1,16 +1,26 @@
-//! Orders and beats as they were sent, for checkers to look up. It never judges.
+//! What was sent, and what contacts did, for checkers to look up. It never judges.
 
 use std::collections::BTreeMap;
 
-use super::super::happening::{Charge, Happening, What};
+use super::super::happening::{Charge, Happening, Mover, What, Why};
+use super::super::stage::Stage;
+use crate::board::RelayFault;
+use crate::engine::Presence;
+use crate::house::{House, Load, Relay, State};
 use crate::units::BootTime;
-use crate::wire::Orders;
+use crate::wire::{Orders, RelayOrder};
 
-/// What was sent.
+/// A relay by its board's place and its number.
+pub type Spot = (usize, u8);
+
+/// What was sent, and what contacts did.
 #[derive(Clone, Debug, Default)]
 pub struct Ledger {
     beats: BTreeMap<(usize, u32, u32), (BootTime, u64)>,
     orders: BTreeMap<(usize, u32), Sent>,
+    last: BTreeMap<usize, Sent>,
+    contacts: BTreeMap<Spot, Track>,
+    heard: BTreeMap<usize, Heard>,
 }
 
 /// Orders as they were sent.
@@ -24,24 +34,151 @@ pub struct Sent {
     pub orders: Orders,
     /// What the house said of each relay.
     pub charges: Vec<Option<Charge>>,
+    /// By relay: it is opened because it was found closed together with another member of its interlock.
+    pub together: Vec<bool>,
+}
+
+/// A change of a contact.
+#[derive(Clone, Copy, Debug)]
+pub struct Change {
+    /// When.
+    pub at: BootTime,
+    /// Its place in the order of all that happened.
+    pub place: u64,
+    /// What made it.
+    pub mover: Mover,
+}
+
+/// What a NO contact did.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Track {
+    /// It is closed.
+    pub closed: bool,
+    /// Its last change to closed.
+    pub closing: Option<Change>,
+    /// Its last change to open.
+    pub opening: Option<Change>,
+    /// What is wrong with its relay now.
+    pub fault: Option<RelayFault>,
+}
+
+/// What the controller was told of a board.
+#[derive(Clone, Debug, Default)]
+struct Heard {
+    /// By place of the report's arrival: the place at which the latest report that had arrived by then was sent.
+    reports: Vec<(u64, u64)>,
+    /// The states last reported.
+    states: Vec<bool>,
+    /// The place at which the report was sent that said so.
+    latest: u64,
+    /// The board was exchanged, and the controller has not answered the new one yet.
+    strange: bool,
+}
+
+impl Track {
+    /// Its last change to a state of the NO contact.
+    pub fn turned(&self, closed: bool) -> Option<Change> {
+        if closed { self.closing } else { self.opening }
+    }
+
+    /// Its last change.
+    pub fn changed(&self) -> Option<Change> {
+        self.turned(self.closed)
+    }
 }
 
 impl Ledger {
-    /// Notes what was sent.
-    pub fn note(&mut self, seen: &Happening) {
+    /// Notes what happened.
+    pub fn note(&mut self, seen: &Happening, stage: &Stage) {
         match &seen.what {
             What::Beat { board, boot, beat } => {
                 self.beats.insert((*board, *boot, *beat), (seen.at, seen.place));
             }
-            What::Sent { board, orders, charges } => {
-                let (orders, charges) = (orders.clone(), charges.clone());
-                let key = (*board, orders.number);
-                self.orders.insert(key, Sent { at: seen.at, place: seen.place, orders, charges });
+            What::Sent { board, orders, charges } => self.note_orders(seen, *board, orders, charges, stage),
+            What::ReportHeard { board, boot, beat, states } => {
+                let sent = self.beat(*board, *boot, *beat).map(|(_, place)| place);
+                let heard = self.heard.entry(*board).or_default();
+                if let Some(sent) = sent.filter(|sent| *sent > heard.latest) {
+                    heard.states.clone_from(states);
+                    heard.latest = sent;
+                }
+                let is_present = stage.engine().is_some_and(|engine| {
+                    let id = engine.house().board_named(&stage.panels()[*board].name);
+                    id.is_some_and(|id| engine.presence(id) == Presence::Present)
+                });
+                if let Some(sent) = sent.filter(|_| is_present && !heard.strange) {
+                    let latest = heard.reports.last().map_or(0, |(_, latest)| *latest);
+                    heard.reports.push((seen.place, latest.max(sent)));
+                }
+            }
+            What::Contact { board, relay, energised, mover } => {
+                let track = self.contacts.entry((*board, *relay)).or_default();
+                track.closed = *energised;
+                let change = Some(Change { at: seen.at, place: seen.place, mover: *mover });
+                *if *energised { &mut track.closing } else { &mut track.opening } = change;
+            }
+            What::RelayFault { board, relay, fault } => {
+                let track = self.contacts.entry((*board, *relay)).or_default();
+                let was_welded = std::mem::replace(&mut track.fault, *fault) == Some(RelayFault::Welded);
+                if was_welded && fault.is_none() && track.closed {
+                    // From here on it follows its coil, and it has been closed for nobody knows how long.
+                    track.closing = Some(Change { at: seen.at, place: seen.place, mover: Mover::Fault });
+                }
             }
             // A new board counts its boots from one again: what was sent in the old one's is no beat of its own.
-            What::BoardUp { board, is_new: true, .. } => self.beats.retain(|(place, ..), _| place != board),
+            What::BoardUp { board, is_new: true, .. } => {
+                self.beats.retain(|(place, ..), _| place != board);
+                self.heard.entry(*board).or_default().strange = true;
+                // The contacts of the old one are on nobody's wires any more, welded or not.
+                let change = Some(Change { at: seen.at, place: seen.place, mover: Mover::Fault });
+                for (_, track) in self.contacts.iter_mut().filter(|((place, _), track)| place == board && track.closed)
+                {
+                    (track.closed, track.opening) = (false, change);
+                }
+            }
             _ => {}
         }
+    }
+
+    fn note_orders(
+        &mut self,
+        seen: &Happening,
+        board: usize,
+        orders: &Orders,
+        charges: &[Option<Charge>],
+        stage: &Stage,
+    ) {
+        if self.beat(board, orders.boot, orders.beat).is_some() {
+            self.heard.entry(board).or_default().strange = false;
+        }
+        let before = self.last.get(&board);
+        let together = orders.relays.iter().enumerate().map(|(index, word)| {
+            let is_opened =
+                *word == RelayOrder::Off && charges[index].as_ref().is_some_and(|charge| charge.why == Why::Interlock);
+            let said = before.and_then(|before| Some((*before.orders.relays.get(index)?, before.together[index])));
+            let may_be_closed = said.is_some_and(|(said, _)| said == RelayOrder::On);
+            let spot = (board, index as u8 + 1);
+            is_opened && (said == Some((*word, true)) || self.is_heard_beside_another(spot, may_be_closed, stage))
+        });
+        let together = together.collect();
+        let (orders, charges) = (orders.clone(), charges.to_vec());
+        let key = (board, orders.number);
+        let sent = Sent { at: seen.at, place: seen.place, orders, charges, together };
+        self.last.insert(board, sent.clone());
+        self.orders.insert(key, sent);
+    }
+
+    /// Whether a relay that was last reported closed, or that an order under way closes, stands beside another member of one of
+    /// its interlocks that was reported closed.
+    fn is_heard_beside_another(&self, spot: Spot, may_be_closed: bool, stage: &Stage) -> bool {
+        let house = stage.house();
+        let is_heard_closed = |spot: Spot| self.heard(spot) == Some(true);
+        (may_be_closed || is_heard_closed(spot))
+            && house.interlocks.iter().any(|interlock| {
+                let members = interlock.loads.iter().filter_map(|load| spot_of(stage, house, house.load(*load)));
+                let members: Vec<Spot> = members.collect();
+                members.contains(&spot) && members.iter().any(|other| *other != spot && is_heard_closed(*other))
+            })
     }
 
     /// When a beat was sent, and its place in the order of all that happened.
@@ -53,4 +190,45 @@ impl Ledger {
     pub fn orders(&self, board: usize, number: u32) -> Option<&Sent> {
         self.orders.get(&(board, number))
     }
+
+    /// The last orders sent to a board.
+    pub fn last_orders(&self, board: usize) -> Option<&Sent> {
+        self.last.get(&board)
+    }
+
+    /// What a contact did.
+    pub fn contact(&self, spot: Spot) -> Track {
+        self.contacts.get(&spot).copied().unwrap_or_default()
+    }
+
+    /// Whether a board last reported a relay energised.
+    pub fn heard(&self, (board, number): Spot) -> Option<bool> {
+        self.heard.get(&board).and_then(|heard| heard.states.get(usize::from(number) - 1)).copied()
+    }
+
+    /// The orders that made a change; `None` where something else did.
+    pub fn sent_for(&self, spot: Spot, change: Change) -> Option<&Sent> {
+        match change.mover {
+            Mover::Orders(number) => self.orders(spot.0, number),
+            _ => None,
+        }
+    }
+
+    /// Whether the controller, when it did something at `place`, had been told by the board what happened there at `change`.
+    pub fn knew(&self, board: usize, change: u64, place: u64) -> bool {
+        let Some(heard) = self.heard.get(&board) else { return false };
+        let arrived = heard.reports.partition_point(|(arrived, _)| *arrived < place);
+        arrived.checked_sub(1).is_some_and(|last| heard.reports[last].1 > change)
+    }
+}
+
+/// The spot of a load's own relay.
+pub fn spot_of(stage: &Stage, house: &House, load: &Load) -> Option<Spot> {
+    let Relay { board, number } = load.relay()?;
+    Some((stage.place(&house.board(board).name)?, number))
+}
+
+/// Whether a load is on, by what the contact behind it does.
+pub fn is_on(load: &Load, track: &Track) -> bool {
+    load.state(track.closed) == State::On
 }

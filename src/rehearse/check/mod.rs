@@ -3,9 +3,9 @@
 //!
 //! | id | file | |
 //! | --- | --- | --- |
-//! | I1 | | interlocks: to be added with them |
+//! | I1 | [`interlock`] | interlocks and their dead time |
 //! | I2 | [`dwell`] | min on, min off |
-//! | I3 | | max on: to be added with it |
+//! | I3 | [`limits`] | max on, its rest, max starts |
 //! | I4 | [`fallback`] | the fallback after the lease |
 //! | I5 | [`hold`] | a hold's running time |
 //! | I6 | [`lease`] | no orders after their lease, none for another boot, none twice |
@@ -13,28 +13,37 @@
 //! | I8 | [`twin`] | same events, same effects |
 //! | I9 | [`twin`] | the same house again changes nothing; one with errors is not taken |
 //! | I10 | | the journal: to be added with the store's rows |
-//! | I11 | | circuits: to be added with them |
+//! | I11 | [`circuit`] | a circuit's limit |
 //! | I12 | [`converge`] | once faults are over each load is what its array says |
 //! | start | [`start`] | after a start nothing changes before its inputs are known |
 //! | press | [`press`] | a press makes one hold, and so does a hand at a board |
+//! | stagger | [`stagger`] | closings after a start, and on a circuit, one after the other |
+//! | trip | [`trip`] | a safety trip stays until it is reset |
 //! | stale | [`stale`] | a silent sensor leads to the safe state in time |
 
+pub mod circuit;
 pub mod converge;
 pub mod deadband;
 pub mod dwell;
 pub mod fallback;
+mod gates;
 pub mod hold;
+pub mod interlock;
+mod known;
 pub mod lease;
 mod ledger;
+pub mod limits;
 mod oracle;
 pub mod press;
+pub mod stagger;
 pub mod stale;
 pub mod start;
+pub mod trip;
 pub mod twin;
 
 use std::collections::BTreeMap;
 
-pub use ledger::{Ledger, Sent};
+pub use ledger::{Change, Ledger, Sent, Spot, Track};
 
 use super::happening::Happening;
 use super::stage::Stage;
@@ -116,18 +125,27 @@ pub fn all() -> Vec<Box<dyn Checker>> {
         Box::new(start::Start::default()),
         Box::new(press::Presses::default()),
         Box::new(stale::Stale::default()),
+        Box::new(interlock::Interlocks::default()),
+        Box::new(limits::RunLimits::default()),
+        Box::new(circuit::Circuits::default()),
+        Box::new(stagger::Staggers::default()),
+        Box::new(trip::Trips::default()),
     ]
 }
 
-/// The threshold of a load that follows one threshold, says so at once, and nothing else: what its orders show is what the
-/// threshold is.
+/// The threshold of a load that follows one threshold, says so at once, and nothing else, no limit and no other load: what
+/// its orders show is what the threshold is.
 fn plain(house: &House, load: LoadId) -> Option<&Threshold> {
     let mut rules = house.rules.iter().filter(|rule| rule.load == load);
     let (rule, None) = (rules.next()?, rules.next()) else { return None };
     let definition = house.load(load);
     let spans = [rule.on_delay, rule.off_delay, definition.min_on, definition.min_off];
-    let is_plain = spans.iter().all(|span| span.is_zero()) && rule.on_unknown == OnUnknown::Safe;
+    let is_free = house.circuits.iter().all(|circuit| !circuit.loads.contains(&load))
+        && house.interlocks.iter().all(|interlock| !interlock.loads.contains(&load))
+        && definition.max_on.is_none()
+        && definition.max_starts.is_none();
+    let is_plain = is_free && spans.iter().all(|span| span.is_zero()) && rule.on_unknown == OnUnknown::Safe;
     let Condition::Atom(atom) = &rule.condition else { return None };
     let Atom::Threshold(threshold) = house.atom(*atom) else { return None };
-    (is_plain && threshold.minus.is_none()).then_some(threshold)
+    is_plain.then_some(threshold)
 }

@@ -1,11 +1,12 @@
 //! What a load's array says, worked out anew from the house and from what was told, without the engine: no memory, no delays,
 //! no timers. It can be asked only while no threshold is in doubt.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::evaluate;
-use crate::engine::Now;
-use crate::house::{Atom, House, LoadId, OnUnknown, SensorId, State, ThresholdSide, Truth};
+use crate::engine::{Now, SLOT_HOLD, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
+use crate::house::{Atom, House, LoadId, OnUnknown, SensorId, Source, State, ThresholdSide, Truth};
+use crate::sensing::derive;
 
 /// What was told last.
 #[derive(Clone, Debug, Default)]
@@ -17,24 +18,40 @@ pub struct Told {
 }
 
 /// What stands above the rules.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Above {
     /// The load is withdrawn.
     pub withdrawn: bool,
     /// It is held.
     pub hold: Option<State>,
+    /// Safety trips that have latched.
+    pub latched: BTreeSet<String>,
 }
 
-/// The state that the array gives; `None` where a threshold is in doubt.
-pub fn wanted(house: &House, load: LoadId, above: Above, told: &Told, now: Now) -> Option<State> {
+impl Told {
+    /// What a sensor reads, or what is computed for it.
+    pub fn reading(&self, house: &House, sensor: SensorId) -> Option<f64> {
+        let definition = house.sensor(sensor);
+        match &definition.source {
+            Source::Derived(derived) => derive(derived, |ingredient| self.reading(house, ingredient)),
+            _ => self.readings.get(&definition.name).copied(),
+        }
+    }
+}
+
+/// The state that the array gives, slot 5 and the gates below it left out, and the slot; 17 for the resting state. `None`
+/// where a threshold is in doubt.
+pub fn wanted(house: &House, load: LoadId, above: &Above, told: &Told, now: Now) -> Option<(State, u8)> {
     if above.withdrawn {
-        return Some(State::Off);
+        return Some((State::Off, SLOT_WITHDRAWN));
     }
     let definition = house.load(load);
     let slot = |priority: u8| -> Result<Option<State>, Doubt> {
         let mut demands = Vec::new();
         for rule in house.rules.iter().filter(|rule| rule.load == load && rule.priority == priority) {
-            demands.extend(match truth(house, &rule.condition, told, now)? {
+            let latched = rule.latches && above.latched.contains(&rule.name);
+            let truth = if latched { Truth::True } else { truth(house, &rule.condition, told, now)? };
+            demands.extend(match truth {
                 Truth::True => Some(rule.demand),
                 Truth::False => rule.otherwise,
                 Truth::Unknown => (rule.on_unknown == OnUnknown::Safe).then_some(definition.safe),
@@ -43,18 +60,18 @@ pub fn wanted(house: &House, load: LoadId, above: Above, told: &Told, now: Now) 
         // Where rules disagree the safe state wins.
         Ok(demands.iter().find(|demand| **demand == definition.safe).or(demands.first()).copied())
     };
-    if let Some(state) = slot(2).ok()? {
-        return Some(state);
+    if let Some(state) = slot(SLOT_TRIP).ok()? {
+        return Some((state, SLOT_TRIP));
     }
     if let Some(state) = above.hold {
-        return Some(state);
+        return Some((state, SLOT_HOLD));
     }
-    for priority in 9..=16 {
+    for priority in SLOT_RULES..=SLOTS {
         if let Some(state) = slot(priority).ok()? {
-            return Some(state);
+            return Some((state, priority));
         }
     }
-    Some(definition.resting)
+    Some((definition.resting, SLOTS + 1))
 }
 
 /// A threshold whose truth depends on what came before.
@@ -64,7 +81,7 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
     let mut doubt = false;
     let truth = evaluate(house, condition, &mut |atom| match house.atom(atom) {
         Atom::Threshold(threshold) => {
-            let reading = |sensor: SensorId| told.readings.get(&house.sensor(sensor).name).copied();
+            let reading = |sensor: SensorId| told.reading(house, sensor);
             let taken_off = threshold.minus.map_or(Some(0.0), reading);
             let (Some(value), Some(taken_off)) = (reading(threshold.sensor), taken_off) else { return Truth::Unknown };
             let value = value - taken_off;
@@ -91,7 +108,7 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             Truth::Unknown
         }
         Atom::Selector { is, .. } => Truth::from(*is == 0),
-        Atom::Unknown { sensor, .. } => Truth::from(!told.readings.contains_key(&house.sensor(*sensor).name)),
+        Atom::Unknown { sensor, .. } => Truth::from(told.reading(house, *sensor).is_none()),
         Atom::Input { port, is, .. } => {
             let port = &house.ports[port.index()];
             let state = told.ports.get(&format!("{}/{}", house.board(port.board).name, port.name));

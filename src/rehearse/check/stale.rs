@@ -6,7 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, What, Why};
 use super::{Checker, Scene, Tally, plain};
-use crate::house::{House, LoadId};
+use crate::house::{House, LoadId, SensorId, Source};
+use crate::sensing::derive;
 use crate::units::{BootTime, Span};
 use crate::wire::RelayOrder;
 
@@ -70,10 +71,23 @@ impl Checker for Stale {
 }
 
 impl Stale {
-    /// The sensor that a plain load follows, if it has been silent for longer than its readings keep.
+    /// The sensor that a plain load follows, if it, or too much of what it is computed from, has been silent for longer than
+    /// readings keep.
     fn silent_sensor<'h>(&self, house: &'h House, load: LoadId, now: BootTime) -> Option<&'h str> {
-        let sensor = house.sensor(plain(house, load)?.sensor);
-        let last = self.last.get(&sensor.name)?;
-        (now > *last + sensor.stale_after + SLACK).then_some(sensor.name.as_str())
+        let threshold = plain(house, load)?;
+        let silent = threshold.sensors().find(|sensor| self.is_silent(house, *sensor, now))?;
+        Some(house.sensor(silent).name.as_str())
+    }
+
+    fn is_silent(&self, house: &House, sensor: SensorId, now: BootTime) -> bool {
+        let definition = house.sensor(sensor);
+        match &definition.source {
+            // What an ingredient reads hardly matters for whether there is enough of them.
+            Source::Derived(derived) => {
+                let known = |ingredient| (!self.is_silent(house, ingredient, now)).then_some(50.0);
+                derive(derived, known).is_none()
+            }
+            _ => self.last.get(&definition.name).is_some_and(|last| now > *last + definition.stale_after + SLACK),
+        }
     }
 }

@@ -6,7 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::happening::{Happening, What, Why};
 use super::{Checker, Scene, Tally};
 use crate::condition::for_each_atom;
-use crate::house::{Atom, House, LoadId};
+use crate::house::{Atom, House, LoadId, SensorId, Source};
+use crate::sensing::derive;
 use crate::units::BootTime;
 use crate::wire::RelayOrder;
 
@@ -75,25 +76,58 @@ impl Checker for Start {
 }
 
 impl Start {
+    /// Whether too little is known for a sensor to be known. What an ingredient reads hardly matters for that; half way up its
+    /// range is as good as any.
+    fn is_unknown(&self, house: &House, sensor: SensorId) -> bool {
+        match &house.sensor(sensor).source {
+            Source::Derived(derived) => {
+                let known = |ingredient| (!self.is_unknown(house, ingredient)).then_some(50.0);
+                derive(derived, known).is_none()
+            }
+            _ => self.unknown.contains(&Asked::Sensor(sensor).name(house)),
+        }
+    }
+
     /// Something that a load's rules ask for and that is not known yet.
     fn waits_for(&self, house: &House, load: &str) -> Option<String> {
         let load = house.load_named(load)?;
-        asked(house, load).into_iter().find(|asked| self.unknown.contains(asked))
+        asked(house, load)
+            .into_iter()
+            .find(|asked| match asked {
+                Asked::Sensor(sensor) => self.is_unknown(house, *sensor),
+                Asked::Port(_) => self.unknown.contains(&asked.name(house)),
+            })
+            .map(|asked| asked.name(house))
+    }
+}
+
+/// What a rule asks for.
+enum Asked {
+    Sensor(SensorId),
+    Port(usize),
+}
+
+impl Asked {
+    fn name(&self, house: &House) -> String {
+        match self {
+            Asked::Sensor(sensor) => format!("sensor {}", house.sensor(*sensor).name),
+            Asked::Port(port) => format!("port {}", port_name(house, *port)),
+        }
     }
 }
 
 /// The sensors and contacts that the rules of a load ask for.
-fn asked(house: &House, load: LoadId) -> Vec<String> {
+fn asked(house: &House, load: LoadId) -> Vec<Asked> {
     let mut asked = Vec::new();
     for rule in house.rules.iter().filter(|rule| rule.load == load) {
         for_each_atom(house, &rule.condition, &mut |atom| match house.atom(atom) {
             Atom::Threshold(threshold) => {
-                asked.extend(threshold.sensors().map(|sensor| format!("sensor {}", house.sensor(sensor).name)));
+                asked.extend(threshold.sensors().map(Asked::Sensor));
             }
-            Atom::Rise(rise) => asked.push(format!("sensor {}", house.sensor(rise.sensor).name)),
+            Atom::Rise(rise) => asked.push(Asked::Sensor(rise.sensor)),
             // Whether a sensor is unknown is known at any time, but only once it has had the time to be heard.
-            Atom::Unknown { sensor, .. } => asked.push(format!("sensor {}", house.sensor(*sensor).name)),
-            Atom::Input { port, .. } => asked.push(format!("port {}", port_name(house, port.index()))),
+            Atom::Unknown { sensor, .. } => asked.push(Asked::Sensor(*sensor)),
+            Atom::Input { port, .. } => asked.push(Asked::Port(port.index())),
             // Selectors and alarms are known at any time, drawn houses ask about no loads, and their clocks are trusted or not for reasons of their own.
             Atom::Selector { .. }
             | Atom::Alarm { .. }

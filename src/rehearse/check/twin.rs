@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::super::happening::{Happening, Step, What};
+use super::super::happening::{Happening, Step, What, Why};
 use super::{Checker, Scene, Tally};
 use crate::engine::{Effect, Engine, Event};
 use crate::house::{BoardId, House, LoadId, Relay};
@@ -88,7 +88,11 @@ impl Twins {
         note_words(&mut self.theirs, &step.effects, house);
         // What is under way keeps a relay without a word, and the copy has sent orders of its own: only words that
         // contradict each other count.
-        let differs = self.mine.iter().find(|(relay, word)| self.theirs.get(relay).is_some_and(|other| other != *word));
+        let engines = [&*copy, &*reloaded];
+        let differs = self.mine.iter().find(|(relay, word)| {
+            let is_other = self.theirs.get(relay).is_some_and(|other| other != *word);
+            is_other && !engines.iter().any(|engine| waits_for_others(engine, **relay))
+        });
         if let Some((relay, word)) = differs {
             self.broken = "I9";
             return Err(format!(
@@ -103,6 +107,15 @@ impl Twins {
         }
         Ok(())
     }
+}
+
+/// Whether a relay's load waits for what other loads, or its own orders under way, may still do: the copy has more of those.
+fn waits_for_others(engine: &Engine, relay: Relay) -> bool {
+    let load = engine.house().loads.iter().position(|load| load.relay() == Some(relay));
+    load.is_some_and(|load| {
+        let why = Why::of(&engine.explain(LoadId(load as u32)).cause);
+        matches!(why, Why::Circuit | Why::Interlock | Why::Stagger | Why::MaxStarts)
+    })
 }
 
 /// What the two say of loads that they treat differently.

@@ -4,12 +4,13 @@ use super::super::broker::Comeback;
 use super::super::link::{Client, Way};
 use super::super::stage::Stage;
 use super::draft::Press;
-use super::house::{draw_term, redraw};
+use super::house::draw_term;
 use super::mix::Kind;
+use super::redraw::redraw;
 use super::script::{Act, Script};
 use crate::board::RelayFault;
 use crate::engine::{By, HandOrder};
-use crate::house::{House, State, Term};
+use crate::house::{House, LoadId, State, Term};
 use crate::syntax;
 use crate::units::Span;
 use jiff::tz::TimeZoneDatabase;
@@ -101,6 +102,7 @@ impl Script {
             Kind::Button | Kind::Key | Kind::Door => self.touch_input(stage, kind),
             Kind::HoldMessage => self.send_hold(stage),
             Kind::Command => self.command(stage),
+            Kind::TripReset => self.reset_trips(stage),
             Kind::Reload => self.reload(stage),
             Kind::BadHouse => self.save_bad_house(stage),
             Kind::Junk => self.send_junk(stage),
@@ -220,6 +222,18 @@ impl Script {
         };
         stage.say(format!("a command for {name}: {order:?}"));
         stage.order(order, By::Command("ann".to_owned()));
+    }
+
+    /// Somebody has looked at every safety trip that latched.
+    fn reset_trips(&mut self, stage: &mut Stage) {
+        let Some(engine) = stage.engine() else { return };
+        let house = engine.house().clone();
+        for load in (0..house.loads.len()).map(|load| LoadId(load as u32)) {
+            if house.rules.iter().any(|rule| rule.load == load && rule.latches) {
+                stage.say(format!("a command for {}: reset", house.load(load).name));
+                stage.order(HandOrder::Reset { load }, By::Command("ann".to_owned()));
+            }
+        }
     }
 
     fn reload(&mut self, stage: &mut Stage) {

@@ -1,6 +1,5 @@
-//! A house as it is drawn, and its TOML text. It never checks anything: the text goes through the same reader as any other.
-
-use std::fmt::{self, Write};
+//! A house as it is drawn. Its TOML text stands in [`super::text`]. It never checks anything: the text goes through the same
+//! reader as any other.
 
 /// A whole house.
 #[derive(Clone, Debug, Default)]
@@ -23,6 +22,58 @@ pub struct Draft {
     pub conditions: Vec<(String, DraftCondition)>,
     /// Rules.
     pub rules: Vec<DraftRule>,
+    /// Sensors that are computed from others.
+    pub derived: Vec<DraftDerived>,
+    /// Interlocks.
+    pub interlocks: Vec<DraftInterlock>,
+    /// Circuits.
+    pub circuits: Vec<DraftCircuit>,
+}
+
+/// A sensor that is computed from others.
+#[derive(Clone, Debug)]
+pub struct DraftDerived {
+    /// Its name.
+    pub name: String,
+    /// How.
+    pub how: Compute,
+}
+
+/// How a sensor is computed.
+#[derive(Clone, Debug)]
+pub enum Compute {
+    /// The dew point of a temperature and a relative humidity.
+    DewPoint(String, String),
+    /// The mean of several, of which so many must be known.
+    Mean(Vec<String>, u64),
+    /// The median of several, of which so many must be known.
+    Median(Vec<String>, u64),
+}
+
+/// An interlock.
+#[derive(Clone, Debug)]
+pub struct DraftInterlock {
+    /// Its name.
+    pub name: String,
+    /// Its members.
+    pub loads: Vec<String>,
+    /// Its dead time in ms.
+    pub dead_time_ms: u64,
+}
+
+/// A circuit.
+#[derive(Clone, Debug)]
+pub struct DraftCircuit {
+    /// Its name.
+    pub name: String,
+    /// Its loads.
+    pub loads: Vec<String>,
+    /// Its limit in W.
+    pub limit_w: u64,
+    /// Its stagger in ms.
+    pub stagger_ms: u64,
+    /// The order of shedding.
+    pub shed: Vec<String>,
 }
 
 /// A board.
@@ -45,6 +96,10 @@ pub struct DraftSensor {
     pub board: Option<String>,
     /// After how many seconds it is stale.
     pub stale_s: u64,
+    /// Its unit; none for a bare number.
+    pub unit: &'static str,
+    /// A reading counts as the median of so many.
+    pub median_of: u8,
 }
 
 /// A load.
@@ -68,6 +123,14 @@ pub struct DraftLoad {
     pub min_off_s: u64,
     /// How long a hold lasts.
     pub hold_for: Option<String>,
+    /// Max on in seconds.
+    pub max_on_s: Option<u64>,
+    /// Rest in seconds.
+    pub rest_s: Option<u64>,
+    /// Max starts: how many within how many seconds.
+    pub max_starts: Option<(u64, u64)>,
+    /// Power in W.
+    pub power_w: Option<u64>,
 }
 
 /// What an input does.
@@ -107,6 +170,8 @@ pub enum DraftCondition {
     Threshold {
         /// The sensor.
         sensor: String,
+        /// The sensor whose reading is taken off first.
+        minus: Option<String>,
         /// True at high readings.
         is_high: bool,
         /// Where it becomes true.
@@ -118,6 +183,8 @@ pub enum DraftCondition {
     Window(String),
     /// A contact in a state.
     Contact(String, bool),
+    /// A sensor of which nothing is known.
+    Unknown(String),
     /// A named condition.
     Named(String),
     /// All of them.
@@ -147,6 +214,8 @@ pub struct DraftRule {
     pub off_delay_s: u64,
     /// It gives way while unknown.
     pub releases: bool,
+    /// A safety trip that latches.
+    pub latches: bool,
     /// Its condition.
     pub condition: DraftCondition,
 }
@@ -165,6 +234,26 @@ impl Draft {
             Press::Toggles(of) | Press::Holds(of, _) | Press::Releases(of) => of != load,
             Press::Nothing => true,
         });
+        for interlock in &mut self.interlocks {
+            interlock.loads.retain(|one| one != load);
+        }
+        self.interlocks.retain(|interlock| interlock.loads.len() > 1);
+        for circuit in &mut self.circuits {
+            circuit.loads.retain(|one| one != load);
+            circuit.shed.retain(|one| one != load);
+        }
+        self.circuits.retain(|circuit| !circuit.loads.is_empty());
+    }
+
+    /// Whether a load must be off when nothing is heard: it has a max on, or is a member of an interlock.
+    pub fn must_fall_off(&self, load: &DraftLoad) -> bool {
+        load.max_on_s.is_some() || self.interlocks.iter().any(|interlock| interlock.loads.contains(&load.name))
+    }
+
+    /// Whether a load is off once its board is not heard any more: it is safe off, on the NO contact of a board with a lease.
+    pub fn falls_off(&self, load: &DraftLoad) -> bool {
+        let is_leased = |board: &DraftBoard| board.name == load.board && board.lease_s > 0;
+        !load.safe_on && !load.is_nc && self.boards.iter().any(is_leased)
     }
 
     /// Every threshold, those in named conditions too.
@@ -178,131 +267,19 @@ impl Draft {
 impl DraftCondition {
     fn thresholds(&mut self, visit: &mut impl FnMut(&str, bool, &mut f64, &mut f64)) {
         match self {
-            DraftCondition::Threshold { sensor, is_high, cut_in, cut_out } => visit(sensor, *is_high, cut_in, cut_out),
+            DraftCondition::Threshold { sensor, minus: None, is_high, cut_in, cut_out } => {
+                visit(sensor, *is_high, cut_in, cut_out);
+            }
             DraftCondition::All(parts) | DraftCondition::Any(parts) => {
                 parts.iter_mut().for_each(|part| part.thresholds(visit));
             }
             DraftCondition::Not(part) => part.thresholds(visit),
-            DraftCondition::Window(_) | DraftCondition::Contact(..) | DraftCondition::Named(_) => {}
+            // A difference is in doubt or not whatever one of its sensors reads.
+            DraftCondition::Threshold { .. }
+            | DraftCondition::Window(_)
+            | DraftCondition::Contact(..)
+            | DraftCondition::Unknown(_)
+            | DraftCondition::Named(_) => {}
         }
     }
-
-    /// The condition as the keys of a table.
-    fn keys(&self) -> String {
-        let list =
-            |parts: &[DraftCondition]| parts.iter().map(DraftCondition::to_string).collect::<Vec<String>>().join(", ");
-        match self {
-            DraftCondition::Threshold { sensor, is_high, cut_in, cut_out } => {
-                let (into, out) = if *is_high { (">=", "<=") } else { ("<=", ">=") };
-                format!("sensor = \"{sensor}\", cut_in = \"{into} {cut_in}\", cut_out = \"{out} {cut_out}\"")
-            }
-            DraftCondition::Window(keys) => keys.clone(),
-            DraftCondition::Contact(input, on) => format!("input = \"{input}\", is = \"{}\"", word(*on)),
-            DraftCondition::Named(name) => format!("all = [\"{name}\"]"),
-            DraftCondition::All(parts) => format!("all = [{}]", list(parts)),
-            DraftCondition::Any(parts) => format!("any = [{}]", list(parts)),
-            DraftCondition::Not(part) => format!("not = {part}"),
-        }
-    }
-}
-
-impl fmt::Display for DraftCondition {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            DraftCondition::Named(name) => write!(f, "\"{name}\""),
-            other => write!(f, "{{ {} }}", other.keys()),
-        }
-    }
-}
-
-impl fmt::Display for Draft {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (north, east) = self.position;
-        writeln!(f, "[site]\nposition = [{north:?}, {east:?}]\nzone = \"{}\"", self.zone)?;
-        writeln!(f, "stagger = \"{}ms\"\n", self.stagger_ms)?;
-        for board in &self.boards {
-            let lease = if board.lease_s == 0 { "none".to_owned() } else { format!("{}s", board.lease_s) };
-            writeln!(f, "[board.{}]\nrelays = {}\nlease = \"{lease}\"\n", board.name, board.relays)?;
-        }
-        for sensor in &self.sensors {
-            let source = match &sensor.board {
-                Some(board) => format!("reading = \"{board}/{}\"", sensor.name),
-                None => format!("topic = \"roof/{0}\"\nfield = \"/{0}\"", sensor.name),
-            };
-            writeln!(
-                f,
-                "[sensor.{}]\n{source}\nrange = [0, 100]\nstale_after = \"{}s\"\n",
-                sensor.name, sensor.stale_s
-            )?;
-        }
-        self.loads.iter().try_for_each(|load| write_load(f, load))?;
-        self.inputs.iter().try_for_each(|input| write_input(f, input))?;
-        for (name, condition) in &self.conditions {
-            writeln!(f, "[condition.{name}]")?;
-            write_keys(f, &condition.keys())?;
-        }
-        self.rules.iter().try_for_each(|rule| write_rule(f, rule))
-    }
-}
-
-/// Writes the keys of an inline table as those of a table, one a line.
-fn write_keys(f: &mut fmt::Formatter<'_>, keys: &str) -> fmt::Result {
-    let (mut depth, mut quoted) = (0, false);
-    for c in keys.chars() {
-        match c {
-            '"' => quoted = !quoted,
-            '[' | '{' => depth += 1,
-            ']' | '}' => depth -= 1,
-            ',' if depth == 0 && !quoted => {
-                f.write_char('\n')?;
-                continue;
-            }
-            _ => {}
-        }
-        f.write_char(c)?;
-    }
-    f.write_str("\n\n")
-}
-
-fn write_load(f: &mut fmt::Formatter<'_>, load: &DraftLoad) -> fmt::Result {
-    writeln!(f, "[load.{}]\nrelay = \"{}/{}\"\nkind = \"motor\"", load.name, load.board, load.relay)?;
-    writeln!(f, "contact = \"{}\"", if load.is_nc { "NC" } else { "NO" })?;
-    writeln!(f, "safe = \"{}\"\nresting = \"{}\"", word(load.safe_on), word(load.resting_on))?;
-    writeln!(f, "min_on = \"{}s\"\nmin_off = \"{}s\"", load.min_on_s, load.min_off_s)?;
-    write_hold_for(f, load.hold_for.as_deref())
-}
-
-fn write_input(f: &mut fmt::Formatter<'_>, input: &DraftInput) -> fmt::Result {
-    writeln!(f, "[input.{}]\nat = \"{}/{}\"", input.name, input.board, input.port)?;
-    if let Some(code) = &input.code {
-        writeln!(f, "code = \"{code}\"")?;
-    }
-    match &input.press {
-        Press::Toggles(load) => writeln!(f, "toggles = \"{load}\"")?,
-        Press::Holds(load, on) => writeln!(f, "holds = \"{load} {}\"", word(*on))?,
-        Press::Releases(load) => writeln!(f, "releases = \"{load}\"")?,
-        Press::Nothing => {}
-    }
-    write_hold_for(f, input.hold_for.as_deref())
-}
-
-fn write_hold_for(f: &mut fmt::Formatter<'_>, hold_for: Option<&str>) -> fmt::Result {
-    if let Some(hold_for) = hold_for {
-        writeln!(f, "hold_for = \"{hold_for}\"")?;
-    }
-    f.write_char('\n')
-}
-
-fn write_rule(f: &mut fmt::Formatter<'_>, rule: &DraftRule) -> fmt::Result {
-    writeln!(f, "[rule.{}]\nload = \"{}\"\ndemand = \"{}\"", rule.name, rule.load, word(rule.demand_on))?;
-    if let Some(otherwise) = rule.otherwise_on {
-        writeln!(f, "otherwise = \"{}\"", word(otherwise))?;
-    }
-    writeln!(f, "priority = {}\nwhile = {}", rule.priority, rule.condition)?;
-    writeln!(f, "on_delay = \"{}s\"\noff_delay = \"{}s\"", rule.on_delay_s, rule.off_delay_s)?;
-    writeln!(f, "on_unknown = \"{}\"\n", if rule.releases { "release" } else { "safe" })
-}
-
-fn word(on: bool) -> &'static str {
-    if on { "on" } else { "off" }
 }

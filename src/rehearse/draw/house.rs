@@ -93,7 +93,7 @@ fn draw_sensors(rng: &mut Rng, boards: &[DraftBoard]) -> Vec<DraftSensor> {
     let count = rng.between(1, 4);
     let sensor = |number| {
         let board = rng.pick(boards).filter(|_| number % 3 != 2).map(|board| board.name.clone());
-        DraftSensor { name: format!("t{number}"), board, stale_s: rng.between(60, 240) }
+        DraftSensor { name: format!("t{number}"), board, stale_s: rng.between(60, 240), unit: "", median_of: 1 }
     };
     (0..count).map(sensor).collect()
 }
@@ -111,6 +111,10 @@ fn draw_load(rng: &mut Rng, name: String, board: &str, relay: u8) -> DraftLoad {
         min_on_s,
         min_off_s,
         hold_for: rng.percent(60).then(|| draw_hold_for(rng)),
+        max_on_s: None,
+        rest_s: None,
+        max_starts: None,
+        power_w: None,
     }
 }
 
@@ -190,7 +194,7 @@ fn draw_rules(rng: &mut Rng, draft: &mut Draft, load: &DraftLoad, season: Season
     }
 }
 
-fn rule(name: String, load: &DraftLoad, condition: DraftCondition) -> DraftRule {
+pub(super) fn rule(name: String, load: &DraftLoad, condition: DraftCondition) -> DraftRule {
     DraftRule {
         name,
         load: load.name.clone(),
@@ -200,17 +204,18 @@ fn rule(name: String, load: &DraftLoad, condition: DraftCondition) -> DraftRule 
         on_delay_s: 0,
         off_delay_s: 0,
         releases: false,
+        latches: false,
         condition,
     }
 }
 
-fn draw_threshold(rng: &mut Rng, draft: &Draft) -> DraftCondition {
+pub(super) fn draw_threshold(rng: &mut Rng, draft: &Draft) -> DraftCondition {
     let sensor = rng.pick(&draft.sensors).map(|sensor| sensor.name.clone()).unwrap_or_default();
     let (low, deadband) = (rng.between(150, 700) as f64 / 10.0, rng.between(10, 150) as f64 / 10.0);
     let high = (low * 10.0 + deadband * 10.0).round() / 10.0;
     let is_high = rng.percent(50);
     let (cut_in, cut_out) = if is_high { (high, low) } else { (low, high) };
-    DraftCondition::Threshold { sensor, is_high, cut_in, cut_out }
+    DraftCondition::Threshold { sensor, minus: None, is_high, cut_in, cut_out }
 }
 
 fn draw_condition(rng: &mut Rng, draft: &Draft, season: Season, depth: u32) -> DraftCondition {
@@ -247,68 +252,4 @@ fn draw_window(rng: &mut Rng, season: Season) -> String {
         2 => format!("from = \"{opens}\", to = \"{closes}\", days = \"sat,sun\""),
         _ => format!("from = \"{opens}\", to = \"{closes}\""),
     }
-}
-
-/// Changes a house as a person changes theirs: other thresholds, a load moved, a load taken out, another safe state, another
-/// min on, a board taken out.
-pub fn redraw(rng: &mut Rng, draft: &Draft) -> Draft {
-    let mut next = draft.clone();
-    match rng.below(6) {
-        0 => {
-            let by = rng.between(0, 60) as f64 / 10.0 - 3.0;
-            next.thresholds(&mut |_, _, cut_in, cut_out| {
-                (*cut_in, *cut_out) = (round(*cut_in + by), round(*cut_out + by));
-            });
-        }
-        1 => {
-            if let Some(load) = rng.pick(&draft.loads) {
-                next.remove_load(&load.name);
-            }
-        }
-        2 => move_load(rng, &mut next),
-        3 => {
-            let place = rng.below(next.loads.len().max(1) as u64) as usize;
-            if let Some(load) = next.loads.get_mut(place) {
-                load.safe_on = !load.safe_on;
-            }
-        }
-        4 => {
-            let place = rng.below(next.loads.len().max(1) as u64) as usize;
-            if let Some(load) = next.loads.get_mut(place).filter(|load| load.min_on_s + load.min_off_s > 0) {
-                (load.min_on_s, load.min_off_s) = (rng.between(5, 200), rng.between(5, 200));
-            }
-        }
-        _ => remove_board(rng, &mut next),
-    }
-    next
-}
-
-fn round(value: f64) -> f64 {
-    (value * 10.0).round() / 10.0
-}
-
-fn move_load(rng: &mut Rng, draft: &mut Draft) {
-    let boards = draft.boards.clone();
-    let Some(board) = rng.pick(&boards) else { return };
-    let is_free = |relay: &u8| !draft.loads.iter().any(|load| load.board == board.name && load.relay == *relay);
-    let Some(relay) = (1..=board.relays).find(is_free) else { return };
-    let place = rng.below(draft.loads.len().max(1) as u64) as usize;
-    if let Some(load) = draft.loads.get_mut(place) {
-        (load.board, load.relay) = (board.name.clone(), relay);
-    }
-}
-
-/// Takes a board out on which no sensor and no contact is that something else needs.
-fn remove_board(rng: &mut Rng, draft: &mut Draft) {
-    let free = |board: &&DraftBoard| !draft.sensors.iter().any(|sensor| sensor.board.as_ref() == Some(&board.name));
-    let boards: Vec<DraftBoard> = draft.boards.iter().filter(free).cloned().collect();
-    let Some(board) = rng.pick(&boards).filter(|_| draft.boards.len() > 1) else { return };
-    if draft.inputs.iter().any(|input| input.board == board.name && input.press == Press::Nothing) {
-        return;
-    }
-    let gone: Vec<String> =
-        draft.loads.iter().filter(|load| load.board == board.name).map(|load| load.name.clone()).collect();
-    gone.iter().for_each(|load| draft.remove_load(load));
-    draft.inputs.retain(|input| input.board != board.name);
-    draft.boards.retain(|one| one.name != board.name);
 }

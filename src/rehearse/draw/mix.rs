@@ -43,6 +43,8 @@ pub enum Kind {
     Command,
     /// A relay welds or dies for a while.
     Relay,
+    /// Somebody resets the safety trips.
+    TripReset,
     /// Somebody changes the house.
     Reload,
     /// Somebody saves a house with errors in it.
@@ -98,6 +100,11 @@ pub struct Mix {
 }
 
 impl Mix {
+    /// Lets somebody reset safety trips now and then.
+    pub fn reset_trips(&mut self, rng: &mut Rng) {
+        self.every.push((Kind::TripReset, Span::from_s(rng.between(60, 600))));
+    }
+
     /// Draws a mix.
     pub fn draw(rng: &mut Rng) -> Mix {
         let mut every = Vec::new();

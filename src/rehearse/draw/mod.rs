@@ -5,11 +5,19 @@ pub(crate) mod act;
 mod draft;
 mod house;
 mod mix;
+mod protect;
+mod redraw;
 mod rough;
 mod script;
+mod text;
 
-pub use draft::{Draft, DraftBoard, DraftCondition, DraftInput, DraftLoad, DraftRule, DraftSensor, Press};
-pub use house::{Season, draw_house, redraw};
+pub use draft::{
+    Compute, Draft, DraftBoard, DraftCircuit, DraftCondition, DraftDerived, DraftInput, DraftInterlock, DraftLoad,
+    DraftRule, DraftSensor, Press,
+};
+pub use house::{Season, draw_house};
 pub use mix::Mix;
+pub use protect::protect;
+pub use redraw::redraw;
 pub use rough::Rough;
 pub use script::Script;

@@ -1,0 +1,106 @@
+//! What may keep a load from being what its array says once faults are over: slot 5, an interlock, its dwell. It believes no
+//! word of the engine of which the contacts show that it cannot be so.
+
+use super::super::happening::Why;
+use super::Scene;
+use super::ledger::Spot;
+use crate::house::{Circuit, Interlock, LoadId, State};
+use crate::units::{BootTime, Span};
+
+/// Where a load stands.
+#[derive(Clone, Debug)]
+pub struct Stand {
+    /// What its array says, and at which slot; `None` where that is in doubt.
+    pub says: Option<(State, u8)>,
+    /// What it is; `None` where it hangs on no relay.
+    pub is: Option<State>,
+    /// The relay behind it.
+    pub spot: Option<Spot>,
+    /// What decides, by the engine's own words.
+    pub why: Why,
+    /// It is held.
+    pub is_held: bool,
+}
+
+/// What a timer, a report and an order may take on a calm network.
+const SLACK: Span = Span::from_s(3);
+
+impl Stand {
+    /// Whether it is on, or its array says so or may.
+    fn claims(&self) -> bool {
+        self.is == Some(State::On) || self.says.is_none_or(|(state, _)| state == State::On)
+    }
+
+    /// The slot behind what its array says; the strongest where that is in doubt.
+    fn slot(&self) -> u8 {
+        self.says.map_or(0, |(_, slot)| slot)
+    }
+}
+
+/// What keeps a load from being what its array says, if the contacts bear it out.
+pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'static str> {
+    let (house, now) = (scene.stage.house(), scene.stage.now());
+    let stand = &stands[load.index()];
+    let definition = house.load(load);
+    let track = stand.spot.map(|spot| scene.ledger.contact(spot)).unwrap_or_default();
+    let since = |at: Option<BootTime>| at.map(|at| now.since(at));
+    let changed = since(track.changed().map(|change| change.at));
+    let least = if stand.is == Some(State::On) { definition.min_on } else { definition.min_off };
+    if changed.is_some_and(|changed| changed < least + SLACK) {
+        return Some("its dwell");
+    }
+    if stand.is == Some(State::On) {
+        return None;
+    }
+    let opened = since(track.opening.map(|opening| opening.at));
+    match stand.why {
+        Why::MaxOn => opened.is_some_and(|opened| opened < definition.rest + SLACK).then_some("max on"),
+        Why::MaxStarts => {
+            let within = definition.max_starts.map(|starts| starts.within)?;
+            since(track.closing.map(|closing| closing.at)).is_some_and(|at| at < within + SLACK).then_some("max starts")
+        }
+        Why::Circuit => {
+            let mut circuits = house.circuits.iter().filter(|circuit| circuit.loads.contains(&load));
+            circuits.any(|circuit| is_full(scene, stands, circuit, load)).then_some("its circuit")
+        }
+        Why::Interlock => {
+            let mut interlocks = house.interlocks.iter().filter(|interlock| interlock.loads.contains(&load));
+            interlocks.any(|interlock| is_taken(scene, stands, interlock, load)).then_some("its interlock")
+        }
+        _ => None,
+    }
+}
+
+/// Whether those that a load cannot shed leave no room for it.
+fn is_full(scene: &Scene<'_>, stands: &[Stand], circuit: &Circuit, load: LoadId) -> bool {
+    let house = scene.stage.house();
+    let rank = |load: LoadId| circuit.shed.iter().position(|shed| *shed == load).unwrap_or(usize::MAX);
+    let is_weaker = |other: LoadId| {
+        let (own, slot) = (stands[load.index()].slot(), stands[other.index()].slot());
+        stands[other.index()].says.is_some() && (slot > own || (slot == own && rank(other) < rank(load)))
+    };
+    let counted = circuit.loads.iter().filter(|other| **other != load && stands[other.index()].claims());
+    let counted = counted.filter(|other| !is_weaker(**other) || has_just_moved(scene, &stands[other.index()]));
+    let watts = |load: LoadId| house.load(load).power.map_or(0.0, |power| power.0);
+    counted.map(|other| watts(*other)).sum::<f64>() + watts(load) > circuit.limit.0
+}
+
+/// Whether another member goes before a load, or has been open for too short a time.
+fn is_taken(scene: &Scene<'_>, stands: &[Stand], interlock: &Interlock, load: LoadId) -> bool {
+    let now = scene.stage.now();
+    interlock.loads.iter().filter(|other| **other != load).any(|other| {
+        let stand = &stands[other.index()];
+        let opening = stand.spot.and_then(|spot| scene.ledger.contact(spot).opening);
+        let is_near = opening.is_some_and(|opening| now.since(opening.at) < interlock.dead_time + SLACK);
+        let min_on = scene.stage.house().load(*other).min_on;
+        let closing = stand.spot.and_then(|spot| scene.ledger.contact(spot).closing);
+        let dwells =
+            stand.is == Some(State::On) && closing.is_some_and(|closing| now.since(closing.at) < min_on + SLACK);
+        is_near || dwells || (stand.claims() && stand.slot() <= stands[load.index()].slot())
+    })
+}
+
+fn has_just_moved(scene: &Scene<'_>, stand: &Stand) -> bool {
+    let changed = stand.spot.and_then(|spot| scene.ledger.contact(spot).changed());
+    changed.is_some_and(|changed| scene.stage.now().since(changed.at) < SLACK)
+}

@@ -1,0 +1,233 @@
+//! I3: no load is on longer than max on + 1 s, except by slot 2, a lost board until its lease ends, fallback, hands at the
+//! board, a weld. With it what makes max on worth having: after a run that it ended the load is off for its rest, and it
+//! starts no more often than max starts says.
+//!
+//! A board that orders do not reach is as good as lost; so the order to open must go out in time, and no lease may be renewed
+//! after it. What a hand or a fallback switched on counts from when the controller was told.
+
+use std::collections::BTreeMap;
+
+use super::super::happening::{Charge, Happening, Mover, What, Why};
+use super::known::Known;
+use super::ledger::{Change, Sent, Spot, spot_of};
+use super::{Checker, Scene, Tally};
+use crate::board::RelayFault;
+use crate::engine::Presence;
+use crate::house::{LoadId, State};
+use crate::units::{BootTime, Span};
+use crate::wire::RelayOrder;
+
+/// How late an opening may be.
+const SLACK: Span = Span::from_s(1);
+
+/// What a load's limits are: the relay, max on, rest, max starts.
+type Limits = (String, Spot, Option<Span>, Span, Option<(u32, Span)>);
+
+/// Watches how long loads run and how often they start.
+#[derive(Debug, Default)]
+pub struct RunLimits {
+    known: Known<Limits>,
+    /// When the controller was first told of a run that it had not ordered.
+    told: BTreeMap<Spot, (u64, BootTime)>,
+    /// By relay: when the orders were sent that it took last.
+    taken: BTreeMap<Spot, (BootTime, RelayOrder)>,
+    /// When a safety trip demanded that it be on, last.
+    tripped: BTreeMap<Spot, BootTime>,
+    /// By board, since when orders can be sent to it.
+    able: BTreeMap<usize, BootTime>,
+    linked: bool,
+    /// By load, when orders closed its contact.
+    starts: BTreeMap<String, Vec<(BootTime, u64)>>,
+    /// By relay, the place of its last change that no orders made.
+    unordered: BTreeMap<Spot, u64>,
+    /// The last crash that took news with it.
+    forgot: u64,
+}
+
+impl Checker for RunLimits {
+    fn id(&self) -> &'static str {
+        "I3"
+    }
+
+    fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        self.follow_boards(scene);
+        let known: Vec<(Limits, BootTime)> = self.known.iter().map(|(key, (at, _))| (key.clone(), *at)).collect();
+        for ((load, spot, max_on, ..), since) in known {
+            let Some(max_on) = max_on else { continue };
+            let track = scene.ledger.contact(spot);
+            let Some(closing) = track.closing.filter(|_| track.closed) else { continue };
+            let is_late = self.judge_run(&load, spot, closing, max_on, since, scene, tally);
+            if let Some(how) = is_late {
+                let ran = scene.stage.now().since(closing.at);
+                return Err(format!("load {load:?} has been on for {ran}, its max on is {max_on}, {how}"));
+            }
+        }
+        Ok(())
+    }
+
+    fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        self.known.follow(seen, || limits(scene));
+        match &seen.what {
+            What::Linked { up } => self.linked = *up,
+            What::Stopped { unsaved } => {
+                self.linked = false;
+                if *unsaved {
+                    self.forgot = seen.place;
+                    self.starts.clear();
+                }
+            }
+            What::Obeyed { board, orders, .. } => {
+                let Some(sent) = scene.ledger.orders(*board, orders.number) else { return Ok(()) };
+                for (number, word) in (1..).zip(&orders.relays).filter(|(_, word)| **word != RelayOrder::None) {
+                    self.taken.insert((*board, number), (sent.at, *word));
+                }
+            }
+            What::RelayFault { board, relay, .. } => {
+                self.unordered.insert((*board, *relay), seen.place);
+            }
+            What::Contact { board, relay, mover, .. } if !matches!(mover, Mover::Orders(_)) => {
+                self.unordered.insert((*board, *relay), seen.place);
+            }
+            What::Contact { board, relay, energised, mover: Mover::Orders(number) } => {
+                let Some(sent) = scene.ledger.orders(*board, *number) else { return Ok(()) };
+                let Some(Some(charge)) = sent.charges.get(usize::from(*relay) - 1) else { return Ok(()) };
+                if charge.state(*energised) == State::Off {
+                    return Ok(());
+                }
+                return self.judge_start(seen, (*board, *relay), sent, charge, scene, tally);
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+}
+
+impl RunLimits {
+    fn follow_boards(&mut self, scene: &Scene<'_>) {
+        let stage = scene.stage;
+        let engine = stage.engine().filter(|_| self.linked && !stage.is_frozen());
+        for (place, panel) in stage.panels().iter().enumerate() {
+            let is_present = engine.is_some_and(|engine| {
+                let board = engine.house().board_named(&panel.name);
+                board.is_some_and(|board| engine.presence(board) == Presence::Present)
+            });
+            if is_present {
+                self.able.entry(place).or_insert(stage.now());
+            } else {
+                self.able.remove(&place);
+            }
+        }
+    }
+
+    /// What is wrong with a run that has lasted too long.
+    #[expect(clippy::too_many_arguments, reason = "one run, and where it is looked at")]
+    fn judge_run(
+        &mut self,
+        load: &str,
+        spot: Spot,
+        closing: Change,
+        max_on: Span,
+        since: BootTime,
+        scene: &Scene<'_>,
+        tally: &mut Tally,
+    ) -> Option<String> {
+        let now = scene.stage.now();
+        let mut end = (closing.at + max_on).max(since);
+        if !matches!(closing.mover, Mover::Orders(_)) {
+            if self.told.get(&spot).is_none_or(|(place, _)| *place != closing.place) {
+                if !scene.ledger.knew(spot.0, closing.place, u64::MAX) {
+                    return None;
+                }
+                self.told.insert(spot, (closing.place, now));
+            }
+            // Nothing says how long a report was under way.
+            end = end.max(self.told[&spot].1 + max_on);
+        }
+        if now <= end + SLACK {
+            return None;
+        }
+        if scene.ledger.contact(spot).fault == Some(RelayFault::Welded) {
+            tally.count("I3 excused by a weld");
+            return None;
+        }
+        if why(load, scene) == Some((Why::Trip, State::On)) {
+            tally.count("I3 excused by slot 2");
+            self.tripped.insert(spot, now);
+            return None;
+        }
+        end = end.max(self.tripped.get(&spot).copied().unwrap_or_default());
+        if let Some((sent, RelayOrder::On)) = self.taken.get(&spot)
+            && *sent > end + SLACK
+        {
+            return Some(format!("and it took orders to be on that were sent at {}", sent.0));
+        }
+        tally.count("I3 excused by a lost board");
+        let able = self.able.get(&spot.0)?;
+        let last = scene.ledger.last_orders(spot.0)?.orders.relays.get(usize::from(spot.1) - 1)?;
+        (now > end.max(*able) + SLACK && *last == RelayOrder::On).then(|| "and it is still ordered to be on".to_owned())
+    }
+
+    fn judge_start(
+        &mut self,
+        seen: &Happening,
+        spot: Spot,
+        sent: &Sent,
+        charge: &Charge,
+        scene: &Scene<'_>,
+        tally: &mut Tally,
+    ) -> Result<(), String> {
+        let found = self.known.iter().find(|((load, at, ..), _)| *load == charge.load && *at == spot);
+        let Some(((load, _, max_on, rest, max_starts), (_, since))) = found else { return Ok(()) };
+        let load = load.clone();
+        // Orders may start what a hand or the end of a lease has stopped meanwhile.
+        let unordered = self.unordered.get(&spot).is_some_and(|place| !scene.ledger.knew(spot.0, *place, sent.place));
+        if unordered {
+            tally.count("starts excused by what the controller could not know");
+        }
+        let is_excused = unordered || charge.why == Why::Trip;
+        let opening = scene.ledger.contact(spot).opening;
+        let ended = opening.filter(|opening| opening.place > self.forgot && max_on.is_some() && sent.place > *since);
+        let ended_by = ended.and_then(|opening| scene.ledger.sent_for(spot, opening));
+        let cut = ended_by.and_then(|ended| ended.charges.get(usize::from(spot.1) - 1)?.as_ref());
+        if let (Some(opening), true) = (opening, cut.is_some_and(|cut| cut.why == Why::MaxOn && cut.load == load)) {
+            tally.count("starts after max on had ended a run");
+            let rested = seen.at.since(opening.at);
+            if rested < *rest && !is_excused {
+                return Err(format!(
+                    "load {load:?} started {rested} after max on had ended its run; its rest is {rest}"
+                ));
+            }
+        }
+        let starts = self.starts.entry(load.clone()).or_default();
+        starts.push((seen.at, seen.place));
+        if let Some((most, within)) = max_starts {
+            let recent = starts.iter().filter(|(at, place)| place > since && seen.at.since(*at) < *within).count();
+            tally.count("starts looked at");
+            if recent == *most as usize {
+                tally.count("starts up to the limit");
+            }
+            if recent > *most as usize && !is_excused {
+                return Err(format!("load {load:?} started {recent} times within {within}, and {most} are allowed"));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// What decides a load now, by the engine's own words, and what it decides.
+fn why(load: &str, scene: &Scene<'_>) -> Option<(Why, State)> {
+    let engine = scene.stage.engine()?;
+    let explained = engine.explain(engine.house().load_named(load)?);
+    Some((Why::of(&explained.cause), explained.wanted))
+}
+
+fn limits(scene: &Scene<'_>) -> Vec<Limits> {
+    let house = scene.stage.house();
+    let loads = (0..house.loads.len()).map(|load| house.load(LoadId(load as u32)));
+    let limited = loads.filter(|load| load.max_on.is_some() || load.max_starts.is_some());
+    let limits = limited.filter_map(|load| {
+        let starts = load.max_starts.map(|starts| (starts.most, starts.within));
+        Some((load.name.clone(), spot_of(scene.stage, house, load)?, load.max_on, load.rest, starts))
+    });
+    limits.collect()
+}
