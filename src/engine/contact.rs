@@ -39,6 +39,10 @@ pub(super) struct Contact {
     pub said: Option<bool>,
     /// The highest number of orders that said released, and that said energised.
     pub said_in: [u32; 2],
+    /// The number of orders back to what was reported while others were under way: once they are taken it may have gone and
+    /// come back.
+    #[serde(default)]
+    pub turned_over: Option<u32>,
     /// The last orders that the board says it has taken.
     pub taken: u32,
     /// Why the last orders said what they said.
@@ -106,6 +110,10 @@ impl Contact {
     pub fn order(&mut self, number: u32, cause: impl FnOnce() -> Cause) {
         let Some(energised) = self.wish else { return };
         self.said_in[usize::from(energised)] = number;
+        let is_back = self.reported == Some(energised) && self.said == Some(!energised);
+        if is_back && self.said_in[usize::from(!energised)] > self.taken {
+            self.turned_over = Some(number);
+        }
         if self.said != Some(energised) {
             self.said = Some(energised);
             self.cause = Some(cause());
@@ -169,7 +177,9 @@ impl Contact {
         });
         // Where nothing is counted, seconds that are too few show that it went and came back.
         let came_back = !first && !turned && earliest.is_some_and(|earliest| earliest > self.changed_latest);
-        let changes = counted.unwrap_or(if came_back { 2 } else { u32::from(turned) });
+        let both_taken = self.turned_over.take_if(|number| *number <= taken).is_some();
+        let may_have = came_back || (turned && both_taken);
+        let changes = counted.unwrap_or(u32::from(turned) + if may_have { 2 } else { 0 });
         // Without counts nobody knows what a board did while it was not heard.
         let counted = counted.is_some();
         let still = !first && !turned && changes == 0 && (counted || self.lost.is_none());

@@ -287,8 +287,9 @@ impl Engine {
 
     /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.
     fn take_turn(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
-        if matches!(self.house.load(load).drive, Drive::Actuator(_) | Drive::Rotation(_)) {
-            // Its runs, or its members, wait for their turns by themselves.
+        let definition = self.house.load(load);
+        if definition.is_driven_by_runs() || matches!(definition.drive, Drive::Rotation(_)) {
+            // Its runs or pulses, or its members, wait for their turns by themselves.
             return (array, None);
         }
         let waits = self.loads[load.index()].staggered && self.reported(load).is_some();
@@ -305,11 +306,21 @@ impl Engine {
         }
         if closes {
             self.next_closing = self.now.boot + self.house.site.stagger;
+            self.took_turns.push(load);
         }
         if closes || (array.state == State::On && array.by != Decider::Still) {
             self.loads[load.index()].staggered = false;
         }
         (array, None)
+    }
+
+    /// Who took a turn and was then decided otherwise in the same step has it still to come.
+    pub(super) fn return_turns(&mut self) {
+        for load in std::mem::take(&mut self.took_turns) {
+            let runs = Some(self.house.load(load).energised(State::On));
+            let waits = self.contact_of(load).is_some_and(|contact| contact.wish != runs);
+            self.loads[load.index()].staggered |= waits;
+        }
     }
 
     fn set_decide_timer(&mut self, load: LoadId, array: Decision, turn: Option<BootTime>) {

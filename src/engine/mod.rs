@@ -138,6 +138,8 @@ pub struct Engine {
     next_closing: BootTime,
     /// The same for each circuit, at all times.
     next_in_circuit: Vec<BootTime>,
+    /// Loads that took their turn in this step.
+    took_turns: Vec<LoadId>,
     /// When this engine began; what it was never told may be older than that.
     began: BootTime,
     /// Something changed that must survive a crash.
@@ -174,6 +176,7 @@ impl Engine {
             reserve: true,
             stale_topics: BTreeSet::new(),
             next_closing: BootTime(0),
+            took_turns: Vec::new(),
             next_in_circuit: vec![BootTime(0); house.circuits.len()],
             began: now.boot,
             save: false,

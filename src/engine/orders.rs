@@ -53,6 +53,7 @@ impl Engine {
 
     /// Sends orders to every board that is due them.
     pub(super) fn send_due_orders(&mut self, out: &mut Vec<Effect>) {
+        self.return_turns();
         while let Some(board) = self.due_boards.pop_first() {
             if self.house.board(board).foreign.is_some() {
                 if self.link && self.presence(board) == Presence::Present {

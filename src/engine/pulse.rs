@@ -65,7 +65,9 @@ impl Contact {
     pub fn follow_timed(&mut self, heard: Heard, ran_out: bool, now: BootTime) -> Option<TimedEnd> {
         let timed = self.timed.as_mut().filter(|timed| timed.number <= self.taken)?;
         let ours = |changes: Option<u32>| Some(changes?.saturating_sub(timed.changes?));
-        let moved = ours(self.changes);
+        // Where nothing is counted, a change that lies before the order shows that none has followed it.
+        let is_unmoved = heard.earliest.is_some() && self.changed_latest.after(Span::ZERO) < timed.at;
+        let moved = ours(self.changes).or(is_unmoved.then_some(0));
         if self.reported == Some(true) {
             let is_it = moved != Some(0) && !heard.by_hand;
             if is_it && timed.since.is_none() {
@@ -159,10 +161,15 @@ mod tests {
     }
 
     #[test]
-    fn without_counts_nobody_knows_whether_it_was_taken() {
+    fn without_counts_only_seconds_tell_that_it_was_not_taken() {
         let mut contact = pulsed();
         contact.timed = contact.timed.map(|timed| Timed { changes: None, ..timed });
-        assert_eq!(hear(&mut contact, 2, 12, (false, 502, None)), Some(TimedEnd::Unknown));
+        let mut silent = contact.clone();
+        assert_eq!(hear(&mut contact, 2, 12, (false, 502, None)), Some(TimedEnd::Untaken));
+        let now = START + Span::from_s(2);
+        let report = RelayReport { energised: false, seconds: None, changes: None, hands: Some(0) };
+        let heard = silent.hear(&report, 12, now);
+        assert_eq!(silent.follow_timed(heard, false, now), Some(TimedEnd::Unknown));
     }
 
     #[test]

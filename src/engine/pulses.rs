@@ -52,7 +52,13 @@ impl Engine {
             let ready = self.presence(relay.board) == Presence::Present
                 && self.is_released(relay)
                 && self.has_fresh_report(relay.board);
-            if ready { (Some(true), Some(pulse.length)) } else { (Some(false), None) }
+            again = self.turn_of_run(load);
+            if ready && again.is_none() {
+                self.take_run_turn(load);
+                (Some(true), Some(pulse.length))
+            } else {
+                (Some(false), None)
+            }
         } else {
             (Some(false), None)
         };
@@ -168,9 +174,11 @@ impl Engine {
         }
     }
 
-    /// A hand asks for a load that may be wanted on already: a door opener opens once more.
+    /// A hand asks for a load that may be wanted on already: a door opener opens once more. The pulse that is under way serves
+    /// who presses twice.
     pub(super) fn ask_for_pulse(&mut self, load: LoadId, state: State) {
-        if self.is_opener(load) && state == State::On {
+        let is_under_way = self.contact_of(load).is_some_and(|contact| contact.timed.is_some());
+        if self.is_opener(load) && state == State::On && !is_under_way {
             self.loads[load.index()].pulsed.last = State::Off;
         }
     }

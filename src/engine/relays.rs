@@ -122,7 +122,8 @@ impl Engine {
             let began = heard.earliest.unwrap_or(if heard.first { heard.at } else { back.heard_before.into() });
             contact.runs.may_run(began);
         }
-        contact.runs.started(heard.at, if runs { changes.div_ceil(2) } else { changes / 2 });
+        // The board's clock may be fast.
+        contact.runs.started(contact.changed_latest, if runs { changes.div_ceil(2) } else { changes / 2 });
     }
 
     fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return, end: Option<TimedEnd>) -> Cause {

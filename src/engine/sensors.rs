@@ -107,7 +107,12 @@ impl Engine {
             Source::Derived(derived) => {
                 derive(derived, |ingredient| self.known_reading(ingredient).map(Finite::get)).and_then(Finite::new)
             }
-            _ => self.sensors[sensor.index()].value.filter(|_| !self.of_lost_board(sensor)),
+            // Where much is over at once it makes no difference which is looked at first.
+            _ => {
+                let state = &self.sensors[sensor.index()];
+                let is_stale = state.at.after(self.house.sensor(sensor).stale_after) <= self.now.boot;
+                state.value.filter(|_| !is_stale && !self.of_lost_board(sensor))
+            }
         }
     }
 

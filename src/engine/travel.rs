@@ -204,9 +204,8 @@ impl Engine {
         if let Some(wait) = self.waits_for_former(id) {
             return Some(wait);
         }
-        let staggered = self.loads[actuator.load.index()].staggered && self.next_closing > now;
-        if staggered {
-            return Some(Wait::Turn(self.next_closing));
+        if let Some(turn) = self.turn_of_run(actuator.load) {
+            return Some(Wait::Turn(turn));
         }
         (!self.has_fresh_report(board)).then_some(Wait::Report)
     }
@@ -228,7 +227,14 @@ impl Engine {
         is_told && contact.timed.is_none() && !contact.possible().energised
     }
 
-    fn take_run_turn(&mut self, load: LoadId) {
+    /// Until when a run or a pulse waits for its turn after a start or a reconnect.
+    pub(super) fn turn_of_run(&self, load: LoadId) -> Option<BootTime> {
+        let waits = self.loads[load.index()].staggered && self.next_closing > self.now.boot;
+        waits.then_some(self.next_closing)
+    }
+
+    /// A run or a pulse goes out: the next waits for its turn.
+    pub(super) fn take_run_turn(&mut self, load: LoadId) {
         if std::mem::take(&mut self.loads[load.index()].staggered) {
             self.next_closing = self.now.boot + self.house.site.stagger;
         }

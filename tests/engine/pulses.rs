@@ -261,3 +261,32 @@ mod feedback {
         assert_eq!(pulses.counts(), [0, 1], "its rules want it off");
     }
 }
+
+#[test]
+fn who_asks_once_more_while_the_pulse_is_under_way_is_served_by_it() {
+    let mut pulses = Pulses::new(&house(""));
+    pulses.ask("opener", true);
+    pulses.run_ms(2000);
+    assert_eq!(pulses.counts(), [1, 0]);
+    pulses.bench.hold("opener", "on");
+    pulses.run_ms(100);
+    pulses.bench.hold("opener", "on");
+    pulses.run_ms(60_000);
+    assert_eq!(pulses.counts(), [1, 0], "the rule that wants it open has had its pulse");
+}
+
+#[test]
+fn after_a_reconnect_pulses_take_turns_with_other_closings() {
+    let site = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\nstagger = \"5s\"\n";
+    let text = format!("{site}{}", house(""));
+    let mut pulses = Pulses::new(&text);
+    pulses.bench.step(standfast::engine::Event::LinkDown);
+    pulses.bench.link_up();
+    pulses.ask("opener", true);
+    pulses.ask("stairs", true);
+    pulses.run_ms(3000);
+    let first = pulses.counts();
+    assert_eq!(first.iter().sum::<usize>(), 1, "{first:?}");
+    pulses.run_ms(4000);
+    assert_eq!(pulses.counts().iter().sum::<usize>(), 1);
+}
