@@ -10,7 +10,7 @@ use super::link::{Client, Parcel, Way};
 use super::stage::{Due, Stage};
 use super::weaken::{Disguise, Weakness};
 use crate::engine::{By, Engine, Event, Hand, HandOrder, HoldView, Settings, Snapshot};
-use crate::house::House;
+use crate::house::{House, State};
 use crate::units::{BootTime, Span};
 use crate::wire::{ControllerLife, RelayOrder, Router, Word};
 
@@ -47,6 +47,9 @@ pub(super) struct Controller {
     pub records_steps: bool,
 }
 
+/// By relay: why it was last ordered as it was, and what was wanted.
+type Whys = Vec<Option<(Why, State)>>;
+
 /// What a crash takes.
 #[derive(Debug)]
 pub(super) struct Process {
@@ -57,7 +60,7 @@ pub(super) struct Process {
     unsaved: u32,
     pub token: u64,
     /// By board: what the last orders said, and why.
-    pub said: BTreeMap<usize, (Vec<RelayOrder>, Vec<Option<Why>>)>,
+    pub said: BTreeMap<usize, (Vec<RelayOrder>, Whys)>,
     /// By board: what it reported last.
     pub heard: BTreeMap<usize, Vec<bool>>,
     pub disguise: Disguise,
@@ -227,6 +230,8 @@ impl Stage {
         let mut effects = Vec::new();
         // A house is taken at the time of a step.
         process.engine.step(now, Event::Woken, &mut effects);
+        self.carry_out(None, std::mem::take(&mut effects), 0);
+        let Some(process) = self.controller.process.as_mut() else { return };
         process.engine.reload(house, &mut effects);
         process.router = Router::new(process.engine.house(), prefix);
         self.see(What::House { taken: true });

@@ -80,6 +80,8 @@ pub struct Charge {
     pub min_off: Span,
     /// Why it is ordered as it is.
     pub why: Why,
+    /// What it is to be.
+    pub wanted: State,
 }
 
 /// What happened.
@@ -192,6 +194,13 @@ pub enum What {
         /// By relay, whether it is energised.
         states: Vec<bool>,
     },
+    /// The engine told what it wants of a load that is pulsed.
+    Wanted {
+        /// The load.
+        load: String,
+        /// What.
+        state: State,
+    },
     /// The engine began a hold.
     Held(HoldBegun),
     /// The engine wrote a row.
@@ -303,9 +312,9 @@ impl Why {
 
 impl Charge {
     /// What the house says of a load.
-    pub fn new(load: &Load, why: Why) -> Charge {
+    pub fn new(load: &Load, why: Why, wanted: State) -> Charge {
         let (min_on, min_off) = (load.min_on, load.min_off);
-        Charge { load: load.name.clone(), contact: load.contact, min_on, min_off, why }
+        Charge { load: load.name.clone(), contact: load.contact, min_on, min_off, why, wanted }
     }
 
     /// What the load does while the relay is energised or not.
@@ -361,6 +370,7 @@ impl fmt::Display for What {
                 write!(f, "controller hears b{board}, boot {boot} beat {beat}:")?;
                 states.iter().try_for_each(|energised| f.write_str(if *energised { " on" } else { " off" }))
             }
+            What::Wanted { load, state } => write!(f, "controller wants {load} {state}"),
             What::Held(hold) => {
                 write!(
                     f,

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::happening::{Charge, What, Why};
 use super::stage::{Due, Stage};
 use crate::engine::{Effect, Event, Retained};
-use crate::house::{BoardId, House, LoadId, Relay};
+use crate::house::{BoardId, House, LoadId, Relay, State};
 use crate::wire::{Orders, RelayOrder};
 
 impl Stage {
@@ -30,8 +30,15 @@ impl Stage {
                 Effect::Save => self.save(),
                 Effect::Record(row) => self.record(row, event, stamp),
                 Effect::Answer { token, answer } => self.see(What::Answer { token, answer }),
+                Effect::PublishLoad { load } => {
+                    let Some(engine) = self.engine() else { return };
+                    let definition = engine.house().load(load);
+                    if definition.pulse.is_some() {
+                        let (load, state) = (definition.name.clone(), engine.explain(load).wanted);
+                        self.see(What::Wanted { load, state });
+                    }
+                }
                 Effect::ClearRetained(_)
-                | Effect::PublishLoad { .. }
                 | Effect::PublishAlarm { .. }
                 | Effect::SendForeign { .. }
                 | Effect::ReadingDropped { .. } => {}
@@ -53,15 +60,17 @@ impl Stage {
             let relay = Relay { board, number: index as u8 + 1 };
             let load = house.loads.iter().position(|load| load.relay() == Some(relay));
             let energised = *word == RelayOrder::On;
-            let turns = said.get(index) != Some(word)
+            let turns = matches!(word, RelayOrder::Pulse(_))
+                || said.get(index) != Some(word)
                 || heard.is_none_or(|heard| heard.get(index).is_none_or(|before| *before != energised));
             // An explanation costs more than all the rest of a step, so it is asked for only where something turns.
             if turns || whys[index].is_none() {
-                whys[index] = load.map(|load| Why::of(&process.engine.explain(LoadId(load as u32)).cause));
+                let explained = load.map(|load| process.engine.explain(LoadId(load as u32)));
+                whys[index] = explained.map(|explained| (Why::of(&explained.cause), explained.wanted));
             }
-            let why = whys[index].unwrap_or(Why::Rules);
+            let (why, wanted) = whys[index].unwrap_or((Why::Rules, State::Off));
             let definition = load.and_then(|load| true_house.load_named(&house.loads[load].name));
-            charges.push(definition.map(|load| Charge::new(true_house.load(load), why)));
+            charges.push(definition.map(|load| Charge::new(true_house.load(load), why, wanted)));
         }
         said.clone_from(&orders.relays);
         let topic = self.topics.orders(&house.board(board).name);

@@ -2,13 +2,13 @@
 //! it is handed another house, other settings or other messages than the person meant, or a board is built that does not
 //! keep the contract.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::board::Faults;
 use crate::engine::{Event, Hand, HandOrder, Settings};
 use crate::house::{Atom, Bound, House, Term, ThresholdSide};
 use crate::units::Span;
-use crate::wire::{InputWord, Orders};
+use crate::wire::{InputWord, Orders, RelayOrder};
 
 /// A protection that is off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,6 +51,10 @@ pub enum Weakness {
     SiteStagger,
     /// Safety trips let go by themselves.
     TripLatch,
+    /// No dead time lies between the directions of an actuator.
+    DriveDeadTime,
+    /// The engine takes orders that the board times for never taken.
+    TimedOrders,
     /// Boards let no lease run out.
     BoardLease,
     /// Boards take orders that answer an old beat.
@@ -74,6 +78,9 @@ impl Weakness {
             Some(Weakness::Interlock) => house.interlocks.clear(),
             Some(Weakness::DeadTime) => {
                 house.interlocks.iter_mut().for_each(|interlock| interlock.dead_time = Span::ZERO);
+            }
+            Some(Weakness::DriveDeadTime) => {
+                house.actuators.iter_mut().for_each(|actuator| actuator.dead_time = Span::ZERO);
             }
             Some(Weakness::MaxOn) => house.loads.iter_mut().for_each(|load| load.max_on = None),
             Some(Weakness::Rest) => house.loads.iter_mut().for_each(|load| load.rest = Span::ZERO),
@@ -131,6 +138,8 @@ pub(super) struct Disguise {
     /// By board: the number of the last orders.
     numbers: BTreeMap<usize, u32>,
     presses: u32,
+    /// Relays that were told to be energised for a time, by board and index.
+    timed: BTreeSet<(usize, usize)>,
 }
 
 impl Disguise {
@@ -149,6 +158,14 @@ impl Disguise {
                 report.taken = self.numbers.get(&place).copied().unwrap_or(report.taken);
                 Event::Report { board, report }
             }
+            (Some(Weakness::TimedOrders), Event::Report { board, mut report }, Some(place)) => {
+                for (_, index) in self.timed.iter().filter(|(of, _)| *of == place) {
+                    if let Some(relay) = report.relays.get_mut(*index) {
+                        (relay.energised, relay.changes) = (false, Some(0));
+                    }
+                }
+                Event::Report { board, report }
+            }
             (Some(Weakness::PressCounts), Event::Input { port, word: InputWord::Press { .. } }, _) => {
                 self.presses += 1;
                 Event::Input { port, word: InputWord::Press { count: self.presses } }
@@ -160,6 +177,8 @@ impl Disguise {
     /// Puts into orders what stands behind the engine's belief.
     pub fn take_off(&mut self, place: usize, orders: &mut Orders) {
         self.numbers.insert(place, orders.number);
+        let timed = orders.relays.iter().enumerate().filter(|(_, word)| matches!(word, RelayOrder::Pulse(_)));
+        self.timed.extend(timed.map(|(index, _)| (place, index)));
         if let Some((_, behind)) = self.beats.get(&place)
             && let Some(beat) = behind.get(&orders.beat)
         {

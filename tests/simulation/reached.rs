@@ -4,7 +4,11 @@
 use standfast::rehearse::check::Tally;
 
 /// By what the checkers and the script counted.
-const REACHED: [&str; 87] = [
+const REACHED: [&str; 91] = [
+    "I1 excused by a hand or a weld at an actuator",
+    "pulses",
+    "runs of actuators",
+    "runs of actuators after the other direction was off for long enough",
     "I1 excused by a hand at the board",
     "I1 excused by a weld",
     "I1 excused by what closed it",

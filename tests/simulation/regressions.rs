@@ -139,3 +139,21 @@ fn an_order_under_way_is_not_undone_for_an_interlock() {
     check(20_260_669);
     check(20_260_840);
 }
+
+/// stagger: a load that was decided otherwise within the same step had used up its turn.
+#[test]
+fn a_turn_that_was_not_used_is_still_to_come() {
+    check(20_260_646);
+}
+
+/// I3: with a fast clock at the board a start seemed to lie further back than it did.
+#[test]
+fn a_start_is_dated_as_late_as_it_can_have_been() {
+    check(20_260_587);
+}
+
+/// I9: where several sensors were over at once a threshold saw some of them, and which hung on the order of timers.
+#[test]
+fn sensors_that_are_over_at_once_are_so_for_every_threshold() {
+    check(20_260_551);
+}

@@ -9,7 +9,7 @@ use standfast::rehearse::{Trial, Weakness};
 const SEEDS: u64 = 600;
 
 /// The protection that is off, and the invariants of which one must break.
-const TABLE: [(Weakness, &[&str]); 23] = [
+const TABLE: [(Weakness, &[&str]); 25] = [
     (Weakness::Dwell, &["I2"]),
     (Weakness::OrdersInFlight, &["I2"]),
     (Weakness::OldReports, &["press"]),
@@ -29,6 +29,8 @@ const TABLE: [(Weakness, &[&str]); 23] = [
     (Weakness::CircuitStagger, &["stagger"]),
     (Weakness::SiteStagger, &["stagger"]),
     (Weakness::TripLatch, &["trip"]),
+    (Weakness::DriveDeadTime, &["I1"]),
+    (Weakness::TimedOrders, &["pulse"]),
     (Weakness::BoardLease, &["I4"]),
     (Weakness::BoardAge, &["I6"]),
     (Weakness::BoardNumber, &["I6"]),

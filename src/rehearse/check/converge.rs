@@ -240,7 +240,9 @@ impl Converge {
             };
             let says = wanted(house, LoadId(number as u32), &above, &self.told, stage.machine().now(stage.now()));
             let spot = spot_of(stage, house, load);
-            let is = spot.map(|spot| load.state(stage.panels()[spot.0].is_closed(spot.1)));
+            // What a pulsed load is no contact shows.
+            let is =
+                spot.filter(|_| load.pulse.is_none()).map(|spot| load.state(stage.panels()[spot.0].is_closed(spot.1)));
             Ok(Stand { says, is, spot, why: Why::of(&explained.cause), is_held: above.hold.is_some() })
         };
         house.loads.iter().enumerate().map(stand).collect()

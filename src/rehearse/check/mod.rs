@@ -4,6 +4,7 @@
 //! | id | file | |
 //! | --- | --- | --- |
 //! | I1 | [`interlock`] | interlocks and their dead time |
+//! | I1 | [`drive`] | both directions of an actuator, and the end of its runs |
 //! | I2 | [`dwell`] | min on, min off |
 //! | I3 | [`limits`] | max on, its rest, max starts |
 //! | I4 | [`fallback`] | the fallback after the lease |
@@ -18,12 +19,14 @@
 //! | start | [`start`] | after a start nothing changes before its inputs are known |
 //! | press | [`press`] | a press makes one hold, and so does a hand at a board |
 //! | stagger | [`stagger`] | closings after a start, and on a circuit, one after the other |
+//! | pulse | [`pulse`] | no pulse is repeated |
 //! | trip | [`trip`] | a safety trip stays until it is reset |
 //! | stale | [`stale`] | a silent sensor leads to the safe state in time |
 
 pub mod circuit;
 pub mod converge;
 pub mod deadband;
+pub mod drive;
 pub mod dwell;
 pub mod fallback;
 mod gates;
@@ -35,6 +38,7 @@ mod ledger;
 pub mod limits;
 mod oracle;
 pub mod press;
+pub mod pulse;
 pub mod stagger;
 pub mod stale;
 pub mod start;
@@ -130,6 +134,8 @@ pub fn all() -> Vec<Box<dyn Checker>> {
         Box::new(circuit::Circuits::default()),
         Box::new(stagger::Staggers::default()),
         Box::new(trip::Trips::default()),
+        Box::new(drive::Drives::default()),
+        Box::new(pulse::Pulses::default()),
     ]
 }
 
@@ -142,6 +148,8 @@ fn plain(house: &House, load: LoadId) -> Option<&Threshold> {
     let spans = [rule.on_delay, rule.off_delay, definition.min_on, definition.min_off];
     let is_free = house.circuits.iter().all(|circuit| !circuit.loads.contains(&load))
         && house.interlocks.iter().all(|interlock| !interlock.loads.contains(&load))
+        && definition.relay().is_some()
+        && definition.pulse.is_none()
         && definition.max_on.is_none()
         && definition.max_starts.is_none();
     let is_plain = is_free && spans.iter().all(|span| span.is_zero()) && rule.on_unknown == OnUnknown::Safe;

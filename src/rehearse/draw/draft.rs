@@ -28,6 +28,27 @@ pub struct Draft {
     pub interlocks: Vec<DraftInterlock>,
     /// Circuits.
     pub circuits: Vec<DraftCircuit>,
+    /// Actuators.
+    pub actuators: Vec<DraftActuator>,
+}
+
+/// An actuator.
+#[derive(Clone, Debug)]
+pub struct DraftActuator {
+    /// Its name.
+    pub name: String,
+    /// The board of both relays.
+    pub board: String,
+    /// The relay that drives it open.
+    pub open: u8,
+    /// The relay that drives it closed.
+    pub close: u8,
+    /// How long a run lasts, in ms.
+    pub travel_ms: u64,
+    /// Its dead time in ms.
+    pub dead_time_ms: u64,
+    /// It is safe open.
+    pub safe_open: bool,
 }
 
 /// A sensor that is computed from others.
@@ -131,6 +152,10 @@ pub struct DraftLoad {
     pub max_starts: Option<(u64, u64)>,
     /// Power in W.
     pub power_w: Option<u64>,
+    /// It is pulsed: for how many ms.
+    pub pulse_ms: Option<u64>,
+    /// It is pulsed at each change, as a latching relay is, and not only when it is to be on.
+    pub pulse_at_change: bool,
 }
 
 /// What an input does.
@@ -253,7 +278,14 @@ impl Draft {
     /// Whether a load is off once its board is not heard any more: it is safe off, on the NO contact of a board with a lease.
     pub fn falls_off(&self, load: &DraftLoad) -> bool {
         let is_leased = |board: &DraftBoard| board.name == load.board && board.lease_s > 0;
-        !load.safe_on && !load.is_nc && self.boards.iter().any(is_leased)
+        !load.safe_on && !load.is_nc && load.pulse_ms.is_none() && self.boards.iter().any(is_leased)
+    }
+
+    /// Whether a relay of a board is free.
+    pub fn is_free(&self, board: &str, relay: u8) -> bool {
+        let drives =
+            |actuator: &DraftActuator| actuator.board == board && [actuator.open, actuator.close].contains(&relay);
+        !self.loads.iter().any(|load| load.board == board && load.relay == relay) && !self.actuators.iter().any(drives)
     }
 
     /// Every threshold, those in named conditions too.

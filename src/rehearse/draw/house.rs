@@ -115,6 +115,8 @@ fn draw_load(rng: &mut Rng, name: String, board: &str, relay: u8) -> DraftLoad {
         rest_s: None,
         max_starts: None,
         power_w: None,
+        pulse_ms: None,
+        pulse_at_change: false,
     }
 }
 

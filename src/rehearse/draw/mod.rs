@@ -5,6 +5,7 @@ pub(crate) mod act;
 mod draft;
 mod house;
 mod mix;
+mod outputs;
 mod protect;
 mod redraw;
 mod rough;
@@ -12,11 +13,12 @@ mod script;
 mod text;
 
 pub use draft::{
-    Compute, Draft, DraftBoard, DraftCircuit, DraftCondition, DraftDerived, DraftInput, DraftInterlock, DraftLoad,
-    DraftRule, DraftSensor, Press,
+    Compute, Draft, DraftActuator, DraftBoard, DraftCircuit, DraftCondition, DraftDerived, DraftInput, DraftInterlock,
+    DraftLoad, DraftRule, DraftSensor, Press,
 };
 pub use house::{Season, draw_house};
 pub use mix::Mix;
+pub use outputs::add_outputs;
 pub use protect::protect;
 pub use redraw::redraw;
 pub use rough::Rough;

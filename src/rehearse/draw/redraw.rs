@@ -23,7 +23,9 @@ pub fn redraw(rng: &mut Rng, draft: &Draft) -> Draft {
         2 => move_load(rng, &mut next),
         3 => {
             let place = rng.below(next.loads.len().max(1) as u64) as usize;
-            if let Some(load) = next.loads.get_mut(place).filter(|load| !draft.must_fall_off(load)) {
+            if let Some(load) =
+                next.loads.get_mut(place).filter(|load| !draft.must_fall_off(load) && load.pulse_ms.is_none())
+            {
                 load.safe_on = !load.safe_on;
             }
         }
@@ -49,8 +51,7 @@ fn round(value: f64) -> f64 {
 fn move_load(rng: &mut Rng, draft: &mut Draft) {
     let boards = draft.boards.clone();
     let Some(board) = rng.pick(&boards) else { return };
-    let is_free = |relay: &u8| !draft.loads.iter().any(|load| load.board == board.name && load.relay == *relay);
-    let Some(relay) = (1..=board.relays).find(is_free) else { return };
+    let Some(relay) = (1..=board.relays).find(|relay| draft.is_free(&board.name, *relay)) else { return };
     let place = rng.below(draft.loads.len().max(1) as u64) as usize;
     let must_fall_off = draft.loads.get(place).is_some_and(|load| draft.must_fall_off(load));
     if let Some(load) = draft.loads.get_mut(place).filter(|_| !must_fall_off || board.lease_s > 0) {
@@ -60,7 +61,10 @@ fn move_load(rng: &mut Rng, draft: &mut Draft) {
 
 /// Takes a board out on which no sensor and no contact is that something else needs.
 fn remove_board(rng: &mut Rng, draft: &mut Draft) {
-    let free = |board: &&DraftBoard| !draft.sensors.iter().any(|sensor| sensor.board.as_ref() == Some(&board.name));
+    let free = |board: &&DraftBoard| {
+        !draft.sensors.iter().any(|sensor| sensor.board.as_ref() == Some(&board.name))
+            && !draft.actuators.iter().any(|actuator| actuator.board == board.name)
+    };
     let boards: Vec<DraftBoard> = draft.boards.iter().filter(free).cloned().collect();
     let Some(board) = rng.pick(&boards).filter(|_| draft.boards.len() > 1) else { return };
     if draft.inputs.iter().any(|input| input.board == board.name && input.press == Press::Nothing) {

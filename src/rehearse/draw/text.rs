@@ -3,7 +3,8 @@
 use std::fmt::{self, Write};
 
 use super::draft::{
-    Compute, Draft, DraftCircuit, DraftCondition, DraftDerived, DraftInput, DraftInterlock, DraftLoad, DraftRule, Press,
+    Compute, Draft, DraftActuator, DraftCircuit, DraftCondition, DraftDerived, DraftInput, DraftInterlock, DraftLoad,
+    DraftRule, Press,
 };
 
 impl DraftCondition {
@@ -59,12 +60,14 @@ impl fmt::Display for Draft {
         }
         self.derived.iter().try_for_each(|sensor| write_derived(f, sensor))?;
         self.loads.iter().try_for_each(|load| write_load(f, load))?;
+        self.actuators.iter().try_for_each(|actuator| write_actuator(f, actuator))?;
         self.inputs.iter().try_for_each(|input| write_input(f, input))?;
         for (name, condition) in &self.conditions {
             writeln!(f, "[condition.{name}]")?;
             write_keys(f, &condition.keys())?;
         }
-        self.rules.iter().try_for_each(|rule| write_rule(f, rule))?;
+        let drives = |rule: &DraftRule| self.actuators.iter().any(|actuator| actuator.name == rule.load);
+        self.rules.iter().try_for_each(|rule| write_rule(f, rule, drives(rule)))?;
         self.interlocks.iter().try_for_each(|interlock| write_interlock(f, interlock))?;
         self.circuits.iter().try_for_each(|circuit| write_circuit(f, circuit))
     }
@@ -90,6 +93,12 @@ fn write_keys(f: &mut fmt::Formatter<'_>, keys: &str) -> fmt::Result {
 }
 
 fn write_load(f: &mut fmt::Formatter<'_>, load: &DraftLoad) -> fmt::Result {
+    if let Some(pulse) = load.pulse_ms {
+        let at = if load.pulse_at_change { "change" } else { "on" };
+        writeln!(f, "[load.{}]\nrelay = \"{}/{}\"\nkind = \"solenoid\"", load.name, load.board, load.relay)?;
+        writeln!(f, "pulse = \"{pulse}ms\"\npulse_at = \"{at}\"")?;
+        return write_hold_for(f, load.hold_for.as_deref());
+    }
     writeln!(f, "[load.{}]\nrelay = \"{}/{}\"\nkind = \"motor\"", load.name, load.board, load.relay)?;
     writeln!(f, "contact = \"{}\"", if load.is_nc { "NC" } else { "NO" })?;
     writeln!(f, "safe = \"{}\"\nresting = \"{}\"", word(load.safe_on), word(load.resting_on))?;
@@ -107,6 +116,13 @@ fn write_load(f: &mut fmt::Formatter<'_>, load: &DraftLoad) -> fmt::Result {
         writeln!(f, "power = \"{power} W\"")?;
     }
     write_hold_for(f, load.hold_for.as_deref())
+}
+
+fn write_actuator(f: &mut fmt::Formatter<'_>, actuator: &DraftActuator) -> fmt::Result {
+    let DraftActuator { name, board, open, close, travel_ms, dead_time_ms, safe_open } = actuator;
+    writeln!(f, "[actuator.{name}]\nopen = \"{board}/{open}\"\nclose = \"{board}/{close}\"")?;
+    writeln!(f, "travel = \"{travel_ms}ms\"\ndead_time = \"{dead_time_ms}ms\"")?;
+    writeln!(f, "safe = \"{}\"\n", if *safe_open { "open" } else { "closed" })
 }
 
 fn names(names: &[String]) -> String {
@@ -159,7 +175,13 @@ fn write_hold_for(f: &mut fmt::Formatter<'_>, hold_for: Option<&str>) -> fmt::Re
     f.write_char('\n')
 }
 
-fn write_rule(f: &mut fmt::Formatter<'_>, rule: &DraftRule) -> fmt::Result {
+/// `drives` says that it speaks to an actuator.
+fn write_rule(f: &mut fmt::Formatter<'_>, rule: &DraftRule, drives: bool) -> fmt::Result {
+    let word = |on: bool| match (drives, on) {
+        (false, on) => word(on),
+        (true, true) => "open",
+        (true, false) => "closed",
+    };
     writeln!(f, "[rule.{}]\nload = \"{}\"\ndemand = \"{}\"", rule.name, rule.load, word(rule.demand_on))?;
     if let Some(otherwise) = rule.otherwise_on {
         writeln!(f, "otherwise = \"{}\"", word(otherwise))?;
