@@ -17,6 +17,8 @@ mod change;
 mod hands;
 #[path = "daemon/home.rs"]
 mod home;
+#[path = "daemon/looks.rs"]
+mod looks;
 #[path = "daemon/modes.rs"]
 mod modes;
 #[path = "daemon/restart.rs"]

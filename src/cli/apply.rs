@@ -1,14 +1,14 @@
 //! `standfast apply`: has the daemon read the house again and run it. It never reads the house itself.
 
 use super::Answer;
-use super::ask::{Reach, ask_and_print};
+use super::ask::{Asking, ask_and_print};
 use crate::daemon::protocol::Request;
 
 /// Options of `standfast apply`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
-    reach: Reach,
+    asking: Asking,
     /// Only say which contacts would change at once, and which loads would be gone or moved
     #[arg(long)]
     preview: bool,
@@ -16,5 +16,5 @@ pub struct Args {
 
 /// Applies the house as it is now, also where it takes a load away. SIGHUP to the daemon does the same.
 pub fn run(args: Args) -> Answer {
-    ask_and_print(&args.reach, &Request::Apply { preview: args.preview })
+    ask_and_print(&args.asking, &Request::Apply { preview: args.preview })
 }

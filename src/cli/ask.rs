@@ -74,10 +74,46 @@ fn converse(mut stream: UnixStream, request: &Request) -> anyhow::Result<Respons
     serde_json::from_slice(&answer).context("it answers something else than this version understands")
 }
 
+/// How to find the daemon, and how to print what it answers.
+#[derive(Debug, clap::Args)]
+pub struct Asking {
+    #[command(flatten)]
+    reach: Reach,
+    /// Print one JSON document instead of sentences
+    #[arg(long)]
+    json: bool,
+}
+
 /// Asks and prints what becomes of it.
-pub fn ask_and_print(reach: &Reach, request: &Request) -> Answer {
-    let response = reach.ask(request)?;
+pub fn ask_and_print(asking: &Asking, request: &Request) -> Answer {
+    let response = asking.reach.ask(request)?;
+    if asking.json {
+        return print_json(&response, &serde_json::json!({ "outcome": response.outcome, "text": response.text }));
+    }
     print(&response)
+}
+
+/// Prints a document; the outcome is that of the response. One that failed is an error as always.
+pub fn print_json(response: &Response, document: &serde_json::Value) -> Answer {
+    if response.outcome == ResponseOutcome::Failed {
+        bail!("{}", response.text);
+    }
+    writeln!(std::io::stdout(), "{}", serde_json::to_string_pretty(document)?)?;
+    Ok(if response.outcome == ResponseOutcome::Done { Outcome::Yes } else { Outcome::No })
+}
+
+/// Asks for data. A refusal is printed to standard error, and there is none.
+///
+/// # Errors
+/// When there is no daemon, or it fails.
+pub fn ask_for_data(reach: &Reach, request: &Request) -> anyhow::Result<Option<serde_json::Value>> {
+    let response = reach.ask(request)?;
+    match response.outcome {
+        ResponseOutcome::Done => {
+            response.data.context("it answers something else than this version understands").map(Some)
+        }
+        _ => print(&response).map(|_| None),
+    }
 }
 
 /// Prints an answer, a refusal to standard error.

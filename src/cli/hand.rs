@@ -4,7 +4,7 @@
 use clap::ValueEnum;
 
 use super::Answer;
-use super::ask::{Reach, ask_and_print};
+use super::ask::{Asking, ask_and_print};
 use crate::daemon::protocol::Request;
 
 /// A state as it is typed.
@@ -29,8 +29,14 @@ pub struct HoldArgs {
     state: TypedState,
     /// How long: `2h`, `until 22:30`, `until sunset+30m`, `next change` [default: the load's hold_for]
     term: Vec<String>,
+    /// For so long, such as `2h`
+    #[arg(long = "for", value_name = "DURATION", conflicts_with_all = ["term", "until"])]
+    lasts: Option<String>,
+    /// Until a time or an event of the sun, such as `22:30` or `sunset+30m`
+    #[arg(long, value_name = "TIME", conflicts_with = "term")]
+    until: Option<String>,
     #[command(flatten)]
-    reach: Reach,
+    asking: Asking,
 }
 
 /// Options of `standfast release`, `standfast restore` and `standfast reset`.
@@ -39,7 +45,7 @@ pub struct LoadArgs {
     /// The load's name
     load: String,
     #[command(flatten)]
-    reach: Reach,
+    asking: Asking,
 }
 
 /// Options of `standfast withdraw`.
@@ -54,7 +60,7 @@ pub struct WithdrawArgs {
     /// Why, for whoever comes next
     why: Vec<String>,
     #[command(flatten)]
-    reach: Reach,
+    asking: Asking,
 }
 
 /// Options of `standfast acknowledge`.
@@ -63,7 +69,7 @@ pub struct AcknowledgeArgs {
     /// The alarm's id, as `standfast status` shows it
     alarm: String,
     #[command(flatten)]
-    reach: Reach,
+    asking: Asking,
 }
 
 /// Options of `standfast select`.
@@ -76,7 +82,7 @@ pub struct SelectArgs {
     /// How long: `3d`, `until 22:30`, `until sunset+30m` [default: until it is turned again]
     term: Vec<String>,
     #[command(flatten)]
-    reach: Reach,
+    asking: Asking,
 }
 
 /// Options of `standfast set`.
@@ -90,19 +96,19 @@ pub struct SetArgs {
     /// How long: `2h`, `until 22:30`, `until sunset+30m` [default: until its value in the file changes]
     term: Vec<String>,
     #[command(flatten)]
-    reach: Reach,
+    asking: Asking,
 }
 
 /// Turns a selector.
 pub fn select(args: SelectArgs) -> Answer {
     let term = (!args.term.is_empty()).then(|| args.term.join(" "));
-    ask_and_print(&args.reach, &Request::Select { selector: args.selector, position: args.position, term })
+    ask_and_print(&args.asking, &Request::Select { selector: args.selector, position: args.position, term })
 }
 
 /// Sets a setpoint.
 pub fn set(args: SetArgs) -> Answer {
     let term = (!args.term.is_empty()).then(|| args.term.join(" "));
-    ask_and_print(&args.reach, &Request::Set { setpoint: args.setpoint, value: args.value, term })
+    ask_and_print(&args.asking, &Request::Set { setpoint: args.setpoint, value: args.value, term })
 }
 
 /// Holds a load in a state.
@@ -113,31 +119,35 @@ pub fn hold(args: HoldArgs) -> Answer {
         TypedState::Open => "open",
         TypedState::Closed => "closed",
     };
-    let term = (!args.term.is_empty()).then(|| args.term.join(" "));
-    ask_and_print(&args.reach, &Request::Hold { load: args.load, state: state.to_owned(), term })
+    let said = (!args.term.is_empty()).then(|| args.term.join(" "));
+    // Whoever writes "--until until 22:30" is understood as well.
+    let until =
+        args.until.map(|until| if until.trim_start().starts_with("until") { until } else { format!("until {until}") });
+    let term = said.or(args.lasts).or(until);
+    ask_and_print(&args.asking, &Request::Hold { load: args.load, state: state.to_owned(), term })
 }
 
 /// Ends a load's hold.
 pub fn release(args: LoadArgs) -> Answer {
-    ask_and_print(&args.reach, &Request::Release { load: args.load })
+    ask_and_print(&args.asking, &Request::Release { load: args.load })
 }
 
 /// Takes a load out of service.
 pub fn withdraw(args: WithdrawArgs) -> Answer {
-    ask_and_print(&args.reach, &Request::Withdraw { load: args.load, why: args.why.join(" ") })
+    ask_and_print(&args.asking, &Request::Withdraw { load: args.load, why: args.why.join(" ") })
 }
 
 /// Puts a load back into service.
 pub fn restore(args: LoadArgs) -> Answer {
-    ask_and_print(&args.reach, &Request::Restore { load: args.load })
+    ask_and_print(&args.asking, &Request::Restore { load: args.load })
 }
 
 /// Lets a load's safety trips go.
 pub fn reset(args: LoadArgs) -> Answer {
-    ask_and_print(&args.reach, &Request::Reset { load: args.load })
+    ask_and_print(&args.asking, &Request::Reset { load: args.load })
 }
 
 /// Notes that an alarm was seen.
 pub fn acknowledge(args: AcknowledgeArgs) -> Answer {
-    ask_and_print(&args.reach, &Request::Acknowledge { alarm: args.alarm })
+    ask_and_print(&args.asking, &Request::Acknowledge { alarm: args.alarm })
 }

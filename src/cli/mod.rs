@@ -8,9 +8,13 @@ mod apply;
 mod ask;
 pub mod board_shell;
 mod check;
+mod csv;
 #[cfg(feature = "embedded-broker")]
 mod demo;
+mod export;
 mod hand;
+mod history;
+mod log;
 mod new;
 pub mod other_shell;
 mod reference;
@@ -18,6 +22,7 @@ mod run;
 mod schema;
 mod stand_in;
 mod status;
+mod table;
 
 use clap::{Parser, Subcommand};
 
@@ -57,6 +62,12 @@ pub enum Command {
     Run(run::Args),
     /// Tell how everything is and why
     Status(status::Args),
+    /// Show what happened, and why
+    Log(log::Args),
+    /// Show for how long loads were on, what that took, how often they were switched
+    History(history::Args),
+    /// Print what sensors said, as CSV
+    Export(export::Args),
     /// Run the house as it is now, also where a load is gone or moved
     Apply(apply::Args),
     /// Hold a load on or off for a while
@@ -86,10 +97,10 @@ pub enum Command {
 
 /// The commands by what a person is about, in the order in which help shows them.
 const GROUPS: &[(&str, &[&str])] = &[
-    ("Look after a house", &["run", "status", "apply"]),
+    ("Daily use", &["status", "log", "history"]),
     ("By hand", &["hold", "release", "select", "set", "withdraw", "restore", "reset", "acknowledge"]),
-    ("Write a house", &["new", "check", "reference", "schema", "almanac"]),
-    ("Try it without wires", &["demo", "stand-in"]),
+    ("Rules", &["new", "check", "apply", "reference", "schema", "almanac", "export"]),
+    ("Setting up", &["run", "demo", "stand-in"]),
 ];
 
 impl Command {
@@ -102,6 +113,9 @@ impl Command {
             Command::Schema(args) => schema::run(args),
             Command::Run(args) => run::run(args),
             Command::Status(args) => status::run(args),
+            Command::Log(args) => log::run(args),
+            Command::History(args) => history::run(args),
+            Command::Export(args) => export::run(args),
             Command::Apply(args) => apply::run(args),
             Command::Hold(args) => hand::hold(args),
             Command::Release(args) => hand::release(args),

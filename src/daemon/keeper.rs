@@ -223,6 +223,11 @@ impl Keeper {
         self.ledger.is_stored(false)
     }
 
+    /// Hands the readings that wait to the store, for whoever wants to read them.
+    pub fn hand_readings_over(&mut self) {
+        self.history.hand_over(&self.store);
+    }
+
     /// Stores the engine's memory now, and the readings that wait.
     pub fn save_all(&mut self) {
         self.history.hand_over(&self.store);

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::store::Cursor;
+
 /// The socket below the data folder.
 pub const SOCKET: &str = "standfast.sock";
 /// The longest request, in bytes.
@@ -77,6 +79,62 @@ pub enum Request {
     },
     /// Tell how everything is.
     Status,
+    /// Tell what was written into the journal.
+    Journal {
+        /// Only of this load.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        load: Option<String>,
+        /// From when on, as in `2h`, `22:30`, `2026-05-12`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        since: Option<String>,
+        /// Until when; now where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        until: Option<String>,
+        /// So many rows at most, the latest.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        limit: Option<u32>,
+    },
+    /// Tell what sensors said, a page at a time.
+    Readings {
+        /// Only of this sensor.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        sensor: Option<String>,
+        /// From when on.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        since: Option<String>,
+        /// Until when; now where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        until: Option<String>,
+        /// The `next` of the page before.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        after: Option<Cursor>,
+    },
+    /// Tell for how long loads were on and how often they were switched.
+    History {
+        /// Only of this load.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        load: Option<String>,
+        /// What each row of it is about.
+        by: HistoryBy,
+        /// From when on.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        since: Option<String>,
+        /// Until when; now where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        until: Option<String>,
+    },
+}
+
+/// What a row of a history is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HistoryBy {
+    /// A load, over all the time.
+    Load,
+    /// A load on a day of the site.
+    Day,
+    /// A load for a reason.
+    Reason,
 }
 
 /// What became of it.
@@ -89,6 +147,9 @@ pub struct Response {
     /// How everything is, where that was asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub status: Option<serde_json::Value>,
+    /// What was asked for, as data; its shape goes by the request.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub data: Option<serde_json::Value>,
 }
 
 /// Whether a request was done.
@@ -106,17 +167,22 @@ pub enum ResponseOutcome {
 impl Response {
     /// It was done.
     pub fn done(text: impl Into<String>) -> Response {
-        Response { outcome: ResponseOutcome::Done, text: text.into(), status: None }
+        Response { outcome: ResponseOutcome::Done, text: text.into(), status: None, data: None }
+    }
+
+    /// Here it is, in words and as data.
+    pub fn found(text: impl Into<String>, data: serde_json::Value) -> Response {
+        Response { data: Some(data), ..Response::done(text) }
     }
 
     /// It was refused.
     pub fn refused(text: impl Into<String>) -> Response {
-        Response { outcome: ResponseOutcome::Refused, text: text.into(), status: None }
+        Response { outcome: ResponseOutcome::Refused, text: text.into(), status: None, data: None }
     }
 
     /// It could not be dealt with.
     pub fn failed(text: impl Into<String>) -> Response {
-        Response { outcome: ResponseOutcome::Failed, text: text.into(), status: None }
+        Response { outcome: ResponseOutcome::Failed, text: text.into(), status: None, data: None }
     }
 }
 

@@ -3,6 +3,7 @@
 use tokio::sync::oneshot;
 
 use super::keeper::Keeper;
+use super::looks::{Look, look};
 use super::modes;
 use super::protocol::{Request, Response};
 use super::socket::Asked;
@@ -16,11 +17,21 @@ pub enum Left {
     Apply(oneshot::Sender<Response>),
     /// Read the house again and say what running it would change.
     Preview(oneshot::Sender<Response>),
+    /// Look at what is on disk.
+    Look(Look, oneshot::Sender<Response>),
 }
 
 /// Answers a request, or hands back what is the loop's.
 pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     let Asked { request, user, answer } = asked;
+    match look(keeper, &request) {
+        Some(Ok(look)) => return Some(Left::Look(look, answer)),
+        Some(Err(why)) => {
+            let _ = answer.send(Response::refused(why));
+            return None;
+        }
+        None => {}
+    }
     let done = done_words(&request);
     let order = match request {
         Request::Apply { preview: false } => return Some(Left::Apply(answer)),
@@ -29,6 +40,8 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             let _ = answer.send(status(keeper));
             return None;
         }
+        // A look, answered above.
+        Request::Journal { .. } | Request::Readings { .. } | Request::History { .. } => return None,
         Request::Hold { load, state, term } => find(keeper, &load).and_then(|load| {
             let state = state_of(keeper, load, &state)?;
             Ok(HandOrder::Hold { load, state, term: modes::term(term)? })
@@ -72,13 +85,18 @@ fn done_words(request: &Request) -> String {
         Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
         Request::Select { selector, .. } => format!("selector {selector} is back at its first position"),
         Request::Set { setpoint, .. } => format!("setpoint {setpoint} is back at its value in the file"),
-        Request::Hold { .. } | Request::Apply { .. } | Request::Status => String::new(),
+        _ => String::new(),
     }
 }
 
 fn find(keeper: &Keeper, name: &str) -> Result<LoadId, String> {
     let house = keeper.engine().house();
     house.load_named(name).ok_or_else(|| unknown("load", name, house.loads.iter().map(|load| load.name.as_str())))
+}
+
+/// The name of a load that the house has.
+pub(super) fn known_load(keeper: &Keeper, name: &str) -> Result<String, String> {
+    find(keeper, name).map(|_| name.to_owned())
 }
 
 /// A state in the words of a load.

@@ -131,6 +131,10 @@ async fn turn(
                 Some(asked) => match requests::take(&mut running.keeper, asked) {
                     Some(Left::Apply(answer)) => turning.want(Origin::Person(Some(answer))),
                     Some(Left::Preview(answer)) => turning.read(Origin::Curious(answer)),
+                    Some(Left::Look(look, answer)) => {
+                        // Whoever asked may have left.
+                        tokio::spawn(async move { answer.send(look.answer().await) });
+                    }
                     None => {}
                 },
                 None => break End::Broken("the command socket has ended".to_owned()),

@@ -13,6 +13,7 @@ mod model;
 mod modes;
 mod output;
 mod part;
+mod past;
 mod sensor;
 mod state;
 mod term;
@@ -31,6 +32,7 @@ pub use model::{
 pub use modes::{Bound, Ends, POSITIONS_MAX, RELEASE, Range, Selector, Setpoint};
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};
 pub use part::{PART_NAMES, Part, PartQuantity};
+pub use past::Past;
 pub use sensor::{Derived, Grade, MaxRate, Sensor, Source};
 pub use state::{State, Words};
 pub use term::Term;

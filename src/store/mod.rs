@@ -2,6 +2,7 @@
 //! never blocks the engine: everything is handed to a thread of its own through a bounded channel.
 
 mod lock;
+mod query;
 mod readings;
 mod schema;
 mod tables;
@@ -20,6 +21,7 @@ use crate::engine::{JournalRow, Now, Snapshot};
 use crate::units::WallTime;
 
 use lock::Lock;
+pub use query::{Cursor, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingPage, ReadingQuery};
 pub use readings::StoredReading;
 use writer::{Job, Writer};
 
@@ -138,6 +140,7 @@ pub struct Store {
     jobs: Option<mpsc::SyncSender<Job>>,
     thread: Option<JoinHandle<()>>,
     done: mpsc::Receiver<()>,
+    path: PathBuf,
     _lock: Lock,
 }
 
@@ -161,8 +164,8 @@ impl Store {
                 Writer::new(database, events).run(&inbox);
                 let _ = done_sender.send(());
             })
-            .map_err(|error| OpenError::Database(path, error.to_string()))?;
-        Ok((Store { jobs: Some(jobs), thread: Some(thread), done, _lock: lock }, kept, heard))
+            .map_err(|error| OpenError::Database(path.clone(), error.to_string()))?;
+        Ok((Store { jobs: Some(jobs), thread: Some(thread), done, path, _lock: lock }, kept, heard))
     }
 
     /// Stores the engine's memory. The receiver yields once it is on disk, or an error when it will not be.
@@ -200,6 +203,18 @@ impl Store {
     /// Stores which alarms a person was told of, with when they were raised.
     pub fn tell(&self, told: BTreeMap<String, WallTime>) {
         self.send(Job::Told(told));
+    }
+
+    /// The database, for a [`Reader`].
+    pub fn database(&self) -> &Path {
+        &self.path
+    }
+
+    /// Yields once all that was handed over before is on disk, or an error when it will not be.
+    pub fn settled(&self) -> oneshot::Receiver<()> {
+        let (settled, receiver) = oneshot::channel();
+        self.send(Job::Settle(settled));
+        receiver
     }
 
     /// Writes what is waiting and ends the thread: 5 s at most.

@@ -39,6 +39,8 @@ pub(super) enum Job {
     Prune(WallTime),
     /// The alarms that a person was told of, with when they were raised.
     Told(BTreeMap<String, WallTime>),
+    /// Nothing to write: whom to tell when what came before is on disk.
+    Settle(oneshot::Sender<()>),
 }
 
 impl Job {
@@ -51,6 +53,7 @@ impl Job {
             Job::Accept(_) => "house",
             Job::Told(_) => "told alarms",
             Job::Append(_) => "readings",
+            Job::Settle(_) => "question",
             Job::Prune(_) => "the end of old readings",
         }
     }
@@ -90,6 +93,7 @@ impl Waiting {
             Job::Record(row, revision) => self.rows.push((row, revision)),
             Job::Accept(house) => self.accepted = Some(house),
             Job::Told(told) => self.told = Some(told),
+            Job::Settle(tell) => self.tell.push(tell),
             Job::Append(readings) => {
                 let room = READINGS_HELD.saturating_sub(self.readings.len());
                 self.readings.extend(readings.into_iter().take(room));
@@ -99,9 +103,9 @@ impl Waiting {
     }
 
     fn is_empty(&self) -> bool {
-        let Waiting { snapshot, tell: _, reserved, rows, accepted, told, readings, keep_from, gap } = self;
+        let Waiting { snapshot, tell, reserved, rows, accepted, told, readings, keep_from, gap } = self;
         let nothing_new = snapshot.is_none() && accepted.is_none() && told.is_none() && keep_from.is_none();
-        nothing_new && readings.is_empty() && reserved.is_empty() && rows.is_empty() && gap.is_none()
+        nothing_new && tell.is_empty() && readings.is_empty() && reserved.is_empty() && rows.is_empty() && gap.is_none()
     }
 }
 

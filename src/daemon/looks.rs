@@ -1,0 +1,201 @@
+//! Questions about what is on disk: understood in the loop, answered beside it from a connection that can only read. It never
+//! changes anything and keeps no part of the engine.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use jiff::tz::TimeZone;
+use serde::Serialize;
+use serde_json::Value;
+use tokio::sync::oneshot;
+
+use super::keeper::Keeper;
+use super::protocol::{HistoryBy, Request, Response};
+use super::requests::{known_load, unknown};
+use super::tally::{self, Rated};
+use crate::calendar::Setting;
+use crate::engine::JournalEntry;
+use crate::house::Past;
+use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery};
+use crate::sun::Position;
+use crate::units::WallTime;
+
+/// What is on its way to disk is waited for this long.
+const SETTLE: Duration = Duration::from_secs(2);
+/// So many rows of the journal when nobody says.
+const ROWS: u32 = 200;
+/// A history reaches back so far when nobody says: a week.
+const HISTORY_MS: i64 = 7 * 86_400_000;
+
+/// A question that was understood.
+pub struct Look {
+    database: PathBuf,
+    zone: TimeZone,
+    settled: oneshot::Receiver<()>,
+    what: What,
+}
+
+enum What {
+    Journal(JournalQuery),
+    Readings(ReadingQuery),
+    History { query: JournalQuery, by: HistoryBy, since: WallTime, until: WallTime, rated: Vec<Rated> },
+}
+
+/// A row of the journal as it is told.
+#[derive(Debug, Serialize)]
+struct Told<'l> {
+    at: String,
+    at_ms: i64,
+    trusted: bool,
+    revision: &'l str,
+    text: String,
+    entry: &'l Value,
+}
+
+/// Understands a question; `None` for a request that is none.
+pub fn look(keeper: &mut Keeper, request: &Request) -> Option<Result<Look, String>> {
+    let what = match request {
+        Request::Journal { load, since, until, limit } => span(keeper, since, until).and_then(|(since, until)| {
+            let load = load.as_ref().map(|load| known_load(keeper, load)).transpose()?;
+            let limit = limit.unwrap_or(if since.is_some() { JOURNAL_ROWS } else { ROWS });
+            Ok(What::Journal(JournalQuery { load, kinds: &[], since, until, limit }))
+        }),
+        Request::Readings { sensor, since, until, after } => span(keeper, since, until).and_then(|(since, until)| {
+            let house = keeper.engine().house();
+            let names = house.sensors.iter().map(|sensor| sensor.name.as_str());
+            if let Some(name) = sensor.as_ref().filter(|name| !names.clone().any(|known| known == name.as_str())) {
+                return Err(unknown("sensor", name, names));
+            }
+            let (since, until) = (since.unwrap_or(WallTime(0)), until.unwrap_or(WallTime(i64::MAX)));
+            Ok(What::Readings(ReadingQuery { sensor: sensor.clone(), since, until, after: *after }))
+        }),
+        Request::History { load, by, since, until } => history(keeper, load.as_ref(), *by, since, until),
+        _ => return None,
+    };
+    let look = what.map(|what| {
+        keeper.hand_readings_over();
+        let store = keeper.store();
+        let zone = keeper.engine().house().site.zone.clone();
+        Look { database: store.database().to_owned(), zone, settled: store.settled(), what }
+    });
+    Some(look)
+}
+
+fn history(
+    keeper: &Keeper,
+    load: Option<&String>,
+    by: HistoryBy,
+    since: &Option<String>,
+    until: &Option<String>,
+) -> Result<What, String> {
+    let (since, until) = span(keeper, since, until)?;
+    let load = load.map(|load| known_load(keeper, load)).transpose()?;
+    let until = until.unwrap_or(keeper.engine().now().wall);
+    let since = since.unwrap_or(WallTime(until.0.saturating_sub(HISTORY_MS)));
+    let house = keeper.engine().house();
+    let rated =
+        house.loads.iter().map(|load| Rated { load: load.name.clone(), watts: load.power.map(|power| power.0) });
+    let rated = rated.filter(|rated| load.as_ref().is_none_or(|load| rated.load == *load)).collect();
+    // What a load was when the time began stands in a row before it.
+    let query = JournalQuery { load, kinds: tally::KINDS, since: None, until: Some(until), limit: JOURNAL_ROWS };
+    Ok(What::History { query, by, since, until, rated })
+}
+
+/// When from and until when, as they were said.
+fn span(
+    keeper: &Keeper,
+    since: &Option<String>,
+    until: &Option<String>,
+) -> Result<(Option<WallTime>, Option<WallTime>), String> {
+    let (since, until) = (since.as_deref(), until.as_deref());
+    let since = since.map(|said| past(keeper, said)).transpose()?;
+    let until = until.map(|said| past(keeper, said)).transpose()?;
+    match (since, until) {
+        (Some(since), Some(until)) if until < since => Err("the end lies before the beginning".to_owned()),
+        both => Ok(both),
+    }
+}
+
+/// The moment behind that a person means.
+///
+/// # Errors
+/// For what is no time, and for an event of the sun that was not; in words.
+pub fn past(keeper: &Keeper, said: &str) -> Result<WallTime, String> {
+    let engine = keeper.engine();
+    let site = &engine.house().site;
+    let parsed = Past::parse(said).map_err(|error| error.to_string())?;
+    let setting =
+        Setting { position: Position { latitude: site.latitude, longitude: site.longitude }, zone: &site.zone };
+    parsed.resolve(engine.now().wall, setting).ok_or_else(|| format!("there was no {parsed} in the last days"))
+}
+
+impl Look {
+    /// Waits for what is on its way to disk, then looks. From a task of its own.
+    pub async fn answer(self) -> Response {
+        let Look { database, zone, settled, what } = self;
+        // A disk that fails still has what it had.
+        let _ = tokio::time::timeout(SETTLE, settled).await;
+        let looked = tokio::task::spawn_blocking(move || {
+            let reader = Reader::open(&database)?;
+            match what {
+                What::Journal(query) => Ok(journal(&reader.journal(&query)?, &zone)),
+                What::Readings(query) => {
+                    let page = reader.readings(&query)?;
+                    let rows = page.readings.iter();
+                    let rows: Vec<Value> = rows
+                        .map(|one| serde_json::json!({ "at": rfc3339(one.at), "sensor": one.sensor, "value": one.value }))
+                        .collect();
+                    let text = format!("{} readings", rows.len());
+                    Ok(Response::found(text, serde_json::json!({ "readings": rows, "next": page.next })))
+                }
+                What::History { query, by, since, until, rated } => {
+                    let rows = reader.journal(&query)?;
+                    let is_cut = rows.len() >= query.limit as usize && rows.first().is_some_and(|row| row.at > since);
+                    let since = if is_cut { rows[0].at } else { since };
+                    Ok(tally::response(&tally::tally(&rows, &rated, (since, until), by, &zone), (since, until), &zone))
+                }
+            }
+        });
+        match looked.await {
+            Ok(Ok(response)) => response,
+            Ok(Err::<_, rusqlite::Error>(error)) => Response::failed(format!("the store cannot be read: {error}")),
+            Err(_) => Response::failed("the look at the store broke off"),
+        }
+    }
+}
+
+fn journal(rows: &[JournalLine], zone: &TimeZone) -> Response {
+    let told = rows.iter().map(|row| Told {
+        at: offset_time(row.at, zone),
+        at_ms: row.at.0,
+        trusted: row.trusted,
+        revision: &row.revision,
+        text: sentence(&row.entry, zone),
+        entry: &row.entry,
+    });
+    let told: Vec<Told<'_>> = told.collect();
+    let text: Vec<String> = told.iter().map(|row| format!("{} {}", row.at, row.text)).collect();
+    let text = if text.is_empty() { "nothing is written there".to_owned() } else { text.join("\n") };
+    Response::found(text, serde_json::json!({ "rows": told }))
+}
+
+/// What a row tells, in words.
+pub fn sentence(entry: &Value, zone: &TimeZone) -> String {
+    if let Ok(entry) = serde_json::from_value::<JournalEntry>(entry.clone()) {
+        return entry.sentence(zone);
+    }
+    match entry.get("rows").and_then(Value::as_u64).filter(|_| entry["entry"] == "gap") {
+        Some(rows) => format!("{rows} rows are missing: the disk could not be written"),
+        None => format!("a row that this version does not understand: {entry}"),
+    }
+}
+
+/// `2026-05-12T21:06:40+01:00`: RFC 3339 with the site's offset.
+pub fn offset_time(at: WallTime, zone: &TimeZone) -> String {
+    at.instant().to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
+}
+
+/// `2026-05-12T20:06:40.123Z`: RFC 3339 to the millisecond, so that nothing of a reading's time is lost.
+fn rfc3339(at: WallTime) -> String {
+    at.instant().to_zoned_datetime(TimeZone::UTC).strftime("%Y-%m-%dT%H:%M:%S%.3fZ").to_string()
+}

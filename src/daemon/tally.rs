@@ -1,0 +1,201 @@
+//! For how long loads were on, what that took and how often they were switched, counted from the journal. It counts what
+//! boards reported and never guesses what happened between reports.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use super::looks::offset_time;
+use super::protocol::{HistoryBy, Response};
+use crate::engine::{Cause, JournalEntry};
+use crate::house::State;
+use crate::store::JournalLine;
+use crate::units::WallTime;
+
+/// The rows that it counts.
+pub const KINDS: &[&str] = &["changed", "assumed"];
+const MS_PER_HOUR: f64 = 3_600_000.0;
+
+/// A load with what it takes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rated {
+    /// Its name.
+    pub load: String,
+    /// Its rated power in W, where the house says one.
+    pub watts: Option<f64>,
+}
+
+/// One row of a history.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Tally {
+    /// The load.
+    pub load: String,
+    /// The day, `2026-05-12`, or the reason; `None` over all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// For how long it was on, in h.
+    pub on_h: f64,
+    /// Rated power times that, in kWh; `None` where the house says no power.
+    pub energy_kwh: Option<f64>,
+    /// How often it was switched on.
+    pub closings: u32,
+}
+
+/// Counts what rows of the journal, the oldest first, say of the time between two moments.
+pub fn tally(
+    rows: &[JournalLine],
+    rated: &[Rated],
+    (since, until): (WallTime, WallTime),
+    by: HistoryBy,
+    zone: &TimeZone,
+) -> Vec<Tally> {
+    let mut counted: BTreeMap<(&str, String), (i64, u32)> = BTreeMap::new();
+    for one in rated {
+        if by == HistoryBy::Load {
+            counted.insert((&one.load, String::new()), (0, 0));
+        }
+        let mut on: Option<(WallTime, String)> = None;
+        let mut run = |from: WallTime, to: WallTime, reason: &str| {
+            let (from, to) = (from.max(since), to.min(until));
+            for (label, ms) in shares(from, to, reason, by, zone) {
+                counted.entry((&one.load, label)).or_default().0 += ms;
+            }
+        };
+        let mut starts = Vec::new();
+        for (at, state, reason) in rows.iter().filter_map(|row| change(row, &one.load)) {
+            if let Some((from, reason)) = on.as_ref().filter(|_| state == State::Off) {
+                run(*from, at, reason);
+                on = None;
+            }
+            if state == State::On && on.is_none() {
+                if at >= since && at <= until {
+                    starts.push((at, reason.clone()));
+                }
+                on = Some((at, reason));
+            }
+        }
+        if let Some((from, reason)) = on {
+            run(from, until, &reason);
+        }
+        for (at, reason) in starts {
+            counted.entry((&one.load, label(at, &reason, by, zone))).or_default().1 += 1;
+        }
+    }
+    let watts = |load: &str| rated.iter().find(|one| one.load == load).and_then(|one| one.watts);
+    let tally = counted.into_iter().map(|((load, label), (ms, closings))| {
+        let on_h = ms as f64 / MS_PER_HOUR;
+        let energy_kwh = watts(load).map(|watts| watts * on_h / 1000.0);
+        Tally { load: load.to_owned(), by: (by != HistoryBy::Load).then_some(label), on_h, energy_kwh, closings }
+    });
+    tally.collect()
+}
+
+/// What a row says of a load.
+fn change(row: &JournalLine, name: &str) -> Option<(WallTime, State, String)> {
+    if row.entry.get("load")?.as_str()? != name {
+        return None;
+    }
+    match serde_json::from_value(row.entry.clone()).ok()? {
+        JournalEntry::Changed { state, cause, .. } | JournalEntry::Assumed { state, cause, .. } => {
+            Some((row.at, state, reason(&cause)))
+        }
+        _ => None,
+    }
+}
+
+/// A reason without its numbers, so that equal ones count together.
+fn reason(cause: &Cause) -> String {
+    match cause {
+        Cause::Rule(rule) => format!("rule {}", rule.rule),
+        Cause::Hold(hold) => format!("held by {}", hold.by.words()),
+        other => {
+            let tagged = serde_json::to_value(other).unwrap_or_default();
+            tagged["cause"].as_str().unwrap_or("unknown").replace('-', " ")
+        }
+    }
+}
+
+fn label(at: WallTime, reason: &str, by: HistoryBy, zone: &TimeZone) -> String {
+    match by {
+        HistoryBy::Load => String::new(),
+        HistoryBy::Day => at.instant().to_zoned_datetime(zone.clone()).strftime("%Y-%m-%d").to_string(),
+        HistoryBy::Reason => reason.to_owned(),
+    }
+}
+
+/// A run cut where its label changes: at the site's midnights.
+fn shares(from: WallTime, to: WallTime, reason: &str, by: HistoryBy, zone: &TimeZone) -> Vec<(String, i64)> {
+    let mut shares = Vec::new();
+    let mut at = from;
+    while at < to {
+        let end = if by == HistoryBy::Day { next_midnight(at, zone).map_or(to, |end| end.min(to)) } else { to };
+        shares.push((label(at, reason, by, zone), end.0 - at.0));
+        at = end;
+    }
+    shares
+}
+
+fn next_midnight(at: WallTime, zone: &TimeZone) -> Option<WallTime> {
+    let mut date = zone.to_datetime(at.instant()).date();
+    // Twice where summer time begins at midnight and the day after next is meant.
+    for _ in 0..3 {
+        date = date.tomorrow().ok()?;
+        let midnight: Timestamp = zone.to_timestamp(date.at(0, 0, 0, 0)).ok()?;
+        if midnight > at.instant() {
+            return Some(WallTime::from(midnight));
+        }
+    }
+    None
+}
+
+/// The history as an answer.
+pub fn response(tally: &[Tally], (since, until): (WallTime, WallTime), zone: &TimeZone) -> Response {
+    let data =
+        serde_json::json!({ "since": offset_time(since, zone), "until": offset_time(until, zone), "rows": tally });
+    Response::found(format!("{} rows from {} to {}", tally.len(), data["since"], data["until"]), data)
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::tz::TimeZoneDatabase;
+    use serde_json::json;
+
+    use super::*;
+
+    fn row(at: &str, state: &str, cause: &str) -> JournalLine {
+        let at = WallTime::from(at.parse::<Timestamp>().unwrap());
+        let entry = json!({ "entry": "changed", "load": "fan", "relay": "yard/1", "state": state, "cause": { "cause": cause } });
+        JournalLine { at, trusted: true, revision: "r".to_owned(), entry }
+    }
+
+    /// Two runs around a midnight of British summer time, of which the first began before the time that is counted.
+    fn check(by: HistoryBy, expected: &[(Option<&str>, f64, u32)]) {
+        let zone = TimeZoneDatabase::bundled().get("Europe/London").unwrap();
+        let rows = [
+            row("2026-05-11T10:00:00Z", "on", "resting"),
+            row("2026-05-11T13:00:00Z", "off", "resting"),
+            row("2026-05-11T22:00:00Z", "on", "hand-at-board"),
+            // Said twice: one run.
+            row("2026-05-11T22:10:00Z", "on", "hand-at-board"),
+            row("2026-05-12T01:00:00Z", "off", "resting"),
+        ];
+        let time = |text: &str| WallTime::from(text.parse::<Timestamp>().unwrap());
+        let between = (time("2026-05-11T12:00:00Z"), time("2026-05-12T12:00:00Z"));
+        let rated = [Rated { load: "fan".to_owned(), watts: Some(500.0) }];
+        let tally = tally(&rows, &rated, between, by, &zone);
+        let got: Vec<_> = tally.iter().map(|one| (one.by.as_deref(), one.on_h, one.closings)).collect();
+        assert_eq!(got, expected);
+        for one in &tally {
+            assert_eq!(one.energy_kwh, Some(one.on_h * 0.5));
+        }
+    }
+
+    #[test]
+    fn runs_are_counted_within_the_time_and_cut_at_the_sites_midnights() {
+        check(HistoryBy::Load, &[(None, 4.0, 1)]);
+        check(HistoryBy::Day, &[(Some("2026-05-11"), 2.0, 1), (Some("2026-05-12"), 2.0, 0)]);
+        check(HistoryBy::Reason, &[(Some("hand at board"), 3.0, 1), (Some("resting"), 1.0, 0)]);
+    }
+}

@@ -1,0 +1,158 @@
+//! Reading back what was written: journal and readings, from a connection of its own that can only read, so that the
+//! thread that writes never waits for a person who looks. It never changes anything, and every answer is bounded.
+
+use std::path::Path;
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags, OptionalExtension, params};
+use serde::{Deserialize, Serialize};
+
+use super::StoredReading;
+use crate::units::WallTime;
+
+/// So many rows of the journal in one answer at most.
+pub const JOURNAL_ROWS: u32 = 20_000;
+/// So many readings in one page.
+pub const READINGS_PAGE: u32 = 20_000;
+/// How long to wait where the database is locked whole, as for a moment after a crash.
+const BUSY: Duration = Duration::from_secs(2);
+
+/// Which rows of the journal.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct JournalQuery {
+    /// Only of this load or actuator.
+    pub load: Option<String>,
+    /// Only of this kind, `changed`; any where it is empty.
+    pub kinds: &'static [&'static str],
+    /// From this wall time on.
+    pub since: Option<WallTime>,
+    /// Up to and with this wall time.
+    pub until: Option<WallTime>,
+    /// So many at most, the latest; bounded by [`JOURNAL_ROWS`].
+    pub limit: u32,
+}
+
+/// A row of the journal as it lies on disk.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JournalLine {
+    /// When.
+    pub at: WallTime,
+    /// Whether the wall clock was trusted then.
+    pub trusted: bool,
+    /// The revision of the house that ran.
+    pub revision: String,
+    /// What happened: a [`crate::engine::JournalEntry`], or a gap.
+    pub entry: serde_json::Value,
+}
+
+/// Which readings.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReadingQuery {
+    /// Only of this sensor.
+    pub sensor: Option<String>,
+    /// From this wall time on.
+    pub since: WallTime,
+    /// Up to and with this wall time.
+    pub until: WallTime,
+    /// Behind this one.
+    pub after: Option<Cursor>,
+}
+
+/// Where a page of readings ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Cursor {
+    /// The wall time of the last one, in ms since 1970.
+    pub at_ms: i64,
+    /// The store's number of its sensor.
+    pub sensor: i64,
+}
+
+/// A page of readings, in the order of time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadingPage {
+    /// The readings.
+    pub readings: Vec<StoredReading>,
+    /// Where the next page begins; `None` at the end.
+    pub next: Option<Cursor>,
+}
+
+/// A connection that can only read.
+pub struct Reader {
+    database: Connection,
+}
+
+impl Reader {
+    /// Opens the database.
+    ///
+    /// # Errors
+    /// Where it is not there or cannot be read.
+    pub fn open(path: &Path) -> rusqlite::Result<Reader> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let database = Connection::open_with_flags(path, flags)?;
+        database.busy_timeout(BUSY)?;
+        Ok(Reader { database })
+    }
+
+    /// Rows of the journal, the oldest first.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn journal(&self, query: &JournalQuery) -> rusqlite::Result<Vec<JournalLine>> {
+        let kinds = serde_json::json!(query.kinds).to_string();
+        let statement = "SELECT at_ms, trusted, revision, entry FROM journal
+            WHERE at_ms >= ?1 AND at_ms <= ?2
+            AND (?3 IS NULL OR json_extract(entry, '$.load') = ?3 OR json_extract(entry, '$.actuator') = ?3)
+            AND (?4 = '[]' OR json_extract(entry, '$.entry') IN (SELECT value FROM json_each(?4)))
+            ORDER BY at_ms DESC, id DESC LIMIT ?5";
+        let since = query.since.map_or(i64::MIN, |at| at.0);
+        let until = query.until.map_or(i64::MAX, |at| at.0);
+        let mut statement = self.database.prepare_cached(statement)?;
+        let rows =
+            statement.query_map(params![since, until, query.load, kinds, query.limit.min(JOURNAL_ROWS)], |row| {
+                let entry: String = row.get(3)?;
+                Ok(JournalLine {
+                    at: WallTime(row.get(0)?),
+                    trusted: row.get(1)?,
+                    revision: row.get(2)?,
+                    // A row of a later version, or a damaged one, still shows as it is.
+                    entry: serde_json::from_str(&entry).unwrap_or(serde_json::Value::String(entry)),
+                })
+            })?;
+        let mut rows: Vec<JournalLine> = rows.collect::<Result<_, _>>()?;
+        rows.reverse();
+        Ok(rows)
+    }
+
+    /// A page of readings.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn readings(&self, query: &ReadingQuery) -> rusqlite::Result<ReadingPage> {
+        let only = match &query.sensor {
+            Some(name) => {
+                let id = self.database.prepare_cached("SELECT id FROM sensor WHERE name = ?1")?;
+                let id = { id }.query_row([name], |row| row.get::<_, i64>(0)).optional()?;
+                match id {
+                    Some(id) => Some(id),
+                    None => return Ok(ReadingPage { readings: Vec::new(), next: None }),
+                }
+            }
+            None => None,
+        };
+        let after = query.after.unwrap_or(Cursor { at_ms: query.since.0.saturating_sub(1), sensor: i64::MAX });
+        let statement = "SELECT at_ms, sensor, value, name FROM reading JOIN sensor ON sensor.id = reading.sensor
+            WHERE (at_ms, sensor) > (?1, ?2) AND at_ms <= ?3 AND (?4 IS NULL OR sensor = ?4)
+            ORDER BY at_ms, sensor LIMIT ?5";
+        let mut statement = self.database.prepare_cached(statement)?;
+        let rows =
+            statement.query_map(params![after.at_ms, after.sensor, query.until.0, only, READINGS_PAGE], |row| {
+                let cursor = Cursor { at_ms: row.get(0)?, sensor: row.get(1)? };
+                let reading = StoredReading { sensor: row.get(3)?, at: WallTime(cursor.at_ms), value: row.get(2)? };
+                Ok((cursor, reading))
+            })?;
+        let rows: Vec<(Cursor, StoredReading)> = rows.collect::<Result<_, _>>()?;
+        let next = rows.last().filter(|_| rows.len() >= READINGS_PAGE as usize).map(|(cursor, _)| *cursor);
+        Ok(ReadingPage { readings: rows.into_iter().map(|(_, reading)| reading).collect(), next })
+    }
+}
