@@ -23,6 +23,7 @@ mod schema;
 mod stand_in;
 mod status;
 mod table;
+mod why;
 
 use clap::{Parser, Subcommand};
 
@@ -62,6 +63,8 @@ pub enum Command {
     Run(run::Args),
     /// Tell how everything is and why
     Status(status::Args),
+    /// Show everything that speaks to a load, what would change it and when
+    Why(why::Args),
     /// Show what happened, and why
     Log(log::Args),
     /// Show for how long loads were on, what that took, how often they were switched
@@ -97,7 +100,7 @@ pub enum Command {
 
 /// The commands by what a person is about, in the order in which help shows them.
 const GROUPS: &[(&str, &[&str])] = &[
-    ("Daily use", &["status", "log", "history"]),
+    ("Daily use", &["status", "why", "log", "history"]),
     ("By hand", &["hold", "release", "select", "set", "withdraw", "restore", "reset", "acknowledge"]),
     ("Rules", &["new", "check", "apply", "reference", "schema", "almanac", "export"]),
     ("Setting up", &["run", "demo", "stand-in"]),
@@ -113,6 +116,7 @@ impl Command {
             Command::Schema(args) => schema::run(args),
             Command::Run(args) => run::run(args),
             Command::Status(args) => status::run(args),
+            Command::Why(args) => why::run(args),
             Command::Log(args) => log::run(args),
             Command::History(args) => history::run(args),
             Command::Export(args) => export::run(args),

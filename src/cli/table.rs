@@ -49,6 +49,23 @@ pub fn table(heading: &[&str], rows: &[Vec<String>], bold: bool) -> String {
     text
 }
 
+/// Lines broken so that none is longer than [`WIDTH`]; what goes on is indented a little deeper than its line.
+pub fn wrapped(text: &str) -> String {
+    let mut wrapped = String::new();
+    for line in text.lines() {
+        if line.chars().count() <= WIDTH {
+            let _ = writeln!(wrapped, "{line}");
+            continue;
+        }
+        let indent = line.chars().take_while(|c| *c == ' ').count().min(WIDTH / 2);
+        for (number, part) in broken(line, WIDTH - indent - 2).iter().enumerate() {
+            let indent = if number == 0 { indent } else { indent + 2 };
+            let _ = writeln!(wrapped, "{:indent$}{part}", "");
+        }
+    }
+    wrapped
+}
+
 /// A text in lines of so many characters at most, broken at blanks where there are any.
 pub fn broken(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];

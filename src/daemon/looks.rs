@@ -14,7 +14,7 @@ use super::protocol::{HistoryBy, Request, Response};
 use super::requests::{known_load, unknown};
 use super::tally::{self, Rated};
 use crate::calendar::Setting;
-use crate::engine::JournalEntry;
+use crate::engine::{JournalEntry, rfc3339};
 use crate::house::Past;
 use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery};
 use crate::sun::Position;
@@ -24,6 +24,8 @@ use crate::units::WallTime;
 const SETTLE: Duration = Duration::from_secs(2);
 /// So many rows of the journal when nobody says.
 const ROWS: u32 = 200;
+/// The rows that say what a load does from then on.
+const TURNS: &[&str] = &["changed", "assumed", "driven", "pulsed"];
 /// A history reaches back so far when nobody says: a week.
 const HISTORY_MS: i64 = 7 * 86_400_000;
 
@@ -38,7 +40,18 @@ pub struct Look {
 enum What {
     Journal(JournalQuery),
     Readings(ReadingQuery),
-    History { query: JournalQuery, by: HistoryBy, since: WallTime, until: WallTime, rated: Vec<Rated> },
+    /// What a load was at a moment behind.
+    Was {
+        load: String,
+        at: WallTime,
+    },
+    History {
+        query: JournalQuery,
+        by: HistoryBy,
+        since: WallTime,
+        until: WallTime,
+        rated: Vec<Rated>,
+    },
 }
 
 /// A row of the journal as it is told.
@@ -69,6 +82,10 @@ pub fn look(keeper: &mut Keeper, request: &Request) -> Option<Result<Look, Strin
             let (since, until) = (since.unwrap_or(WallTime(0)), until.unwrap_or(WallTime(i64::MAX)));
             Ok(What::Readings(ReadingQuery { sensor: sensor.clone(), since, until, after: *after }))
         }),
+        Request::Why { load, at: Some(at) } => {
+            let load = known_load(keeper, load);
+            load.and_then(|load| Ok(What::Was { load, at: past(keeper, at)? }))
+        }
         Request::History { load, by, since, until } => history(keeper, load.as_ref(), *by, since, until),
         _ => return None,
     };
@@ -143,11 +160,12 @@ impl Look {
                     let page = reader.readings(&query)?;
                     let rows = page.readings.iter();
                     let rows: Vec<Value> = rows
-                        .map(|one| serde_json::json!({ "at": rfc3339(one.at), "sensor": one.sensor, "value": one.value }))
+                        .map(|one| serde_json::json!({ "at": utc(one.at), "sensor": one.sensor, "value": one.value }))
                         .collect();
                     let text = format!("{} readings", rows.len());
                     Ok(Response::found(text, serde_json::json!({ "readings": rows, "next": page.next })))
                 }
+                What::Was { load, at } => was(&reader, load, at, &zone),
                 What::History { query, by, since, until, rated } => {
                     let rows = reader.journal(&query)?;
                     let is_cut = rows.len() >= query.limit as usize && rows.first().is_some_and(|row| row.at > since);
@@ -164,16 +182,36 @@ impl Look {
     }
 }
 
-fn journal(rows: &[JournalLine], zone: &TimeZone) -> Response {
-    let told = rows.iter().map(|row| Told {
-        at: offset_time(row.at, zone),
+/// What a load was at a moment, by the last change before it and what was done to it after that.
+fn was(reader: &Reader, load: String, at: WallTime, zone: &TimeZone) -> rusqlite::Result<Response> {
+    let query = JournalQuery { load: Some(load), until: Some(at), limit: 1, ..JournalQuery::default() };
+    let turned = reader.journal(&JournalQuery { kinds: TURNS, ..query.clone() })?;
+    let Some(turned) = turned.into_iter().next() else {
+        return Ok(Response::refused(format!("the journal knows no change before {}", rfc3339(at, zone))));
+    };
+    let later = JournalQuery { since: Some(turned.at), limit: ROWS, ..query };
+    let later: Vec<JournalLine> = reader.journal(&later)?.into_iter().filter(|row| *row != turned).collect();
+    let mut text = format!("since {}: {}", rfc3339(turned.at, zone), sentence(&turned.entry, zone));
+    for row in &later {
+        text.push_str(&format!("\n{}: {}", rfc3339(row.at, zone), sentence(&row.entry, zone)));
+    }
+    let told: Vec<Told<'_>> = std::iter::once(&turned).chain(&later).map(|row| told(row, zone)).collect();
+    Ok(Response::found(text, serde_json::json!({ "at": rfc3339(at, zone), "rows": told })))
+}
+
+fn told<'l>(row: &'l JournalLine, zone: &TimeZone) -> Told<'l> {
+    Told {
+        at: rfc3339(row.at, zone),
         at_ms: row.at.0,
         trusted: row.trusted,
         revision: &row.revision,
         text: sentence(&row.entry, zone),
         entry: &row.entry,
-    });
-    let told: Vec<Told<'_>> = told.collect();
+    }
+}
+
+fn journal(rows: &[JournalLine], zone: &TimeZone) -> Response {
+    let told: Vec<Told<'_>> = rows.iter().map(|row| told(row, zone)).collect();
     let text: Vec<String> = told.iter().map(|row| format!("{} {}", row.at, row.text)).collect();
     let text = if text.is_empty() { "nothing is written there".to_owned() } else { text.join("\n") };
     Response::found(text, serde_json::json!({ "rows": told }))
@@ -190,12 +228,7 @@ pub fn sentence(entry: &Value, zone: &TimeZone) -> String {
     }
 }
 
-/// `2026-05-12T21:06:40+01:00`: RFC 3339 with the site's offset.
-pub fn offset_time(at: WallTime, zone: &TimeZone) -> String {
-    at.instant().to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
-}
-
 /// `2026-05-12T20:06:40.123Z`: RFC 3339 to the millisecond, so that nothing of a reading's time is lost.
-fn rfc3339(at: WallTime) -> String {
+fn utc(at: WallTime) -> String {
     at.instant().to_zoned_datetime(TimeZone::UTC).strftime("%Y-%m-%dT%H:%M:%S%.3fZ").to_string()
 }

@@ -109,6 +109,14 @@ pub enum Request {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         after: Option<Cursor>,
     },
+    /// Tell everything that speaks to a load, or what it was and why at a time behind.
+    Why {
+        /// The load.
+        load: String,
+        /// When; now where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        at: Option<String>,
+    },
     /// Tell for how long loads were on and how often they were switched.
     History {
         /// Only of this load.

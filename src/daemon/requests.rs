@@ -40,6 +40,10 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             let _ = answer.send(status(keeper));
             return None;
         }
+        Request::Why { load, .. } => {
+            let _ = answer.send(why(keeper, &load));
+            return None;
+        }
         // A look, answered above.
         Request::Journal { .. } | Request::Readings { .. } | Request::History { .. } => return None,
         Request::Hold { load, state, term } => find(keeper, &load).and_then(|load| {
@@ -124,6 +128,18 @@ pub(super) fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'
         }
     };
     format!("there is no {what} \"{name}\"{help}")
+}
+
+/// Everything that speaks to a load now.
+fn why(keeper: &Keeper, load: &str) -> Response {
+    let load = match find(keeper, load) {
+        Ok(load) => load,
+        Err(why) => return Response::refused(why),
+    };
+    let engine = keeper.engine();
+    let reasons = engine.reasons(load);
+    let text = reasons.text(&engine.house().site.zone);
+    Response::found(text, serde_json::to_value(reasons).unwrap_or_default())
 }
 
 /// How everything is: sentences for people, and the same as data.

@@ -7,9 +7,8 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
-use super::looks::offset_time;
 use super::protocol::{HistoryBy, Response};
-use crate::engine::{Cause, JournalEntry};
+use crate::engine::{Cause, JournalEntry, rfc3339};
 use crate::house::State;
 use crate::store::JournalLine;
 use crate::units::WallTime;
@@ -152,8 +151,7 @@ fn next_midnight(at: WallTime, zone: &TimeZone) -> Option<WallTime> {
 
 /// The history as an answer.
 pub fn response(tally: &[Tally], (since, until): (WallTime, WallTime), zone: &TimeZone) -> Response {
-    let data =
-        serde_json::json!({ "since": offset_time(since, zone), "until": offset_time(until, zone), "rows": tally });
+    let data = serde_json::json!({ "since": rfc3339(since, zone), "until": rfc3339(until, zone), "rows": tally });
     Response::found(format!("{} rows from {} to {}", tally.len(), data["since"], data["until"]), data)
 }
 

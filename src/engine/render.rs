@@ -98,7 +98,7 @@ impl RuleCause {
 }
 
 impl Evidence {
-    fn sentence(&self, zone: &TimeZone) -> String {
+    pub(super) fn sentence(&self, zone: &TimeZone) -> String {
         match self {
             Evidence::Threshold { sensor, unit, value, side, cut_in, cut_out, cut_in_by, cut_out_by, .. } => {
                 let (into, out) = match side {
@@ -315,6 +315,6 @@ pub(super) fn until(next: Option<WallTime>, zone: &TimeZone) -> String {
 }
 
 /// Whole seconds, rounded up: nobody waits for milliseconds.
-fn whole(left: Span) -> Span {
+pub(super) fn whole(left: Span) -> Span {
     Span::from_s(left.0.div_ceil(1000))
 }

@@ -160,7 +160,7 @@ impl Engine {
         others
     }
 
-    fn rule_cause(&self, rule: RuleId) -> RuleCause {
+    pub(super) fn rule_cause(&self, rule: RuleId) -> RuleCause {
         let definition = self.house.rule(rule);
         let state = match self.rules[rule.index()].demand {
             Demand::Known(state) => state,

@@ -35,6 +35,16 @@ fn what_happened_is_told_with_its_reason_and_counted() {
     let history: serde_json::Value = serde_json::from_str(&history).expect("one document");
     assert_eq!(history["rows"][0]["closings"], 1, "{history}");
     assert!(history["rows"][0]["by"].as_str().is_some_and(|by| by.starts_with("held by a command of")), "{history}");
+    let why = home.ask(&["why", "lamp"]);
+    assert!(why.code == 0 && why.out.contains("none is set, so it rests"), "{why:?}");
+    let why = home.ask(&["why", "fan"]).out;
+    assert!(why.contains("fan-when-hot") && why.contains("sunroom-air is not known"), "{why}");
+    let why: serde_json::Value = serde_json::from_str(&home.ask(&["why", "fan", "--json"]).out).expect("one document");
+    assert_eq!(why["rules"][0]["rule"], "fan-when-hot", "{why}");
+    let was = home.ask(&["why", "lamp", "--at", "0s"]);
+    assert!(was.code == 0 && was.out.starts_with("since ") && was.out.contains("lamp off (yard/2)"), "{was:?}");
+    let was = home.ask(&["why", "lamp", "--at", "2026-05-12"]);
+    assert!(was.code == 1 && was.err.contains("knows no change before 2026-05-12T00:00:00"), "{was:?}");
     let refused = home.ask(&["log", "lmap"]);
     assert!(refused.code == 1 && refused.err.contains("did you mean \"lamp\"?"), "{refused:?}");
     let refused = home.ask(&["log", "--since", "yesterday"]);

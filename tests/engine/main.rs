@@ -26,6 +26,7 @@ mod proof;
 mod properties;
 mod pulses;
 mod random;
+mod reasons;
 mod reload;
 mod removal;
 mod restart;

@@ -1,0 +1,237 @@
+//! All that speaks to a load, not only what decides: every slot, every rule with every condition, what would change it and
+//! when. Data, and the one place that words it. It never changes anything.
+
+use std::fmt::Write;
+
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use super::decide::{Decider, Dwell};
+use super::render::{clock, whole};
+use super::slots::{Demand, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN};
+use super::{Cause, Engine, Evidence, Explanation, RuleCause};
+use crate::house::{LoadId, State, ThresholdSide, Truth, Words};
+use crate::units::WallTime;
+
+/// Everything that speaks to a load at one moment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Reasons {
+    /// What it does and what decides.
+    pub explanation: Explanation,
+    /// The slots that are set, lowest number first.
+    pub slots: Vec<SlotView>,
+    /// Every rule of it, by slot, also those that give way.
+    pub rules: Vec<RuleView>,
+    /// What comes by itself, soonest first.
+    pub coming: Vec<Coming>,
+}
+
+/// A slot that is set.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SlotView {
+    /// Its number.
+    pub slot: u8,
+    /// What it says.
+    pub state: State,
+    /// Whether it decides.
+    pub decides: bool,
+    /// What set it.
+    pub by: String,
+}
+
+/// A rule with what would turn its conditions.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RuleView {
+    /// The rule with what it sees.
+    #[serde(flatten)]
+    pub rule: RuleCause,
+    /// Whether it demands anything now.
+    pub demands: bool,
+}
+
+/// Something that comes by itself.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Coming {
+    /// When, at the earliest.
+    pub at: WallTime,
+    /// What.
+    pub what: String,
+}
+
+impl Engine {
+    /// Everything that speaks to a load now.
+    pub fn reasons(&self, load: LoadId) -> Reasons {
+        let explanation = self.explain(load);
+        let mut rules: Vec<RuleView> = self.index.rules_of_load[load.index()]
+            .iter()
+            .map(|rule| RuleView {
+                rule: self.rule_cause(*rule),
+                demands: self.rules[rule.index()].demand != Demand::None,
+            })
+            .collect();
+        rules.sort_by_key(|view| view.rule.priority);
+        let slots = self.slot_views(load, &explanation, &rules);
+        let coming = self.coming(load, &explanation, &rules);
+        Reasons { explanation, slots, rules, coming }
+    }
+
+    fn slot_views(&self, load: LoadId, explanation: &Explanation, rules: &[RuleView]) -> Vec<SlotView> {
+        let definition = self.house.load(load);
+        let state = &self.loads[load.index()];
+        let mut slots = Vec::new();
+        let mut set = |slot, state, by: String| {
+            slots.push(SlotView { slot, state, decides: explanation.slot == Some(slot), by });
+        };
+        if let Some(why) = &state.withdrawn {
+            let why = if why.is_empty() { String::new() } else { format!(" ({why})") };
+            set(SLOT_WITHDRAWN, State::Off, format!("withdrawn{why}; this is no isolation"));
+        }
+        let mut speak = |slot: u8| {
+            let speaking = rules.iter().filter(|view| view.demands && slot_of(&view.rule) == slot);
+            let speaking: Vec<&RuleCause> = speaking.map(|view| &view.rule).collect();
+            let Some(first) = speaking.first() else { return };
+            let agree = speaking.iter().all(|rule| rule.state == first.state);
+            let names: Vec<&str> = speaking.iter().map(|rule| rule.rule.as_str()).collect();
+            // Of two that disagree in one slot the safe state wins.
+            let verdict = if agree { first.state } else { definition.safe };
+            set(slot, verdict, format!("rule {}", names.join(", ")));
+        };
+        speak(SLOT_TRIP);
+        (SLOT_RULES..=super::SLOTS).for_each(&mut speak);
+        match self.limited(load) {
+            Some((Decider::MaxOn, _)) => set(SLOT_LIMIT, State::Off, "max on".to_owned()),
+            Some(_) => set(SLOT_LIMIT, State::Off, "max starts".to_owned()),
+            None => {
+                if let Cause::Circuit { circuit, .. } = &explanation.cause {
+                    set(SLOT_LIMIT, State::Off, format!("circuit {circuit}"));
+                }
+            }
+        }
+        if let Dwell::Keep(kept, until) = self.dwell(load) {
+            let limit = if kept == State::On { "min on" } else { "min off" };
+            set(SLOT_DWELL, kept, format!("{limit}, {} more", whole(until.since(self.now.boot))));
+        }
+        if let Some(hold) = &explanation.hold {
+            set(SLOT_HOLD, hold.state, format!("a hold by {}", hold.by.words()));
+        }
+        slots.sort_by_key(|view| view.slot);
+        slots
+    }
+
+    /// What comes by itself and may turn the load: ends of holds, delays and dwells, windows and the like.
+    fn coming(&self, load: LoadId, explanation: &Explanation, rules: &[RuleView]) -> Vec<Coming> {
+        let now = self.now.wall;
+        let mut coming = Vec::new();
+        if let Some(hold) = &explanation.hold {
+            coming.push(Coming { at: hold.until, what: "the hold ends".to_owned() });
+        }
+        if let Dwell::Keep(kept, until) = self.dwell(load) {
+            let limit = if kept == State::On { "min on" } else { "min off" };
+            coming.push(Coming { at: now + until.since(self.now.boot), what: format!("{limit} is over") });
+        }
+        if let Cause::MaxOn { left: Some(left) } | Cause::MaxStarts { left: Some(left) } = &explanation.cause {
+            coming.push(Coming { at: now + *left, what: "it may start again".to_owned() });
+        }
+        for RuleView { rule, .. } in rules {
+            if let Some(left) = rule.delay_left {
+                coming.push(Coming { at: now + left, what: format!("the delay of rule {} is over", rule.rule) });
+            }
+            for evidence in &rule.evidence {
+                let next = match evidence {
+                    Evidence::Window { next, window, truth } => {
+                        let turn = if *truth == Truth::True { "closes" } else { "opens" };
+                        next.map(|at| (at, format!("window {window} {turn}")))
+                    }
+                    Evidence::Cycle { next, cycle, .. } => next.map(|at| (at, format!("the cycle {cycle} turns"))),
+                    Evidence::Sun { next, bound, .. } => next.map(|at| (at, format!("the sun passes {bound}°"))),
+                    Evidence::Selector { until, selector, .. } => {
+                        until.map(|at| (at, format!("selector {selector} goes back")))
+                    }
+                    _ => None,
+                };
+                coming.extend(next.map(|(at, what)| Coming { at, what: format!("{what} (rule {})", rule.rule) }));
+            }
+        }
+        coming.sort_by(|a, b| (a.at, &a.what).cmp(&(b.at, &b.what)));
+        coming.dedup();
+        coming
+    }
+}
+
+fn slot_of(rule: &RuleCause) -> u8 {
+    if rule.priority < SLOT_RULES { SLOT_TRIP } else { rule.priority }
+}
+
+impl Evidence {
+    /// What would turn it over, in words; `None` where its own sentence says so already.
+    fn turn(&self) -> Option<String> {
+        match self {
+            Evidence::Threshold { value: None, sensor, .. } => Some(format!("known again once {sensor} reads well")),
+            Evidence::Threshold { side, cut_in, cut_out, unit, truth, .. } => {
+                let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+                let rises = (*side == ThresholdSide::High) != (*truth == Truth::True);
+                let (word, at) = if *truth == Truth::True { ("false", cut_out) } else { ("true", cut_in) };
+                Some(format!("{word} when it {} to {at}{unit}", if rises { "rises" } else { "falls" }))
+            }
+            Evidence::Input { input, state: None, .. } => Some(format!("known again once {input} reports")),
+            Evidence::Selector { is, truth: Truth::False, .. } => Some(format!("true when it is turned to {is}")),
+            _ => None,
+        }
+    }
+}
+
+const fn truth_word(truth: Truth) -> &'static str {
+    match truth {
+        Truth::True => "true",
+        Truth::False => "false",
+        Truth::Unknown => "unknown",
+    }
+}
+
+impl Reasons {
+    /// All of it in lines for a person.
+    pub fn text(&self, zone: &TimeZone) -> String {
+        let words: Words = self.explanation.words;
+        let mut text = self.explanation.sentence(zone);
+        text.push_str("\n\nSlots, the lowest decides:\n");
+        for view in &self.slots {
+            let mark = if view.decides { ">" } else { " " };
+            let _ = writeln!(text, "{mark} {:>2}  {}: {}", view.slot, words.word(view.state), view.by);
+        }
+        if self.slots.is_empty() {
+            text.push_str("  none is set, so it rests\n");
+        }
+        if !self.rules.is_empty() {
+            text.push_str("\nRules:\n");
+        }
+        for RuleView { rule, demands } in &self.rules {
+            let speaks = match (demands, rule.latched) {
+                (true, true) => "demands, latched",
+                (true, false) => "demands",
+                (false, _) => "gives way; would demand",
+            };
+            let (state, slot) = (words.word(rule.state), slot_of(rule));
+            let _ = writeln!(
+                text,
+                "  {} ({}, slot {slot}) is {}: {speaks} {state}",
+                rule.rule,
+                rule.place,
+                truth_word(rule.truth)
+            );
+            for evidence in &rule.evidence {
+                let _ = write!(text, "    {}: {}", truth_word(evidence.truth()), evidence.sentence(zone));
+                let _ = match evidence.turn() {
+                    Some(turn) => writeln!(text, "; {turn}"),
+                    None => writeln!(text),
+                };
+            }
+        }
+        if !self.coming.is_empty() {
+            text.push_str("\nComing by itself:\n");
+        }
+        for coming in &self.coming {
+            let _ = writeln!(text, "  {}  {}", clock(coming.at, zone), coming.what);
+        }
+        text.trim_end().to_owned()
+    }
+}
