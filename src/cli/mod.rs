@@ -15,6 +15,8 @@ mod export;
 mod hand;
 mod history;
 mod log;
+mod manual;
+mod monitor;
 mod new;
 pub mod other_shell;
 mod reference;
@@ -71,6 +73,12 @@ pub enum Command {
     History(history::Args),
     /// Print what sensors said, as CSV
     Export(export::Args),
+    /// Show what boards say as it comes, as TOML to paste
+    Monitor(monitor::Args),
+    /// Print what a shell completes
+    Completions(manual::CompletionsArgs),
+    /// Write the pages of the manual, for `man`
+    Manual(manual::ManualArgs),
     /// Run the house as it is now, also where a load is gone or moved
     Apply(apply::Args),
     /// Hold a load on or off for a while
@@ -98,12 +106,16 @@ pub enum Command {
     Almanac(almanac::Args),
 }
 
+/// What the exit codes mean, for help and manual.
+pub const EXIT_CODES: &str = "Exit codes: 0 done, or the answer is yes; 1 the answer is no: errors in a house, a hand refused, \
+                              a name that is not there; 2 it could not run: a wrong option, no daemon";
+
 /// The commands by what a person is about, in the order in which help shows them.
 const GROUPS: &[(&str, &[&str])] = &[
     ("Daily use", &["status", "why", "log", "history"]),
     ("By hand", &["hold", "release", "select", "set", "withdraw", "restore", "reset", "acknowledge"]),
     ("Rules", &["new", "check", "apply", "reference", "schema", "almanac", "export"]),
-    ("Setting up", &["run", "demo", "stand-in"]),
+    ("Setting up", &["run", "monitor", "demo", "stand-in", "completions", "manual"]),
 ];
 
 impl Command {
@@ -120,6 +132,9 @@ impl Command {
             Command::Log(args) => log::run(args),
             Command::History(args) => history::run(args),
             Command::Export(args) => export::run(args),
+            Command::Monitor(args) => monitor::run(args),
+            Command::Completions(args) => manual::completions(args),
+            Command::Manual(args) => manual::manual(args),
             Command::Apply(args) => apply::run(args),
             Command::Hold(args) => hand::hold(args),
             Command::Release(args) => hand::release(args),
@@ -152,7 +167,7 @@ pub fn grouped(command: clap::Command) -> clap::Command {
             list.push_str(&format!("{heading}:\n{lines}\n"));
         }
     }
-    let template = format!("{{about}}\n\n{{usage-heading}} {{usage}}\n\n{list}Options:\n{{options}}\n");
+    let template = format!("{{about}}\n\n{{usage-heading}} {{usage}}\n\n{list}Options:\n{{options}}\n\n{EXIT_CODES}\n");
     command.help_template(template)
 }
 

@@ -10,12 +10,12 @@ use super::complaints::Complaints;
 use super::history::History;
 use super::ledger::{Asker, Ledger, SaveNews};
 use super::post::Post;
-use super::protocol::Response;
-use crate::engine::{Answer, Effect, Engine, Event, JournalEntry, JournalRow, Now, Taken, take};
+use super::seen::Seen;
+use super::words::respond;
+use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Taken, take};
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::mqtt::{self, LinkEvent};
 use crate::store::{Store, StoredSnapshot};
-use crate::units::WallTime;
 use crate::wire::{Prefix, Refusal, Router, subscriptions};
 
 /// Hears every row of the journal as it is written, with the site's zone.
@@ -55,6 +55,7 @@ pub struct Keeper {
     ledger: Ledger,
     history: History,
     complaints: Complaints,
+    seen: Seen,
     revision: String,
     boot_id: Option<String>,
     listener: Option<Listener>,
@@ -86,6 +87,7 @@ impl Keeper {
             ledger,
             history,
             complaints: Complaints::default(),
+            seen: Seen::default(),
             revision,
             boot_id: clock::boot_id(),
             listener,
@@ -98,6 +100,11 @@ impl Keeper {
     /// The engine, to look at.
     pub fn engine(&self) -> &Engine {
         &self.engine
+    }
+
+    /// What boards said lately.
+    pub fn seen(&self) -> &Seen {
+        &self.seen
     }
 
     /// The clock, to sleep by.
@@ -181,6 +188,10 @@ impl Keeper {
     }
 
     fn hear_message(&mut self, topic: &str, payload: &[u8], retain: bool) {
+        if !retain {
+            let at = self.engine.now().wall;
+            self.seen.take(&self.routed, self.router.prefix(), topic, payload, at);
+        }
         let token = self.ledger.open(Asker::Message { topic: topic.to_owned() });
         let mut taken = Vec::new();
         match self.router.route(topic, payload, retain) {
@@ -205,7 +216,7 @@ impl Keeper {
     }
 
     /// Opens an answer for a person, with what to say when it is done.
-    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<Response>, done: String) -> u64 {
+    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<super::protocol::Response>, done: String) -> u64 {
         self.ledger.open(Asker::Person { answer, done })
     }
 
@@ -286,7 +297,7 @@ impl Keeper {
             Effect::Record(row) => self.record(row),
             Effect::Save => self.save(),
             Effect::Answer { token, answer } => {
-                let response = respond(&house, answer, self.ledger.done_words(token));
+                let response = respond(&house, answer, self.ledger.done_words(token), self.engine.now().wall);
                 if let Some((topic, why)) = self.ledger.answer(token, response, saves) {
                     self.complain(&topic, &why);
                 }
@@ -331,42 +342,6 @@ impl Keeper {
         self.post.outbox().listen_to(link_subscriptions(&self.routed, &prefix));
         self.router = Router::new(&self.routed, prefix);
     }
-}
-
-/// The answer to a person's order in words.
-fn respond(house: &House, answer: Answer, done: String) -> Response {
-    match answer {
-        Answer::Held { load, state, until } => {
-            let until = match until {
-                Some(until) => format!("until {}", clock_time(until, &house.site.zone)),
-                None => "until the rules say something else, at most 24 h".to_owned(),
-            };
-            Response::done(format!("{} is held {state} {until}", house.load(load).name))
-        }
-        Answer::Selected { selector, position, until } => {
-            let until = match until {
-                Some(until) => format!("until {}", clock_time(until, &house.site.zone)),
-                None => "until it is turned again".to_owned(),
-            };
-            Response::done(format!("selector {} is {position} {until}", house.selector(selector).name))
-        }
-        Answer::SetTo { setpoint, value, until } => {
-            let until = match until {
-                Some(until) => format!("until {}", clock_time(until, &house.site.zone)),
-                None => "until it is set again or its value in the file changes".to_owned(),
-            };
-            let setpoint = house.setpoint(setpoint);
-            Response::done(format!("setpoint {} is {} {until}", setpoint.name, setpoint.shown(value.get())))
-        }
-        Answer::Done => Response::done(done),
-        Answer::Nothing => Response::done("there was nothing to do"),
-        Answer::Refused(why) => Response::refused(why),
-    }
-}
-
-/// `Wed 22:30`, as explanations show it.
-fn clock_time(at: WallTime, zone: &TimeZone) -> String {
-    at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
 }
 
 fn topic_of(house: &House, prefix: &Prefix, sensor: SensorId) -> String {

@@ -109,6 +109,12 @@ pub enum Request {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         after: Option<Cursor>,
     },
+    /// Tell what boards said lately.
+    Seen {
+        /// After this number; nothing yet, only the number of the last, where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        after: Option<u64>,
+    },
     /// Tell everything that speaks to a load, or what it was and why at a time behind.
     Why {
         /// The load.

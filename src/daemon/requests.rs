@@ -40,6 +40,13 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             let _ = answer.send(status(keeper));
             return None;
         }
+        Request::Seen { after } => {
+            let seen = keeper.seen();
+            let said: Vec<_> = seen.after(after.unwrap_or(seen.last())).collect();
+            let data = serde_json::json!({ "seen": said, "next": seen.last() });
+            let _ = answer.send(Response::found(format!("{} things said", said.len()), data));
+            return None;
+        }
         Request::Why { load, .. } => {
             let _ = answer.send(why(keeper, &load));
             return None;

@@ -1,7 +1,7 @@
 //! What is written down and read back: log, export, history.
 
 use super::home::Home;
-use super::support::Broker;
+use super::support::{Broker, Folder, Standfast, TEN_SECONDS};
 
 #[test]
 fn what_happened_is_told_with_its_reason_and_counted() {
@@ -74,4 +74,58 @@ fn what_sensors_said_is_exported_to_the_last_reading() {
     assert_eq!(home.ask(&["export", "--until", "1h", "--json"]).out, "[]");
     let refused = home.ask(&["export", "sunrom-air"]);
     assert!(refused.code == 1 && refused.err.contains("did you mean \"sunroom-air\"?"), "{refused:?}");
+}
+
+#[test]
+fn a_remotes_codes_are_learnt_as_toml_to_paste() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let config = home.folder.path("standfast.toml").display().to_string();
+    let mut monitor = Standfast::start(&["monitor", "--config", &config, "--count", "4"]);
+    monitor.expect_line(|line| line.starts_with("# listening"), TEN_SECONDS);
+    home.say("from/hall/input/ir", "20DF40BF 7");
+    monitor.expect_line(|line| line == "[input.hall-ir-20df40bf]", TEN_SECONDS);
+    monitor.expect_line(|line| line == "at = \"hall/ir\"", TEN_SECONDS);
+    monitor.expect_line(|line| line == "code = \"20DF40BF\"", TEN_SECONDS);
+    home.say("from/hall/input/ir", "20DF40BF 8");
+    home.say("from/yard/reading/t9", "4.5");
+    monitor.expect_line(|line| line == "reading = \"yard/t9\"", TEN_SECONDS);
+    // What the house names is a comment.
+    home.say("from/yard/reading/t1", "21.5");
+    monitor.expect_line(|line| line.ends_with("yard/t1: 21.5  (sensor.sunroom-air)"), TEN_SECONDS);
+}
+
+#[test]
+fn an_answer_says_what_was_understood() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    let answer = home.ask(&["hold", "lamp", "on", "--until", "22:30"]);
+    assert!(answer.out.contains("until 22:30 to"), "today or tomorrow: {answer:?}");
+    let answer = home.ask(&["hold", "lamp", "off", "next", "change", "--json"]);
+    let json: serde_json::Value = serde_json::from_str(&answer.out).expect("one document");
+    assert_eq!(json["outcome"], "done");
+    assert!(json["text"].as_str().is_some_and(|text| text.contains("until the rules say something else")), "{json}");
+    let refused = home.ask(&["hold", "lamp", "off", "sometime", "--json"]);
+    assert_eq!(refused.code, 1, "{refused:?}");
+    let json: serde_json::Value = serde_json::from_str(&refused.out).expect("one document");
+    assert_eq!(json["outcome"], "refused");
+}
+
+#[test]
+fn completions_and_manual_come_from_the_parser() {
+    let folder = Folder::new();
+    let script = Standfast::run(&["completions", "bash"]);
+    assert!(String::from_utf8_lossy(&script.stdout).contains("complete -F _standfast"), "{script:?}");
+    let pages = folder.path("man1").display().to_string();
+    assert!(Standfast::run(&["manual", &pages]).status.success());
+    for page in ["standfast.1", "standfast-log.1", "standfast-hold.1"] {
+        let text = std::fs::read_to_string(folder.path("man1").join(page)).expect("a page");
+        assert!(text.contains(".SH NAME"), "{page}");
+    }
+    assert!(folder.path("man1/standfast.1").metadata().is_ok_and(|page| page.len() > 1000));
 }
