@@ -13,6 +13,8 @@ mod bad_input;
 mod broker;
 #[path = "daemon/change.rs"]
 mod change;
+#[path = "daemon/commissioning.rs"]
+mod commissioning;
 #[path = "daemon/hands.rs"]
 mod hands;
 #[path = "daemon/home.rs"]

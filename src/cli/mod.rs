@@ -8,6 +8,7 @@ mod apply;
 mod ask;
 pub mod board_shell;
 mod check;
+mod commission;
 mod csv;
 #[cfg(feature = "embedded-broker")]
 mod demo;
@@ -75,6 +76,8 @@ pub enum Command {
     Export(export::Args),
     /// Show what boards say as it comes, as TOML to paste
     Monitor(monitor::Args),
+    /// Try each relay of a new board with a person, and print a record
+    Commission(commission::Args),
     /// Print what a shell completes
     Completions(manual::CompletionsArgs),
     /// Write the pages of the manual, for `man`
@@ -115,7 +118,7 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("Daily use", &["status", "why", "log", "history"]),
     ("By hand", &["hold", "release", "select", "set", "withdraw", "restore", "reset", "acknowledge"]),
     ("Rules", &["new", "check", "apply", "reference", "schema", "almanac", "export"]),
-    ("Setting up", &["run", "monitor", "demo", "stand-in", "completions", "manual"]),
+    ("Setting up", &["run", "monitor", "commission", "demo", "stand-in", "completions", "manual"]),
 ];
 
 impl Command {
@@ -133,6 +136,7 @@ impl Command {
             Command::History(args) => history::run(args),
             Command::Export(args) => export::run(args),
             Command::Monitor(args) => monitor::run(args),
+            Command::Commission(args) => commission::run(args),
             Command::Completions(args) => manual::completions(args),
             Command::Manual(args) => manual::manual(args),
             Command::Apply(args) => apply::run(args),

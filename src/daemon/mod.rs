@@ -2,6 +2,7 @@
 
 pub mod change;
 pub mod clock;
+pub mod commissioning;
 pub mod complaints;
 pub mod config;
 pub mod delivery;

@@ -109,6 +109,11 @@ pub enum Request {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         after: Option<Cursor>,
     },
+    /// Tell of a board, its relays and their loads.
+    Board {
+        /// The board.
+        board: String,
+    },
     /// Tell what boards said lately.
     Seen {
         /// After this number; nothing yet, only the number of the last, where it is left out.

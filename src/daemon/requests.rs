@@ -40,6 +40,10 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             let _ = answer.send(status(keeper));
             return None;
         }
+        Request::Board { board } => {
+            let _ = answer.send(super::commissioning::board(keeper, &board));
+            return None;
+        }
         Request::Seen { after } => {
             let seen = keeper.seen();
             let said: Vec<_> = seen.after(after.unwrap_or(seen.last())).collect();

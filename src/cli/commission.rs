@@ -1,0 +1,196 @@
+//! `standfast commission`: a person at a new board tries each relay, sees the fallback and gets a record. It orders nothing by
+//! itself: each trial is a short hold, gated like any hand, which ends by itself should this command break off.
+
+use std::io::{BufRead, Write};
+use std::time::Duration;
+
+use serde_json::Value;
+
+use super::ask::{Reach, ask_for_data};
+use super::{Answer, Outcome, table};
+use crate::daemon::protocol::{Request, ResponseOutcome};
+
+/// How long a trial's hold lasts if nobody releases it.
+const TRIAL: &str = "20s";
+/// A contact follows within so many looks: 6 s.
+const LOOKS: u32 = 30;
+/// How often it looks.
+const EVERY: Duration = Duration::from_millis(200);
+const CAUTION: &str = "Mains voltage hurts and burns. Loads will start and stop without warning: nobody may be working on \
+    them. Standfast is no safety controller: cut-outs, residual-current devices and float switches stay in hardware, and an \
+    order of off is no isolation. Follow your local codes; a licensed electrician does the mains side.";
+
+/// Options of `standfast commission`.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "It asks before each step, and Ctrl-C at any point is safe: a trial ends by itself within 20 s. \
+                        The record goes to standard output: standfast commission yard | tee yard.record"
+)]
+pub struct Args {
+    /// The board's name
+    board: String,
+    #[command(flatten)]
+    reach: Reach,
+}
+
+/// What became of one relay.
+struct Tried {
+    relay: String,
+    load: String,
+    came_to: String,
+}
+
+/// Goes through a board with a person.
+pub fn run(args: Args) -> Answer {
+    let Some(board) = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() })? else {
+        return Ok(Outcome::No);
+    };
+    say(&format!("{}\n", table::wrapped(CAUTION)))?;
+    if board["heard"] != true {
+        say("The board is not heard: wire it, give it power and network, and come back.\n")?;
+        return Ok(Outcome::No);
+    }
+    if !yes("Is everybody away from the loads of this board, and may they start?")? {
+        return Ok(Outcome::No);
+    }
+    let are_free = yes("Are all loads disconnected from the relays (\"loads disconnected\")?")?;
+    let mut tried = Vec::new();
+    for load in board["loads"].as_array().into_iter().flatten() {
+        let (relay, name) = (text(load, "relay"), text(load, "load"));
+        let came_to = try_relay(&args, load, &relay, &name, are_free)?;
+        tried.push(Tried { relay, load: name, came_to });
+    }
+    for actuator in board["actuators"].as_array().into_iter().flatten().filter_map(Value::as_str) {
+        let came_to = "an actuator: not tried here; hold it open and closed by hand".to_owned();
+        tried.push(Tried { relay: "-".to_owned(), load: actuator.to_owned(), came_to });
+    }
+    let fallback = see_fallback(&args, &board)?;
+    let name = question("Your name, for the record:")?;
+    record(&board, &tried, &fallback, &name)
+}
+
+/// Turns one relay over and back, if the person wants.
+fn try_relay(args: &Args, load: &Value, relay: &str, name: &str, are_free: bool) -> anyhow::Result<String> {
+    let kind = text(load, "kind");
+    if load["held"] == true || load["withdrawn"] == true {
+        return Ok("not tried: it is held or withdrawn".to_owned());
+    }
+    if load["pulsed"] == true {
+        return Ok("not tried: it works by pulses; hold it on and off by hand".to_owned());
+    }
+    if load["hurt"] == true && !are_free {
+        say(&format!("{relay} {name}: skipped; a short start may harm a {kind}.\n"))?;
+        return Ok(format!("not tried: a short start may harm a {kind}"));
+    }
+    let Some(before) = load["known"].as_str().map(str::to_lowercase) else {
+        return Ok("not tried: its state is not known".to_owned());
+    };
+    let to = if before == "on" { "off" } else { "on" };
+    if !yes(&format!("{relay} {name} ({kind}): turn it {to} for a moment?"))? {
+        return Ok("not tried".to_owned());
+    }
+    let hold = Request::Hold { load: name.to_owned(), state: to.to_owned(), term: Some(TRIAL.to_owned()) };
+    let answer = args.reach.ask(&hold)?;
+    if answer.outcome != ResponseOutcome::Done {
+        return Ok(format!("refused: {}", answer.text));
+    }
+    // From here on the hold is let go whatever comes.
+    let seen = watch(args, name, to)
+        .and_then(|followed| Ok((followed, question("Which load moved? (Enter: this one; \"none\")")?)));
+    args.reach.ask(&Request::Release { load: name.to_owned() })?;
+    let (followed, moved) = seen?;
+    let back = watch(args, name, &before)?;
+    let report = match followed {
+        Ok(()) => format!("reported {to}"),
+        Err(why) => format!("did NOT report {to} ({why})"),
+    };
+    let moved = if moved.is_empty() { "seen".to_owned() } else { format!("moved: {moved}") };
+    let back = if back.is_ok() { "back" } else { "not back yet, its rules or limits decide" };
+    say(&format!("  {report}, {back}\n"))?;
+    Ok(format!("{report}; {moved}; {back}"))
+}
+
+/// Waits until a load is reported so; yields why where it is not.
+fn watch(args: &Args, name: &str, state: &str) -> anyhow::Result<Result<(), String>> {
+    let mut looks = 0;
+    loop {
+        let Some(board) = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() })? else {
+            return Ok(Err("the board is not in the house any more".to_owned()));
+        };
+        let load = board["loads"].as_array().into_iter().flatten().find(|load| load["load"] == name).cloned();
+        let load = load.unwrap_or_default();
+        if load["known"].as_str().is_some_and(|known| known.eq_ignore_ascii_case(state)) {
+            return Ok(Ok(()));
+        }
+        looks += 1;
+        if looks >= LOOKS {
+            return Ok(Err(text(&load, "why")));
+        }
+        std::thread::sleep(EVERY);
+    }
+}
+
+/// Has the person cut the board's network, so that its lease runs out as it would in earnest.
+fn see_fallback(args: &Args, board: &Value) -> anyhow::Result<String> {
+    let Some(lease) = board["lease_s"].as_u64() else { return Ok("has no lease: not tried".to_owned()) };
+    let ask = format!("See the fallback? You cut the board's network and wait {lease} s.");
+    if !yes(&ask)? {
+        return Ok("not tried".to_owned());
+    }
+    question(&format!(
+        "Cut the board's network, not its power; wait {} s; look at the relays; then press Enter.",
+        lease + lease / 100 + 1
+    ))?;
+    let is_heard = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() })?
+        .is_some_and(|board| board["heard"] == true);
+    if is_heard {
+        return Ok("NOT seen: the board is still heard, so its lease did not run out".to_owned());
+    }
+    let is_safe = yes("Is every load of it in its safe state?")?;
+    question("Give the network back, then press Enter.")?;
+    Ok(if is_safe { "seen: every load in its safe state" } else { "WRONG: not every load was in its safe state" }
+        .to_owned())
+}
+
+fn record(board: &Value, tried: &[Tried], fallback: &str, name: &str) -> Answer {
+    let rows = tried.iter().map(|one| vec![one.relay.clone(), one.load.clone(), one.came_to.clone()]);
+    let rows: Vec<Vec<String>> = rows.collect();
+    let mut out = std::io::stdout();
+    writeln!(out, "\nRecord of board {}, {}", text(board, "board"), text(board, "now"))?;
+    writeln!(out, "House {}", text(board, "revision"))?;
+    write!(out, "{}", table::table(&["relay", "load", "what was seen"], &rows, false))?;
+    write!(out, "{}", table::wrapped(&format!("Fallback: {fallback}")))?;
+    writeln!(out, "Signed: {name}")?;
+    let is_good = rows.iter().all(|row| row[2].starts_with("reported")) && fallback.starts_with("seen");
+    writeln!(
+        out,
+        "{}",
+        if is_good { "All was tried and is as it should be." } else { "Not all was tried, or not all is well." }
+    )?;
+    Ok(if is_good { Outcome::Yes } else { Outcome::No })
+}
+
+fn text(value: &Value, key: &str) -> String {
+    value[key].as_str().unwrap_or_default().to_owned()
+}
+
+/// Prompts go to standard error, so that the record alone can go to a file.
+fn say(text: &str) -> anyhow::Result<()> {
+    let mut err = std::io::stderr();
+    err.write_all(text.as_bytes())?;
+    Ok(err.flush()?)
+}
+
+/// Asks until there is a line; the end of input breaks off.
+fn question(text: &str) -> anyhow::Result<String> {
+    say(&format!("{text} "))?;
+    let mut line = String::new();
+    if std::io::stdin().lock().read_line(&mut line)? == 0 {
+        anyhow::bail!("broken off; what was held is released");
+    }
+    Ok(line.trim().chars().filter(|c| !c.is_control()).take(60).collect())
+}
+
+fn yes(text: &str) -> anyhow::Result<bool> {
+    Ok(matches!(question(&format!("{text} [y/N]"))?.to_lowercase().as_str(), "y" | "yes"))
+}
