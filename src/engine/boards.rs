@@ -28,6 +28,9 @@ pub(super) struct BoardState {
     pub beat: u32,
     /// When its last report came; of a board that came with a change of the house, when that was.
     pub heard_at: BootTime,
+    /// When the beat was heard, at the latest, that the orders answered which it took last.
+    #[serde(default)]
+    pub obeyed_at: BootTime,
     /// The number of the next orders.
     pub next_number: u32,
     /// Numbers up to here are reserved on disk.
@@ -71,6 +74,7 @@ impl BoardState {
             insistent: None,
             beat: 0,
             heard_at: BootTime(0),
+            obeyed_at: BootTime(0),
             next_number: 1,
             reserved: 0,
             lease_bound: BootTime(0),
@@ -80,8 +84,6 @@ impl BoardState {
         }
     }
 }
-
-impl BoardState {}
 
 impl Engine {
     /// Whether a board is heard.
@@ -269,15 +271,16 @@ impl Engine {
         let silence_max = Engine::silence_max(self.house.board(board));
         let state = &mut self.boards[board.index()];
         let ran_out = state.presence != Presence::Present && state.lease_bound <= now && lease.is_some();
-        if ran_out {
-            state.contacts.iter_mut().for_each(Contact::outlast);
-        }
         let found = state.presence != Presence::Present;
         state.presence = Presence::Present;
         state.beat = report.beat;
         state.born = None;
         state.insistent = None;
         let heard_before = std::mem::replace(&mut state.heard_at, now);
+        if state.contacts.first().is_none_or(|contact| report.taken > contact.taken) {
+            // They answered no later beat than the one before this.
+            state.obeyed_at = heard_before;
+        }
         state.next_number = state.next_number.max(report.taken.saturating_add(1));
         if let Some(lease) = lease {
             // The board's clock may be slow by one part in a hundred, and its second may just have begun.

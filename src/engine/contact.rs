@@ -76,6 +76,9 @@ pub(super) struct Lost {
     pub fallback: Option<bool>,
     /// Whether its lease has surely run out.
     pub run_out: bool,
+    /// A hand switched it after its lease had run out: it may stay so for ever.
+    #[serde(default)]
+    pub stays: bool,
 }
 
 /// The states that a contact may be in; at least one.
@@ -142,17 +145,14 @@ impl Contact {
         self.reported.is_some_and(|energised| self.said_in[usize::from(!energised)] > self.taken)
     }
 
-    /// A lease has passed since anything was sent: no board takes what may still be under way.
-    pub fn outlast(&mut self) {
-        self.said_in = [0; 2];
-    }
-
     /// The states that it may be in.
     pub fn possible(&self) -> Possible {
         let may = |energised: bool| {
             let Some(last) = self.last_reported else { return true };
             match self.lost {
-                Some(Lost { fallback: Some(fallback), run_out: true }) => energised == fallback || !energised,
+                Some(Lost { fallback: Some(fallback), run_out: true, stays }) => {
+                    energised == fallback || !energised || (stays && energised == last)
+                }
                 Some(Lost { fallback, .. }) => {
                     let under_way = self.said_in[usize::from(energised)] > self.taken;
                     !energised || energised == last || under_way || fallback == Some(energised)
@@ -227,10 +227,13 @@ impl Contact {
     }
 
     /// Its board is not heard any more.
-    pub fn lose(&mut self, fallback: Option<bool>, run_out: bool) {
+    ///
+    /// `alone` says that its lease had run out before it was heard last: what a hand did since then stays for ever.
+    pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: bool) {
+        let mismatches = self.mismatch_since.take().is_some();
+        let stays = (alone && mismatches) || self.lost.is_some_and(|lost| lost.stays);
         self.reported = None;
-        self.mismatch_since = None;
-        self.lost = Some(Lost { fallback, run_out });
+        self.lost = Some(Lost { fallback, run_out, stays });
     }
 
     /// Its board has a new boot, whose counts start again; `from_zero` where they are known to. Its reset released the
@@ -336,14 +339,14 @@ mod tests {
         let mut contact = reported_off();
         order(&mut contact, true, 11);
         contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_000));
-        contact.lose(Some(true), false);
+        contact.lose(Some(true), false, false);
         assert_eq!(contact.possible(), Possible { energised: true, released: true });
         let mut contact = reported_off();
-        contact.lose(Some(false), false);
+        contact.lose(Some(false), false, false);
         assert_eq!(contact.possible(), Possible { energised: false, released: true });
         contact.said_in[1] = 12;
         assert_eq!(contact.possible(), Possible { energised: true, released: true });
-        contact.lost = Some(Lost { fallback: Some(false), run_out: true });
+        contact.lost = Some(Lost { fallback: Some(false), run_out: true, stays: false });
         assert_eq!(contact.possible(), Possible { energised: false, released: true });
     }
 }

@@ -56,12 +56,23 @@ pub(super) enum Decider {
     Rules(u8),
     Resting,
     Stagger,
+    /// The same while an earlier order is under way: no order is safe but none.
+    StaggerStill,
     MaxOn,
     MaxStarts,
     Circuit(CircuitId),
     Interlock(InterlockId),
+    /// The same while it may be within its min on: no order is safe but none.
+    InterlockStill(InterlockId),
     /// What its rotation demands of a member, with the slot that decides the rotation.
     Rotation(RotationId, Option<u8>),
+}
+
+impl Decider {
+    /// Whether there is to be no order at all, for what is under way.
+    pub(super) fn is_still(self) -> bool {
+        matches!(self, Decider::Still | Decider::StaggerStill | Decider::InterlockStill(_))
+    }
 }
 
 /// What min on and min off leave open.
@@ -261,7 +272,7 @@ impl Engine {
         };
         // A board that is not heard is ordered nothing; what was wanted of it before it was lost is decided anew.
         let is_heard = self.takes_orders(relay.board);
-        let wish = (is_heard && decision.by != Decider::Still).then(|| definition.energised(decision.state));
+        let wish = (is_heard && !decision.by.is_still()).then(|| definition.energised(decision.state));
         let changed = self.contact(relay).wish != wish;
         if changed {
             self.contact_mut(relay).wish = wish;
@@ -297,18 +308,16 @@ impl Engine {
             return (array, None);
         }
         // One that an order under way may be closing, or opening, takes its turn as well: which comes first nobody knows.
-        let closes = array.state == State::On && array.by != Decider::Still && !self.is_surely_on(load);
+        let closes = array.state == State::On && !array.by.is_still() && !self.is_surely_on(load);
         if closes && self.next_closing > self.now.boot {
             // While it waits, an order of off would be one too many if an earlier one is still under way.
             let in_flight = self.contact_of(load).is_some_and(Contact::in_flight);
-            let by = if in_flight { Decider::Still } else { Decider::Stagger };
+            let by = if in_flight { Decider::StaggerStill } else { Decider::Stagger };
             return (Decision { state: State::Off, by }, Some(self.next_closing));
         }
         if closes {
             self.next_closing = self.now.boot + self.house.site.stagger;
             self.took_turns.push(load);
-        }
-        if closes || (array.state == State::On && array.by != Decider::Still) {
             self.loads[load.index()].staggered = false;
         }
         (array, None)
@@ -367,7 +376,12 @@ impl Engine {
             Decider::Rules(slot) => Some(slot),
             Decider::Rotation(_, slot) => slot,
             Decider::MaxOn | Decider::MaxStarts | Decider::Circuit(_) => Some(SLOT_LIMIT),
-            Decider::Settling | Decider::Resting | Decider::Stagger | Decider::Interlock(_) => None,
+            Decider::Settling
+            | Decider::Resting
+            | Decider::Stagger
+            | Decider::StaggerStill
+            | Decider::Interlock(_)
+            | Decider::InterlockStill(_) => None,
         }
     }
 }

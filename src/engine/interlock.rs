@@ -19,7 +19,7 @@ impl Engine {
                 // too early and on perhaps beside another. No order at all kills what is under way and moves nothing; if
                 // members are on together a report will tell.
                 let is_found = self.reported(load) == Some(State::On) && self.finds_another_on(interlock, load);
-                let by = if self.keeps_on(load) && !is_found { Decider::Still } else { by };
+                let by = if self.keeps_on(load) && !is_found { Decider::InterlockStill(*id) } else { by };
                 return (Decision { state: State::Off, by }, again);
             }
         }

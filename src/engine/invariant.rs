@@ -47,7 +47,7 @@ impl Engine {
         let state = &self.loads[load.index()];
         let wish = self.contact_of(load)?.wish?;
         let Some(decision) = state.decision else { return Some(Breach::NotDecided) };
-        if wish != definition.energised(decision.state) || decision.by == Decider::Still {
+        if wish != definition.energised(decision.state) || decision.by.is_still() {
             return Some(Breach::NotDecided);
         }
         if decision.state == State::On && self.reported(load) != Some(State::On) && self.is_beside_another(load) {

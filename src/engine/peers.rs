@@ -72,6 +72,7 @@ impl Engine {
         }
         match self.presence(board) {
             Presence::Present => None,
+            Presence::Lost if self.contact_of(load)?.lost.is_some_and(|lost| lost.stays) => None,
             Presence::Lost => Some(self.boards[board.index()].lease_bound),
             Presence::Unheard => Some(self.unheard_until(board)),
         }

@@ -46,8 +46,9 @@ impl Engine {
         let fallback = self.fallback(board);
         let state = &mut self.boards[board.index()];
         state.presence = Presence::Lost;
+        let alone = self.house.board(board).lease.is_some_and(|lease| state.obeyed_at + lease <= state.heard_at);
         for (contact, fallback) in state.contacts.iter_mut().zip(&fallback.relays) {
-            contact.lose(fallback.word.energised(), false);
+            contact.lose(fallback.word.energised(), false, alone);
         }
         let name = self.house.board(board).name.clone();
         if self.house.board(board).lease.is_some() {

@@ -121,7 +121,8 @@ impl Engine {
     pub(super) fn duty_verdict(&self, load: LoadId) -> Option<Verdict> {
         let (id, _) = self.membership(load)?;
         let known = self.rules_demand(self.house.rotation(id).load).known;
-        self.duty(load).map(|duty| Verdict { state: duty.state, known })
+        // What its rotation comes to is not known before that has been decided.
+        self.duty(load).map(|duty| Verdict { state: duty.state, known: known && duty.by != Decider::Settling })
     }
 
     /// Whether a load is out of service: withdrawn by itself, or with its rotation.

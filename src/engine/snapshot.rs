@@ -110,6 +110,7 @@ impl Snapshot {
         let ahead = |at: BootTime| now.boot + at.since(taken).less(elapsed.unwrap_or(Span::ZERO));
         for board in self.boards.values_mut() {
             board.heard_at = past(taken.since(board.heard_at)).after(Span::ZERO);
+            board.obeyed_at = past(taken.since(board.obeyed_at)).after(Span::ZERO);
             // What still runs was renewed within its lease; nothing else bounds a gap that nobody timed.
             let renewed = board.lease_bound.since(taken);
             board.lease_bound = ahead(board.lease_bound);
@@ -314,7 +315,7 @@ impl Engine {
             let has_lease = self.house.boards[number].lease.is_some();
             let run_out = has_lease && self.boards[number].lease_bound <= self.now.boot;
             for (contact, fallback) in self.boards[number].contacts.iter_mut().zip(&fallback.relays) {
-                contact.lose(fallback.word.energised(), run_out);
+                contact.lose(fallback.word.energised(), run_out, false);
             }
         }
     }

@@ -88,7 +88,7 @@ impl Engine {
                 let why = Box::new(self.cause(self.house.rotation(id).load));
                 Cause::Rotation { duty, why }
             }),
-            Decider::Stagger => Cause::Stagger,
+            Decider::Stagger | Decider::StaggerStill => Cause::Stagger,
             Decider::MaxOn => Cause::MaxOn { left: self.limit_left(load) },
             Decider::MaxStarts => Cause::MaxStarts { left: self.limit_left(load) },
             Decider::Circuit(id) => {
@@ -99,7 +99,7 @@ impl Engine {
                     others: self.on_among(&circuit.loads, load),
                 }
             }
-            Decider::Interlock(id) => {
+            Decider::Interlock(id) | Decider::InterlockStill(id) => {
                 let interlock = &self.house.interlocks[id.index()];
                 let others = interlock.loads.iter().filter(|other| **other != load);
                 Cause::Interlock {
