@@ -55,6 +55,14 @@ pub enum Weakness {
     DriveDeadTime,
     /// The engine takes orders that the board times for never taken.
     TimedOrders,
+    /// Nobody looks whether loads prove.
+    Proof,
+    /// The first of a rotation does all of it.
+    Rotation,
+    /// Readings are not smoothed.
+    Median,
+    /// Readings may leap.
+    MaxRate,
     /// Boards let no lease run out.
     BoardLease,
     /// Boards take orders that answer an old beat.
@@ -82,6 +90,12 @@ impl Weakness {
             Some(Weakness::DriveDeadTime) => {
                 house.actuators.iter_mut().for_each(|actuator| actuator.dead_time = Span::ZERO);
             }
+            Some(Weakness::Proof) => house.loads.iter_mut().for_each(|load| load.proof = None),
+            Some(Weakness::Rotation) => {
+                house.rotations.iter_mut().for_each(|rotation| rotation.loads[1] = rotation.loads[0]);
+            }
+            Some(Weakness::Median) => house.sensors.iter_mut().for_each(|sensor| sensor.median_of = 1),
+            Some(Weakness::MaxRate) => house.sensors.iter_mut().for_each(|sensor| sensor.max_rate = None),
             Some(Weakness::MaxOn) => house.loads.iter_mut().for_each(|load| load.max_on = None),
             Some(Weakness::Rest) => house.loads.iter_mut().for_each(|load| load.rest = Span::ZERO),
             Some(Weakness::MaxStarts) => house.loads.iter_mut().for_each(|load| load.max_starts = None),

@@ -157,3 +157,16 @@ fn a_start_is_dated_as_late_as_it_can_have_been() {
 fn sensors_that_are_over_at_once_are_so_for_every_threshold() {
     check(20_260_551);
 }
+
+/// I1: what a hand had switched on at a board whose lease had run out was taken for off once the lease of its last report was over.
+#[test]
+fn what_a_hand_did_at_a_board_alone_stays() {
+    check(20_260_942);
+}
+
+/// I9: a hold until the next change ended with a change of the house, because its rotation had not been decided yet.
+#[test]
+fn a_member_of_a_rotation_keeps_its_hold_over_a_reload() {
+    check(20_260_541);
+    check(20_260_548);
+}

@@ -9,7 +9,7 @@ use standfast::rehearse::{Trial, Weakness};
 const SEEDS: u64 = 600;
 
 /// The protection that is off, and the invariants of which one must break.
-const TABLE: [(Weakness, &[&str]); 25] = [
+const TABLE: [(Weakness, &[&str]); 29] = [
     (Weakness::Dwell, &["I2"]),
     (Weakness::OrdersInFlight, &["I2"]),
     (Weakness::OldReports, &["press"]),
@@ -31,6 +31,10 @@ const TABLE: [(Weakness, &[&str]); 25] = [
     (Weakness::TripLatch, &["trip"]),
     (Weakness::DriveDeadTime, &["I1"]),
     (Weakness::TimedOrders, &["pulse"]),
+    (Weakness::Proof, &["proof"]),
+    (Weakness::Rotation, &["proof"]),
+    (Weakness::Median, &["stray"]),
+    (Weakness::MaxRate, &["stray"]),
     (Weakness::BoardLease, &["I4"]),
     (Weakness::BoardAge, &["I6"]),
     (Weakness::BoardNumber, &["I6"]),

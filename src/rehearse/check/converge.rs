@@ -240,6 +240,8 @@ impl Converge {
             };
             let says = wanted(house, LoadId(number as u32), &above, &self.told, stage.machine().now(stage.now()));
             let spot = spot_of(stage, house, load);
+            // Which of a rotation does its job its array alone does not say.
+            let says = says.filter(|_| !house.rotations.iter().any(|one| one.loads.contains(&LoadId(number as u32))));
             // What a pulsed load is no contact shows.
             let is =
                 spot.filter(|_| load.pulse.is_none()).map(|spot| load.state(stage.panels()[spot.0].is_closed(spot.1)));
@@ -257,7 +259,7 @@ impl Converge {
             }
             for relay in 1..=panel.board().setup().relays {
                 let is_it = |own: Relay| Some(own.board) == board && own.number == relay;
-                let has_load = house.loads.iter().any(|load| load.relay().is_some_and(is_it));
+                let has_load = house.loads.iter().any(|load| house.relays_of(load).into_iter().any(is_it));
                 if has_load || self.by_hand.contains(&(place, relay)) {
                     continue;
                 }

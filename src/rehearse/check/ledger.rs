@@ -71,6 +71,8 @@ struct Heard {
     states: Vec<bool>,
     /// The place at which the report was sent that said so.
     latest: u64,
+    /// By boot and beat, what reports said that arrived.
+    said: BTreeMap<(u32, u32), Vec<bool>>,
     /// The board was exchanged, and the controller has not answered the new one yet.
     strange: bool,
 }
@@ -98,6 +100,9 @@ impl Ledger {
             What::ReportHeard { board, boot, beat, states } => {
                 let sent = self.beat(*board, *boot, *beat).map(|(_, place)| place);
                 let heard = self.heard.entry(*board).or_default();
+                // A late one of a board that is gone, which the controller cannot tell from its own.
+                heard.strange |= sent.is_none();
+                heard.said.insert((*boot, *beat), states.clone());
                 if let Some(sent) = sent.filter(|sent| *sent > heard.latest) {
                     heard.states.clone_from(states);
                     heard.latest = sent;
@@ -148,8 +153,14 @@ impl Ledger {
         charges: &[Option<Charge>],
         stage: &Stage,
     ) {
-        if self.beat(board, orders.boot, orders.beat).is_some() {
-            self.heard.entry(board).or_default().strange = false;
+        if let Some((_, place)) = self.beat(board, orders.boot, orders.beat) {
+            let heard = self.heard.entry(board).or_default();
+            heard.strange = false;
+            // Which of the reports that came out of turn the controller goes by shows in the beat that it quotes.
+            if let Some(states) = heard.said.get(&(orders.boot, orders.beat)).filter(|_| place != heard.latest) {
+                heard.states.clone_from(states);
+                heard.latest = place;
+            }
         }
         let before = self.last.get(&board);
         let together = orders.relays.iter().enumerate().map(|(index, word)| {
@@ -204,6 +215,11 @@ impl Ledger {
     /// Whether a board last reported a relay energised.
     pub fn heard(&self, (board, number): Spot) -> Option<bool> {
         self.heard.get(&board).and_then(|heard| heard.states.get(usize::from(number) - 1)).copied()
+    }
+
+    /// Whether the controller may take another board for this one.
+    pub fn is_strange(&self, board: usize) -> bool {
+        self.heard.get(&board).is_some_and(|heard| heard.strange)
     }
 
     /// The orders that made a change; `None` where something else did.

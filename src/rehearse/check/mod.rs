@@ -19,6 +19,8 @@
 //! | start | [`start`] | after a start nothing changes before its inputs are known |
 //! | press | [`press`] | a press makes one hold, and so does a hand at a board |
 //! | stagger | [`stagger`] | closings after a start, and on a circuit, one after the other |
+//! | proof | [`proof`] | a load that does not prove is told, and its mate takes over |
+//! | stray | [`stray`] | a single reading far off changes nothing |
 //! | pulse | [`pulse`] | no pulse is repeated |
 //! | trip | [`trip`] | a safety trip stays until it is reset |
 //! | stale | [`stale`] | a silent sensor leads to the safe state in time |
@@ -38,10 +40,12 @@ mod ledger;
 pub mod limits;
 mod oracle;
 pub mod press;
+pub mod proof;
 pub mod pulse;
 pub mod stagger;
 pub mod stale;
 pub mod start;
+pub mod stray;
 pub mod trip;
 pub mod twin;
 
@@ -136,6 +140,8 @@ pub fn all() -> Vec<Box<dyn Checker>> {
         Box::new(trip::Trips::default()),
         Box::new(drive::Drives::default()),
         Box::new(pulse::Pulses::default()),
+        Box::new(proof::Proofs::default()),
+        Box::new(stray::Strays::default()),
     ]
 }
 

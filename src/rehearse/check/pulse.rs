@@ -23,6 +23,8 @@ impl Checker for Pulses {
         match &seen.what {
             // What nobody had stored is not remembered, and another house may mean another thing.
             What::Stopped { unsaved: true } | What::House { taken: true } => self.last.clear(),
+            // What it wants while the link is gone it tells nobody.
+            What::Linked { up: false } => self.last.clear(),
             // Another demand calls for another pulse, whatever became of the one in between.
             What::Wanted { load, state } => self.last.retain(|_, (of, wanted)| of != load || wanted == state),
             // A hand asks once more for what is wanted already.

@@ -76,7 +76,7 @@ impl Checker for Staggers {
                     let reported = scene.ledger.heard((*board, index as u8 + 1));
                     let said = before.as_ref().filter(|(boot, _)| *boot == orders.boot);
                     let is_news = said.is_none_or(|(_, words)| words.get(index) != Some(word));
-                    let closes = is_news && reported == Some(!energised);
+                    let closes = is_news && reported == Some(!energised) && !scene.ledger.is_strange(*board);
                     self.judge(&charge.load, charge.why, closes, seen, scene, tally)?;
                 }
             }

@@ -3,7 +3,7 @@
 use super::super::broker::Comeback;
 use super::super::link::{Client, Way};
 use super::super::stage::Stage;
-use super::draft::Press;
+use super::draft::{Draft, Press};
 use super::house::draw_term;
 use super::mix::Kind;
 use super::redraw::redraw;
@@ -14,6 +14,13 @@ use crate::house::{House, LoadId, State, Term};
 use crate::syntax;
 use crate::units::Span;
 use jiff::tz::TimeZoneDatabase;
+
+/// Whether a load is on, by its contact.
+fn is_on(draft: &Draft, load: &str, stage: &Stage) -> bool {
+    let load = draft.loads.iter().find(|one| one.name == load);
+    load.and_then(|load| Some((load, stage.place(&load.board)?)))
+        .is_some_and(|(load, place)| stage.panels()[place].is_closed(load.relay) != load.is_nc)
+}
 
 impl Script {
     pub(super) fn measure(&mut self, stage: &mut Stage, sensor: usize) {
@@ -32,8 +39,15 @@ impl Script {
             return;
         }
         let junk = !self.calm && rng.in_ten_thousand(100);
+        let Some(definition) = self.original.sensors.get(sensor) else { return };
+        let mut value = gauge.value;
+        if let Some(load) = &definition.follows {
+            value = if is_on(&self.draft, load, stage) { 5.0 } else { 0.0 };
+        } else if definition.strays && !self.calm && rng.percent(10) {
+            value = if value < 50.0 { value + 45.0 } else { value - 45.0 };
+        }
         let text = match rng.below(5) {
-            _ if !junk => format!("{:.1}", gauge.value),
+            _ if !junk => format!("{value:.1}"),
             0 => "NaN".to_owned(),
             1 => "1e999".to_owned(),
             2 => String::new(),
@@ -41,7 +55,6 @@ impl Script {
             _ => "140.0".to_owned(),
         };
         let retained = !self.calm && rng.in_ten_thousand(50);
-        let Some(definition) = self.original.sensors.get(sensor) else { return };
         match definition.board.as_ref().and_then(|board| stage.place(board)) {
             Some(place) => stage.measure(place, &definition.name, &text),
             None => {

@@ -30,6 +30,8 @@ pub struct Draft {
     pub circuits: Vec<DraftCircuit>,
     /// Actuators.
     pub actuators: Vec<DraftActuator>,
+    /// Rotations: the name, and the two loads.
+    pub rotations: Vec<(String, [String; 2])>,
 }
 
 /// An actuator.
@@ -121,6 +123,12 @@ pub struct DraftSensor {
     pub unit: &'static str,
     /// A reading counts as the median of so many.
     pub median_of: u8,
+    /// Its greatest change in a second.
+    pub max_rate: Option<u64>,
+    /// One reading in ten is far off.
+    pub strays: bool,
+    /// It measures the current of this load, about 5 while it is on.
+    pub follows: Option<String>,
 }
 
 /// A load.
@@ -154,6 +162,8 @@ pub struct DraftLoad {
     pub power_w: Option<u64>,
     /// It is pulsed: for how many ms.
     pub pulse_ms: Option<u64>,
+    /// The sensor that proves what it does, and within how many seconds.
+    pub proof: Option<(String, u64)>,
     /// It is pulsed at each change, as a latching relay is, and not only when it is to be on.
     pub pulse_at_change: bool,
 }
@@ -254,6 +264,11 @@ impl Draft {
     /// Takes a load out, with the rules and inputs that speak to it.
     pub fn remove_load(&mut self, load: &str) {
         self.loads.retain(|one| one.name != load);
+        // One alone does not take turns.
+        let (broken, whole) = self.rotations.drain(..).partition(|(_, loads)| loads.iter().any(|one| one == load));
+        let broken: Vec<(String, [String; 2])> = broken;
+        self.rotations = whole;
+        self.rules.retain(|rule| !broken.iter().any(|(name, _)| *name == rule.load));
         self.rules.retain(|rule| rule.load != load);
         self.inputs.retain(|input| match &input.press {
             Press::Toggles(of) | Press::Holds(of, _) | Press::Releases(of) => of != load,

@@ -93,7 +93,16 @@ fn draw_sensors(rng: &mut Rng, boards: &[DraftBoard]) -> Vec<DraftSensor> {
     let count = rng.between(1, 4);
     let sensor = |number| {
         let board = rng.pick(boards).filter(|_| number % 3 != 2).map(|board| board.name.clone());
-        DraftSensor { name: format!("t{number}"), board, stale_s: rng.between(60, 240), unit: "", median_of: 1 }
+        DraftSensor {
+            name: format!("t{number}"),
+            board,
+            stale_s: rng.between(60, 240),
+            unit: "",
+            median_of: 1,
+            max_rate: None,
+            strays: false,
+            follows: None,
+        }
     };
     (0..count).map(sensor).collect()
 }
@@ -116,6 +125,7 @@ fn draw_load(rng: &mut Rng, name: String, board: &str, relay: u8) -> DraftLoad {
         max_starts: None,
         power_w: None,
         pulse_ms: None,
+        proof: None,
         pulse_at_change: false,
     }
 }

@@ -1,8 +1,9 @@
-//! Outputs that are driven by orders that the board times: actuators with two relays, and loads that are pulsed. They hang on
-//! relays of their own, behind those that a house has without them. It never makes a house that `check` finds an error in.
+//! Outputs that are driven by orders that the board times: actuators with two relays, and loads that are pulsed; loads that are
+//! proved, two of them in rotation; and a load that follows a sensor with stray readings. They hang on relays of their own,
+//! behind those that a house has without them. It never makes a house that `check` finds an error in.
 
 use super::super::rng::Rng;
-use super::draft::{Draft, DraftActuator, DraftBoard, DraftLoad};
+use super::draft::{Draft, DraftActuator, DraftBoard, DraftCondition, DraftLoad, DraftSensor};
 use super::house::{draw_threshold, rule};
 
 /// Hangs timed outputs on leased boards, by chance.
@@ -16,7 +17,66 @@ pub fn add_outputs(rng: &mut Rng, draft: &mut Draft) {
         if rng.percent(30) {
             add_pulsed(rng, draft, &name);
         }
+        if rng.percent(25) {
+            add_probe(rng, draft, &name);
+        }
+        if rng.percent(25) {
+            add_rotation(rng, draft, &name);
+        }
     }
+}
+
+/// A sensor whose readings are smoothed or held to a rate, with a load that follows it alone.
+fn add_probe(rng: &mut Rng, draft: &mut Draft, board: &str) {
+    let Some((relay, _)) = next_relay(draft, board) else { return };
+    let name = format!("{board}-probe");
+    let is_rated = rng.percent(50);
+    draft.sensors.push(DraftSensor {
+        name: name.clone(),
+        board: rng.percent(70).then(|| board.to_owned()),
+        stale_s: rng.between(60, 240),
+        unit: "",
+        median_of: if is_rated { 1 } else { rng.one_of(&[3, 5]) as u8 },
+        max_rate: is_rated.then_some(1),
+        strays: true,
+        follows: None,
+    });
+    let load = plain(format!("{board}-follower"), board, relay);
+    let low = rng.between(40, 55) as f64;
+    let condition =
+        DraftCondition::Threshold { sensor: name, minus: None, is_high: true, cut_in: low + 2.0, cut_out: low };
+    let mut alone = rule(format!("{}-alone", load.name), &load, condition);
+    (alone.priority, alone.demand_on, alone.releases) = (16, true, false);
+    draft.loads.push(load);
+    draft.rules.push(alone);
+}
+
+/// Two loads that do one job, each proved by what it draws.
+fn add_rotation(rng: &mut Rng, draft: &mut Draft, board: &str) {
+    let mut members = Vec::new();
+    for letter in ["a", "b"] {
+        let Some((relay, _)) = next_relay(draft, board) else { return };
+        let (name, sensor) = (format!("{board}-pump-{letter}"), format!("{board}-amps-{letter}"));
+        draft.sensors.push(DraftSensor {
+            name: sensor.clone(),
+            board: rng.percent(70).then(|| board.to_owned()),
+            stale_s: rng.between(90, 240),
+            unit: "",
+            median_of: 1,
+            max_rate: None,
+            strays: false,
+            follows: Some(name.clone()),
+        });
+        draft
+            .loads
+            .push(DraftLoad { proof: Some((sensor, rng.between(60, 120))), ..plain(name.clone(), board, relay) });
+        members.push(name);
+    }
+    let [one, other] = &members[..] else { return };
+    let name = format!("{board}-sump");
+    let of = plain(name.clone(), board, 0);
+    draft.rotations.push((name, [one.clone(), other.clone()]));
+    add_rules(rng, draft, &of);
 }
 
 /// The next relay of a board, which grows for it, with its lease in seconds.
@@ -71,13 +131,20 @@ fn plain(name: String, board: &str, relay: u8) -> DraftLoad {
         max_starts: None,
         power_w: None,
         pulse_ms: None,
+        proof: None,
         pulse_at_change: false,
     }
 }
 
 fn add_rules(rng: &mut Rng, draft: &mut Draft, load: &DraftLoad) {
     for number in 0..rng.between(1, 2) {
-        let condition = draw_threshold(rng, draft);
+        let mut condition = draw_threshold(rng, draft);
+        // What a pump draws says nothing of what it is for.
+        while let DraftCondition::Threshold { sensor, .. } = &condition
+            && draft.sensors.iter().any(|one| one.name == *sensor && one.follows.is_some())
+        {
+            condition = draw_threshold(rng, draft);
+        }
         let mut rule = rule(format!("{}-rule-{number}", load.name), load, condition);
         rule.priority = rng.one_of(&[9, 12, 16]) as u8;
         rule.demand_on = rng.percent(75);

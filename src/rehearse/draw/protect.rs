@@ -53,7 +53,16 @@ fn compute(rng: &mut Rng, draft: &mut Draft) {
         let board = rng.pick(&draft.boards).map(|board| board.name.clone());
         for (name, unit) in [("air", "°C"), ("damp", "%")] {
             let (name, board, stale_s) = (name.to_owned(), board.clone(), rng.between(60, 240));
-            draft.sensors.push(DraftSensor { name, board, stale_s, unit, median_of: 1 });
+            draft.sensors.push(DraftSensor {
+                name,
+                board,
+                stale_s,
+                unit,
+                median_of: 1,
+                max_rate: None,
+                strays: false,
+                follows: None,
+            });
         }
         let how = Compute::DewPoint("air".to_owned(), "damp".to_owned());
         draft.derived.push(DraftDerived { name: "dew".to_owned(), how });

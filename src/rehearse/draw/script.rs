@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::super::link::{Client, Way};
 use super::super::rng::Rng;
 use super::super::stage::Stage;
-use super::draft::Draft;
+use super::draft::{Draft, DraftSensor};
 use super::house::Season;
 use super::mix::{Kind, Mix};
 use crate::units::{BootTime, Span};
@@ -62,13 +62,13 @@ pub struct Script {
 impl Script {
     /// A script for a house.
     pub fn new(mut rng: Rng, season: Season, mix: Mix, draft: Draft) -> Script {
-        let gauge = |_| Gauge {
+        let gauge = |sensor: &DraftSensor| Gauge {
             value: rng.between(0, 1000) as f64 / 10.0,
-            step: rng.one_of(&[3, 10, 40, 150]) as f64 / 10.0,
+            step: if sensor.strays { 0.5 } else { rng.one_of(&[3, 10, 40, 150]) as f64 / 10.0 },
             every: Span::from_s(rng.between(5, 25)),
             silent_until: BootTime(0),
         };
-        let gauges: Vec<Gauge> = (0..draft.sensors.len()).map(gauge).collect();
+        let gauges: Vec<Gauge> = draft.sensors.iter().map(gauge).collect();
         let mut script = Script {
             rng,
             season,

@@ -56,11 +56,17 @@ impl fmt::Display for Draft {
             if !sensor.unit.is_empty() {
                 writeln!(f, "unit = \"{}\"", sensor.unit)?;
             }
+            if let Some(rate) = sensor.max_rate {
+                writeln!(f, "max_rate = \"{rate} per 1s\"")?;
+            }
             writeln!(f, "median_of = {}\n", sensor.median_of)?;
         }
         self.derived.iter().try_for_each(|sensor| write_derived(f, sensor))?;
         self.loads.iter().try_for_each(|load| write_load(f, load))?;
         self.actuators.iter().try_for_each(|actuator| write_actuator(f, actuator))?;
+        for (name, [one, other]) in &self.rotations {
+            writeln!(f, "[rotation.{name}]\nloads = [\"{one}\", \"{other}\"]\nchange_after = \"2m\"\n")?;
+        }
         self.inputs.iter().try_for_each(|input| write_input(f, input))?;
         for (name, condition) in &self.conditions {
             writeln!(f, "[condition.{name}]")?;
@@ -111,6 +117,9 @@ fn write_load(f: &mut fmt::Formatter<'_>, load: &DraftLoad) -> fmt::Result {
     }
     if let Some((most, within)) = load.max_starts {
         writeln!(f, "max_starts = \"{most} per {within}s\"")?;
+    }
+    if let Some((sensor, within)) = &load.proof {
+        writeln!(f, "proof = {{ sensor = \"{sensor}\", at_least = 1, within = \"{within}s\" }}")?;
     }
     if let Some(power) = load.power_w {
         writeln!(f, "power = \"{power} W\"")?;

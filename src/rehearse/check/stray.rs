@@ -1,0 +1,120 @@
+//! stray: a single reading far from those before it changes no threshold of a sensor that is smoothed by a median or held to a
+//! rate. It is seen in the orders for a load that follows one threshold and nothing else.
+
+use std::collections::BTreeMap;
+
+use super::super::happening::{Happening, What, Why};
+use super::{Checker, Scene, Tally, plain};
+use crate::engine::JournalEntry;
+use crate::house::ThresholdSide;
+use crate::units::{BootTime, Span};
+
+/// So far off is a stray reading, and so near each other are those before it.
+const FAR: f64 = 30.0;
+const NEAR: f64 = 5.0;
+
+/// So many readings are remembered: the widest median, and as many as a leap takes to be believed.
+const KEPT: usize = 5;
+
+/// Readings further apart in time say nothing of each other.
+const SOON: Span = Span::from_s(40);
+
+/// Watches sensors that are smoothed or held to a rate.
+#[derive(Debug, Default)]
+pub struct Strays {
+    /// By sensor: its last readings since something may have made it forget, the latest last.
+    read: BTreeMap<String, Vec<(f64, BootTime)>>,
+    /// By relay of a board: the last word.
+    shown: BTreeMap<String, bool>,
+    /// Loads whose next change may be an older one that shows late.
+    hidden: BTreeMap<String, BootTime>,
+}
+
+impl Checker for Strays {
+    fn id(&self) -> &'static str {
+        "stray"
+    }
+
+    fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        match &seen.what {
+            What::Read { sensor, value } => {
+                let read = self.read.entry(sensor.clone()).or_default();
+                read.push((*value, seen.at));
+                if read.len() > KEPT {
+                    read.remove(0);
+                }
+            }
+            What::Refused { sensor } => {
+                self.read.remove(sensor);
+            }
+            What::Started { .. } | What::House { .. } | What::Linked { .. } => {
+                self.read.clear();
+                self.shown.clear();
+            }
+            What::Journal(row) => match &row.entry {
+                JournalEntry::BoardFound { .. } | JournalEntry::BoardLost { .. } => {
+                    self.read.clear();
+                    self.shown.clear();
+                }
+                JournalEntry::HoldEnded { load, .. } | JournalEntry::Restored { load } => {
+                    self.hidden.insert(load.clone(), seen.at);
+                }
+                _ => {}
+            },
+            What::Sent { orders, charges, .. } => {
+                for (word, charge) in orders.relays.iter().zip(charges) {
+                    let Some(charge) = charge.as_ref().filter(|charge| charge.why == Why::Rules) else { continue };
+                    let energised = *word == crate::wire::RelayOrder::On;
+                    let before = self.shown.insert(charge.load.clone(), energised);
+                    if before.is_some_and(|before| before != energised) && self.hidden.remove(&charge.load).is_none() {
+                        self.judge(&charge.load, seen.at, scene, tally)?;
+                    }
+                }
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+}
+
+impl Strays {
+    fn judge(&self, load: &str, at: BootTime, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        let house = scene.stage.house();
+        let Some(id) = house.load_named(load) else { return Ok(()) };
+        let Some(threshold) = plain(house, id) else { return Ok(()) };
+        let sensor = house.sensor(threshold.sensor);
+        let Some(read) = self.read.get(&sensor.name).filter(|read| read.last().is_some_and(|(_, came)| *came == at))
+        else {
+            return Ok(());
+        };
+        let values: Vec<f64> = read.iter().map(|(value, _)| *value).collect();
+        let most = usize::from(sensor.median_of);
+        if most > 1 && values.len() >= most {
+            tally.count("changes by sensors that are smoothed");
+            let ends = house.written_ends(threshold);
+            let latest = &values[values.len() - most..];
+            let beyond = |end: f64, above: bool| {
+                latest.iter().filter(|value| if above { **value >= end } else { **value <= end }).count()
+            };
+            let is_high = ends.side == ThresholdSide::High;
+            let best = beyond(ends.cut_in, is_high).max(beyond(ends.cut_out, !is_high));
+            if best <= most / 2 {
+                return Err(format!(
+                    "load {load:?} was switched by {:?} with a median beyond no end: {latest:?}",
+                    sensor.name
+                ));
+            }
+        }
+        let [before @ .., last] = &values[..] else { return Ok(()) };
+        if sensor.max_rate.is_some() && before.len() == KEPT - 1 {
+            tally.count("changes by sensors that are held to a rate");
+            let is_soon = read.windows(2).all(|pair| pair[1].1.since(pair[0].1) <= SOON);
+            let is_steady = before.windows(2).all(|pair| (pair[1] - pair[0]).abs() < NEAR);
+            let is_far = before.last().is_some_and(|second| (last - second).abs() > FAR);
+            if is_soon && is_steady && is_far {
+                return Err(format!("load {load:?} was switched by a single reading of {:?}: {values:?}", sensor.name));
+            }
+        }
+        Ok(())
+    }
+}
