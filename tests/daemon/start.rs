@@ -42,7 +42,10 @@ fn a_house_with_errors_does_not_start_unless_one_was_accepted_before() {
     assert_eq!(code, Some(1), "{printed}");
     assert!(printed.contains("did you mean \"motor\"?"), "{printed}");
     home.folder.write("rules/house.toml", HOUSE);
-    home.run().kill();
+    // It has put away what it accepted by the time it ends in peace.
+    let mut first = home.run();
+    first.terminate();
+    first.expect_end(TEN_SECONDS);
     for wrong in [Some("kind = \"moter\""), None] {
         match wrong {
             Some(wrong) => home.save_with("kind = \"motor\"", wrong),
