@@ -6,6 +6,7 @@ pub mod commissioning;
 pub mod complaints;
 pub mod config;
 pub mod delivery;
+pub mod glance;
 pub mod history;
 pub mod house_dir;
 pub mod keeper;

@@ -11,6 +11,7 @@ use tokio::time::{Interval, MissedTickBehavior, interval};
 use super::change::{Origin, alarm};
 use super::clock;
 use super::delivery::{PROGRAM_ALARM, Teller, run::Outcome};
+use super::glance::glance;
 use super::post::Post;
 use super::requests::{self, Left};
 use super::service;
@@ -139,6 +140,11 @@ async fn turn(
                 },
                 None => break End::Broken("the command socket has ended".to_owned()),
             },
+            // The loop keeps one end for who serves the page, so this never ends.
+            Some(answer) = running.want_glance.recv() => {
+                // Whoever asked may have left.
+                let _ = answer.send(glance(&mut running.keeper));
+            }
             Some((version, origin)) = read.1.recv() => turning.take(version, origin),
             Some(news) = running.saves.recv() => running.keeper.hear_save(news),
             event = running.store_events.recv() => match event {

@@ -10,6 +10,7 @@ use super::change::{Adapt, Changes, HOUSE_ALARM, alarm};
 use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
 use super::config::{Broker, BrokerPlace, Config};
 use super::delivery::Teller;
+use super::glance::{Glances, WantGlance, glances};
 use super::history::History;
 use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
 use super::ledger::{Ledger, SaveNews};
@@ -80,6 +81,10 @@ pub struct Running {
     pub broker: EmbeddedBroker,
     /// The head of every topic.
     pub prefix: Prefix,
+    /// Where copies of the engine are asked for, for whoever looks at length.
+    pub glances: Glances,
+    /// Who wants one.
+    pub want_glance: WantGlance,
 }
 
 /// The embedded broker, in builds that have one.
@@ -128,7 +133,22 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let signs = watch::start(source.dir(), source.mode());
     let changes = Changes::new(source, adapt, files);
     let teller = config.alarm.map(|delivery| Teller::new(delivery, &kept.told, clock::boot_now()));
-    Ok(Running { keeper, changes, inbox, asked: socket.serve(), saves, store_events, teller, signs, broker, prefix })
+    let (glances, want_glance) = glances();
+    let asked = socket.serve();
+    Ok(Running {
+        keeper,
+        changes,
+        inbox,
+        asked,
+        saves,
+        store_events,
+        teller,
+        signs,
+        broker,
+        prefix,
+        glances,
+        want_glance,
+    })
 }
 
 /// The house on disk, or the one accepted last with what is wrong with the one on disk.
