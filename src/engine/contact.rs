@@ -47,6 +47,9 @@ pub(super) struct Contact {
     pub taken: u32,
     /// Why the last orders said what they said.
     pub cause: Option<Cause>,
+    /// Why it changed last, where that was seen.
+    #[serde(default)]
+    pub turned_by: Option<Cause>,
     /// What else it may be while the board is lost: its fallback, or released by loss of power.
     pub lost: Option<Lost>,
     /// Its count of changes in the present boot.

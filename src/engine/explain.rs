@@ -341,6 +341,16 @@ pub enum RunView {
     },
 }
 
+/// When a load came to be as it is.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Since {
+    /// When, at the latest.
+    pub at: WallTime,
+    /// Why, with the numbers of then; `None` where nobody saw it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why: Option<Cause>,
+}
+
 /// Everything about a load at one moment.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Explanation {
@@ -363,6 +373,9 @@ pub struct Explanation {
     /// Of an actuator, the run that is under way or owed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub run: Option<RunView>,
+    /// Since when it is as it is known, and why it came to be so; `None` where no contact of its own tells.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub since: Option<Since>,
     /// The slot that decides; `None` where the resting state or no slot does.
     pub slot: Option<u8>,
     /// Why it is wanted so.

@@ -284,6 +284,7 @@ impl Engine {
         contact.taken = number;
         if changed {
             self.save = true;
+            self.contact_mut(relay).turned_by = Some(cause.clone());
             if runs {
                 self.contact_mut(relay).runs.started(Moment::from(now), 1);
             }

@@ -8,6 +8,7 @@
 //! A step clamps time, fires what is due in a fixed order, takes the event, and then carries what changed from atoms to
 //! rules, from rules to loads, and from loads to orders. Its work is bounded by what the event touches.
 
+mod account;
 mod alarms;
 mod boards;
 mod circuit;
@@ -19,6 +20,7 @@ mod drove;
 mod effect;
 mod event;
 mod explain;
+mod forecast;
 mod foreign;
 mod hold;
 mod hours;
@@ -69,7 +71,8 @@ pub use boards::Presence;
 pub use contact::Possible;
 pub use effect::{Alarm, Answer, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
 pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
-pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause, RunView};
+pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause, RunView, Since};
+pub use forecast::{Forecast, Foreseen};
 pub use hold::HoldView;
 pub use intake::{Taken, take};
 pub use modes_view::{SelectorView, SetView, SetpointView};

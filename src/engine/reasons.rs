@@ -24,6 +24,9 @@ pub struct Reasons {
     pub rules: Vec<RuleView>,
     /// What comes by itself, soonest first.
     pub coming: Vec<Coming>,
+    /// What the array would say if the rule that decides gave up what it demands; `None` where no ordinary rule decides.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub without_rule: Option<State>,
 }
 
 /// A slot that is set.
@@ -72,7 +75,29 @@ impl Engine {
         rules.sort_by_key(|view| view.rule.priority);
         let slots = self.slot_views(load, &explanation, &rules);
         let coming = self.coming(load, &explanation, &rules);
-        Reasons { explanation, slots, rules, coming }
+        let without_rule = self.without_rule(load, &explanation);
+        Reasons { explanation, slots, rules, coming, without_rule }
+    }
+
+    fn without_rule(&self, load: LoadId, explanation: &Explanation) -> Option<State> {
+        let Cause::Rule(deciding) = &explanation.cause else { return None };
+        explanation.slot.filter(|slot| *slot >= SLOT_RULES)?;
+        let definition = self.house.load(load);
+        let rule = self.house.rules.iter().find(|rule| rule.name == deciding.rule)?;
+        // What it demands once its condition turns; where it demands that already, it would demand the other.
+        let instead = rule.otherwise.map(|otherwise| if deciding.state == otherwise { rule.demand } else { otherwise });
+        let others = explanation.others.iter().filter(|other| slot_of(other) >= SLOT_RULES);
+        let strongest = others.clone().map(slot_of).min();
+        match (instead, strongest) {
+            (Some(state), None) => Some(state),
+            (Some(state), Some(slot)) if slot_of(deciding) < slot => Some(state),
+            (_, Some(slot)) => {
+                let mut states = others.filter(|other| slot_of(other) == slot).map(|other| other.state).chain(instead);
+                let first = states.next()?;
+                Some(if states.all(|state| state == first) { first } else { definition.safe })
+            }
+            (None, None) => Some(definition.resting),
+        }
     }
 
     fn slot_views(&self, load: LoadId, explanation: &Explanation, rules: &[RuleView]) -> Vec<SlotView> {

@@ -38,11 +38,13 @@ impl Engine {
             self.save = true;
         }
         if heard.unseen > 0 {
+            self.contact_mut(relay).turned_by = None;
             let entry = JournalEntry::Unseen { relay: self.house.relay_name(relay), changes: heard.unseen };
             self.record(self.now.wall, entry, out);
         }
         if heard.turned {
             let cause = self.cause_of_turn(relay, heard, back, end);
+            self.contact_mut(relay).turned_by = Some(cause.clone());
             let entry = self.turned(relay, load, energised, cause);
             self.record(self.now.wall - heard.at.age(self.now.boot), entry, out);
         }

@@ -165,7 +165,7 @@ impl Evidence {
 
 impl ProofView {
     /// What its proof shows: "pump is off, but pump-amps reads 3 A, at least 0.2 A proves on".
-    fn sentence(&self) -> String {
+    pub(super) fn sentence(&self) -> String {
         let ProofView { load, seen, fault } = self;
         match fault {
             Some(Unproved::On) => format!("{load} did not prove on: {}", seen.words()),
@@ -197,7 +197,7 @@ impl ProofSeen {
 
 impl RotationView {
     /// Who has the job and why: "of rotation cellar-sump pump-b leads (112 h against 140 h)".
-    fn sentence(&self) -> String {
+    pub(super) fn sentence(&self) -> String {
         let RotationView { rotation, runner, other, took_over, unfit, .. } = self;
         let mut text = match took_over {
             Some(why) => format!("in rotation {rotation} {runner} took over from {other}, which {}", why.words()),

@@ -1,7 +1,7 @@
 //! Builds explanations from the engine's state. It never changes anything and never renders.
 
 use super::decide::Decider;
-use super::explain::RunView;
+use super::explain::{RunView, Since};
 use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
 use super::travel::Wait;
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
@@ -25,6 +25,7 @@ impl Engine {
             known: self.reported(load),
             assumed: self.is_assumed(load),
             run: self.run_view(load),
+            since: self.since(load),
             slot: decision.and_then(|decision| Engine::deciding_slot(decision.by)),
             hold: self.hold_view(load),
             others: self.others(load, &cause),
@@ -32,6 +33,20 @@ impl Engine {
             rotation: self.rotation_view(load).filter(|view| view.rotation == definition.name),
             cause,
         }
+    }
+
+    /// When its contact changed last, and why. Of a pulse that tells nothing of the load.
+    fn since(&self, load: LoadId) -> Option<Since> {
+        let definition = self.house.load(load);
+        let contact = self.contact_of(load).filter(|_| definition.pulse.is_none())?;
+        contact.reported?;
+        // What stands on a relay is remembered by relay, and may be of a load that was there before.
+        let is_ours = |cause: &Cause| match cause {
+            Cause::Rule(rule) => self.house.rules.iter().any(|ours| ours.name == rule.rule && ours.load == load),
+            _ => true,
+        };
+        let at = self.now.wall - contact.changed_latest.age(self.now.boot);
+        Some(Since { at, why: contact.turned_by.clone().filter(is_ours) })
     }
 
     /// Whether nothing measures what a load is.

@@ -1,6 +1,7 @@
 //! Tests of the engine against what the design says, on virtual time: each test is a short story, told to the engine over
 //! the wire's own text. They never look inside the engine, only at what it wants done and what it says of itself.
 
+mod account;
 mod actuators;
 mod alarms;
 mod bench;
@@ -11,6 +12,7 @@ mod decimals;
 mod drives_awry;
 mod drives_drawn;
 mod explaining;
+mod forecast;
 mod foreign;
 mod hands;
 mod holds;
