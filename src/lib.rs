@@ -26,4 +26,6 @@ pub mod daemon;
 #[cfg(feature = "daemon")]
 pub mod mqtt;
 #[cfg(feature = "daemon")]
+pub mod page;
+#[cfg(feature = "daemon")]
 pub mod store;

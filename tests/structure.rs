@@ -48,7 +48,8 @@ const PURE: &[(&str, &[&str])] = &[
 const SHELL: &[(&str, &[&str])] = &[
     ("store", &["daemon"]),
     ("mqtt", &["daemon"]),
-    ("daemon", &["mqtt", "store"]),
+    ("page", &["daemon", "store"]),
+    ("daemon", &["mqtt", "page", "store"]),
     ("cli", &["daemon", "mqtt", "store"]),
 ];
 

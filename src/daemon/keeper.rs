@@ -7,12 +7,13 @@ use jiff::tz::TimeZone;
 
 use super::clock::{self, Clock};
 use super::complaints::Complaints;
+use super::feed::{ChangeKind, Feed, Teller};
 use super::history::History;
 use super::ledger::{Asker, Ledger, SaveNews};
 use super::post::Post;
 use super::seen::Seen;
 use super::words::respond;
-use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Taken, take};
+use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Retained, Taken, take};
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::mqtt::{self, LinkEvent};
 use crate::store::{Store, StoredSnapshot};
@@ -56,6 +57,7 @@ pub struct Keeper {
     history: History,
     complaints: Complaints,
     seen: Seen,
+    teller: Teller,
     revision: String,
     boot_id: Option<String>,
     listener: Option<Listener>,
@@ -88,6 +90,7 @@ impl Keeper {
             history,
             complaints: Complaints::default(),
             seen: Seen::default(),
+            teller: Teller::default(),
             revision,
             boot_id: clock::boot_id(),
             listener,
@@ -105,6 +108,11 @@ impl Keeper {
     /// What boards said lately.
     pub fn seen(&self) -> &Seen {
         &self.seen
+    }
+
+    /// Changes as they come.
+    pub fn feed(&self) -> Feed {
+        self.teller.feed()
     }
 
     /// The clock, to sleep by.
@@ -143,9 +151,18 @@ impl Keeper {
             let sensor = &self.engine.house().sensor(*sensor).name;
             self.history.take(sensor, *value, now.wall, now.trusted, &self.store);
         }
+        let read = if let Event::Reading { sensor, .. } = &event { Some(*sensor) } else { None };
         let mut effects = std::mem::take(&mut self.effects);
         self.engine.step(now, event, &mut effects);
         self.carry_out(effects);
+        if let Some(sensor) = read {
+            self.teller.look_at(&self.engine, sensor);
+        }
+    }
+
+    /// Tells who watches what sensors say by now. For once in a second: not every change of a sensor comes with a reading.
+    pub fn tell_of_sensors(&mut self) {
+        self.teller.look_at_all(&self.engine);
     }
 
     /// Runs another house from now on, under its revision.
@@ -157,6 +174,7 @@ impl Keeper {
         let entry = JournalEntry::HouseTaken { revision: self.revision.clone() };
         effects.push(Effect::Record(JournalRow { at, trusted, entry }));
         self.engine.reload(house, &mut effects);
+        self.teller.forget_sensors();
         self.carry_out(effects);
         self.post.birth(&self.revision);
         self.step(Event::Woken);
@@ -169,10 +187,12 @@ impl Keeper {
                 tracing::info!("connected to the broker");
                 self.post.flush();
                 self.post.birth(&self.revision);
+                self.teller.tell(ChangeKind::Broker, serde_json::json!({ "connected": true }).to_string());
                 self.step(Event::LinkUp);
             }
             LinkEvent::Down { why } => {
                 tracing::warn!("no broker: {why}; trying again until there is one");
+                self.teller.tell(ChangeKind::Broker, serde_json::json!({ "connected": false }).to_string());
                 self.step(Event::LinkDown);
             }
             LinkEvent::Message { topic, payload, retain } => self.hear_message(&topic, &payload, retain),
@@ -290,9 +310,15 @@ impl Keeper {
             Effect::PublishLoad { load } => self.show(load, saves),
             Effect::PublishAlarm { id, alarm } => {
                 let status = self.engine.alarm_status(&id, &alarm);
+                self.teller.tell(ChangeKind::Alarm, status.clone());
                 self.post.alarm(&id, status);
             }
-            Effect::ClearRetained(retained) => self.post.clear(&retained),
+            Effect::ClearRetained(retained) => {
+                if let Retained::Alarm(id) = &retained {
+                    self.teller.tell_cleared(id);
+                }
+                self.post.clear(&retained);
+            }
             Effect::ReserveOrders { board, through } => self.store.reserve(board, through),
             Effect::Record(row) => self.record(row),
             Effect::Save => self.save(),
@@ -318,6 +344,9 @@ impl Keeper {
             self.ledger.shown_unsaved(&name, save_follows);
         }
         let status = self.engine.load_status(load, is_stored, &self.revision);
+        if self.teller.is_watched() {
+            self.teller.tell(ChangeKind::Load, status.clone());
+        }
         self.post.load(&name, status);
     }
 
@@ -329,6 +358,10 @@ impl Keeper {
                 tracing::warn!("{}", row.entry.sentence(zone));
             }
             _ => tracing::info!("{}", row.entry.sentence(zone)),
+        }
+        self.teller.record(&row.entry);
+        if self.teller.is_watched() && !self.is_linked() {
+            self.teller.record_unpublished(&row.entry, &self.engine, self.is_stored(), &self.revision);
         }
         if let Some(listener) = &mut self.listener {
             listener(&row, zone);

@@ -1,11 +1,13 @@
 //! The loop that brings time, messages and storage to the engine. It never decides what a load should be doing.
 
+pub mod asking;
 pub mod change;
 pub mod clock;
 pub mod commissioning;
 pub mod complaints;
 pub mod config;
 pub mod delivery;
+pub mod feed;
 pub mod glance;
 pub mod history;
 pub mod house_dir;

@@ -1,13 +1,13 @@
-//! What people ask over the command socket, carried to the engine. It never decides whether an order is sensible.
+//! What people ask over the command socket or the page, carried to the engine. It never decides whether an order is sensible.
 
 use tokio::sync::oneshot;
 
+use super::asking::Asked;
 use super::keeper::Keeper;
 use super::looks::{Look, look};
 use super::modes;
 use super::protocol::{Request, Response};
-use super::socket::Asked;
-use crate::engine::{By, Event, Hand, HandOrder, Presence};
+use crate::engine::{Event, Hand, HandOrder, Presence};
 use crate::house::{BoardId, Foreign, LoadId, State};
 use crate::syntax::nearest;
 
@@ -23,7 +23,7 @@ pub enum Left {
 
 /// Answers a request, or hands back what is the loop's.
 pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
-    let Asked { request, user, answer } = asked;
+    let Asked { request, by, answer } = asked;
     match look(keeper, &request) {
         Some(Ok(look)) => return Some(Left::Look(look, answer)),
         Some(Err(why)) => {
@@ -77,7 +77,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     match order {
         Ok(order) => {
             let token = keeper.open(answer, done);
-            keeper.step(Event::Hand(Hand { token, by: By::Command(user), order }));
+            keeper.step(Event::Hand(Hand { token, by, order }));
         }
         Err(why) => {
             let _ = answer.send(Response::refused(why));

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::{mpsc, oneshot};
+use tokio::task::JoinHandle;
 use tokio::time::{Interval, MissedTickBehavior, interval};
 
 use super::change::{Origin, alarm};
@@ -138,8 +139,10 @@ async fn turn(
                     }
                     None => {}
                 },
-                None => break End::Broken("the command socket has ended".to_owned()),
+                None => break End::Broken("nobody can ask any more".to_owned()),
             },
+            _ = &mut running.socket => break End::Broken("the command socket has ended".to_owned()),
+            () = ended(&mut running.page) => break End::Broken("the server of the page has ended".to_owned()),
             // The loop keeps one end for who serves the page, so this never ends.
             Some(answer) = running.want_glance.recv() => {
                 // Whoever asked may have left.
@@ -249,6 +252,7 @@ impl Turning {
         self.tell(now);
         let keeper = &mut self.running.keeper;
         keeper.flush();
+        keeper.tell_of_sensors();
         if now.since(self.saved_at) >= SAVE_EVERY {
             self.saved_at = now;
             keeper.save_all();
@@ -300,6 +304,17 @@ fn broker_end(running: &mut Running) -> impl Future<Output = String> + use<> {
             Some(ended) => ended.await.unwrap_or_else(|_| "its thread is gone".to_owned()),
             None => pending().await,
         }
+    }
+}
+
+/// The end of a task; never where there is none.
+async fn ended(task: &mut Option<JoinHandle<()>>) {
+    match task {
+        Some(task) => {
+            // A task that panics has ended the process.
+            let _ = task.await;
+        }
+        None => pending().await,
     }
 }
 

@@ -10,32 +10,20 @@ use std::time::Duration;
 use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader};
 use tokio::net::unix::{OwnedReadHalf, UCred};
 use tokio::net::{UnixListener, UnixStream};
-use tokio::sync::{Semaphore, mpsc, oneshot};
+use tokio::sync::Semaphore;
+use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
-use super::protocol::{REQUEST_BYTES, Request, Response, SOCKET};
+use super::asking::Asking;
+use super::protocol::{REQUEST_BYTES, Response, SOCKET};
+use crate::engine::By;
 
 /// So many people at once.
 const CONNECTIONS: usize = 16;
-/// So many requests wait for the loop.
-const REQUESTS: usize = 32;
 /// A connection that says nothing for this long is closed.
 const IDLE: Duration = Duration::from_secs(30);
-/// A request is answered within this: reading a large house with git is the longest.
-const ANSWER: Duration = Duration::from_secs(60);
 /// The owner and the group of the service may use it.
 const MODE: u32 = 0o660;
-
-/// A request on its way to the loop.
-#[derive(Debug)]
-pub struct Asked {
-    /// What is wanted.
-    pub request: Request,
-    /// Who wants it: the user's name, or the number where it has none.
-    pub user: String,
-    /// Where the answer goes.
-    pub answer: oneshot::Sender<Response>,
-}
 
 /// The listening socket; the file is removed when dropped.
 pub struct CommandSocket {
@@ -59,14 +47,12 @@ impl CommandSocket {
         Ok(CommandSocket { path, listener })
     }
 
-    /// Serves for ever, from a task of its own. The receiver yields what is asked.
-    pub fn serve(self) -> mpsc::Receiver<Asked> {
-        let (sender, receiver) = mpsc::channel(REQUESTS);
-        tokio::spawn(self.accept(sender));
-        receiver
+    /// Serves for ever, from a task of its own; it ends when nobody listens to what is asked.
+    pub fn serve(self, asking: Asking) -> JoinHandle<()> {
+        tokio::spawn(self.accept(asking))
     }
 
-    async fn accept(self, sender: mpsc::Sender<Asked>) {
+    async fn accept(self, asking: Asking) {
         let places = Arc::new(Semaphore::new(CONNECTIONS));
         loop {
             // Whoever comes when all places are taken waits in the kernel's queue.
@@ -81,11 +67,11 @@ impl CommandSocket {
                         continue;
                     }
                 },
-                () = sender.closed() => return,
+                () = asking.closed() => return,
             };
-            let sender = sender.clone();
+            let asking = asking.clone();
             tokio::spawn(async move {
-                if let Err(error) = converse(stream, &sender).await {
+                if let Err(error) = converse(stream, &asking).await {
                     tracing::debug!("command socket: {error}");
                 }
                 drop(place);
@@ -102,7 +88,7 @@ impl Drop for CommandSocket {
 }
 
 /// Answers one line after the other until the other end closes.
-async fn converse(stream: UnixStream, sender: &mpsc::Sender<Asked>) -> io::Result<()> {
+async fn converse(stream: UnixStream, asking: &Asking) -> io::Result<()> {
     let user = stream.peer_cred().map_or_else(|_| String::new(), |peer| user_name(&peer));
     let (read, mut write) = stream.into_split();
     let mut read = BufReader::new(read);
@@ -112,7 +98,7 @@ async fn converse(stream: UnixStream, sender: &mpsc::Sender<Asked>) -> io::Resul
         let (response, go_on) = if line.len() > REQUEST_BYTES {
             (Response::failed(format!("a request is one line of at most {REQUEST_BYTES} bytes")), false)
         } else {
-            (answer(&line, &user, sender).await, true)
+            (answer(&line, &user, asking).await, true)
         };
         let mut text = serde_json::to_vec(&response)?;
         text.push(b'\n');
@@ -136,20 +122,10 @@ async fn next_line(read: &mut BufReader<OwnedReadHalf>) -> io::Result<Option<Vec
     Ok(Some(line))
 }
 
-async fn answer(line: &[u8], user: &str, sender: &mpsc::Sender<Asked>) -> Response {
-    let request = match serde_json::from_slice(line) {
-        Ok(request) => request,
-        Err(error) => return Response::failed(format!("the request is not understood: {error}")),
-    };
-    let (answer, answered) = oneshot::channel();
-    let asked = Asked { request, user: user.to_owned(), answer };
-    if timeout(IDLE, sender.send(asked)).await.is_err() {
-        return Response::failed("the daemon is too busy to listen");
-    }
-    match timeout(ANSWER, answered).await {
-        Ok(Ok(response)) => response,
-        Ok(Err(_)) => Response::failed("the daemon is stopping"),
-        Err(_) => Response::failed(format!("no answer within {} s", ANSWER.as_secs())),
+async fn answer(line: &[u8], user: &str, asking: &Asking) -> Response {
+    match serde_json::from_slice(line) {
+        Ok(request) => asking.ask(request, By::Command(user.to_owned())).await,
+        Err(error) => Response::failed(format!("the request is not understood: {error}")),
     }
 }
 
@@ -167,6 +143,10 @@ fn user_name(peer: &UCred) -> String {
 
 #[cfg(test)]
 mod tests {
+    use tokio::sync::mpsc;
+
+    use super::super::asking::{Asked, asking};
+    use super::super::protocol::Request;
     use super::*;
 
     struct Daemon {
@@ -177,7 +157,8 @@ mod tests {
     impl Daemon {
         fn start() -> Daemon {
             let folder = tempfile::tempdir().expect("a folder");
-            let asked = CommandSocket::bind(folder.path()).expect("bound").serve();
+            let (asking, asked) = asking();
+            let _ = CommandSocket::bind(folder.path()).expect("bound").serve(asking);
             Daemon { folder, asked }
         }
 
@@ -199,13 +180,13 @@ mod tests {
         let mut stream = daemon.connect().await;
         let echo = tokio::spawn(async move {
             while let Some(asked) = daemon.asked.recv().await {
-                let text = format!("{:?} by {}", asked.request, asked.user);
+                let text = format!("{:?} by {}", asked.request, asked.by.words());
                 asked.answer.send(Response::done(text)).expect("somebody waits");
             }
             daemon.folder
         });
         let response = say(&mut stream, b"{\"do\":\"apply\"}\n").await;
-        let asked = "Apply { preview: false } by ";
+        let asked = "Apply { preview: false } by a command of ";
         assert!(response.text.starts_with(asked) && response.text.len() > asked.len(), "{response:?}");
         let response = say(&mut stream, b"nonsense\n").await;
         assert_eq!(response.outcome, ResponseOutcome::Failed);

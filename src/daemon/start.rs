@@ -5,22 +5,25 @@ use std::fmt;
 use std::sync::Arc;
 
 use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
 
+use super::asking::{Asked, asking};
 use super::change::{Adapt, Changes, HOUSE_ALARM, alarm};
 use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
-use super::config::{Broker, BrokerPlace, Config};
+use super::config::{Broker, BrokerPlace, Config, Page};
 use super::delivery::Teller;
 use super::glance::{Glances, WantGlance, glances};
 use super::history::History;
 use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
 use super::ledger::{Ledger, SaveNews};
 use super::post::Post;
-use super::socket::{Asked, CommandSocket};
+use super::socket::CommandSocket;
 use super::source::{Faults, Source, Version};
 use super::{watch, zones};
 use crate::engine::{Engine, Event, Settings};
 use crate::house::House;
 use crate::mqtt::{self, Inbox, LatestWins, Outbox, Seat, Tls};
+use crate::page;
 use crate::store::{AcceptedHouse, Kept, Store, StoreEvent};
 use crate::wire::Prefix;
 
@@ -69,6 +72,10 @@ pub struct Running {
     pub inbox: Inbox,
     /// What people ask.
     pub asked: mpsc::Receiver<Asked>,
+    /// Ends when the command socket does.
+    pub socket: JoinHandle<()>,
+    /// Ends when the server of the page does; none where no page is wanted.
+    pub page: Option<JoinHandle<()>>,
     /// What becomes of saves.
     pub saves: mpsc::UnboundedReceiver<SaveNews>,
     /// What the store tells.
@@ -81,9 +88,9 @@ pub struct Running {
     pub broker: EmbeddedBroker,
     /// The head of every topic.
     pub prefix: Prefix,
-    /// Where copies of the engine are asked for, for whoever looks at length.
+    /// Keeps the way open on which copies of the engine are asked for.
     pub glances: Glances,
-    /// Who wants one.
+    /// Who wants a copy of the engine, to look at it at length.
     pub want_glance: WantGlance,
 }
 
@@ -116,6 +123,10 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
         clock(config.clock, pace, &kept).map_err(|error| other(format!("the system gives no timers: {error}")))?;
     let (engine, clock) = engine(house, &config, clock, &kept);
     let prefix = config.broker.prefix.clone();
+    let listening = match &config.page {
+        Some(page) => Some(page::Listening::on(page.listen).map_err(|error| other(error.to_string()))?),
+        None => None,
+    };
     let (outbox, inbox) = link(&config.broker, address, engine.house())?;
     let socket = CommandSocket::bind(&config.data)
         .map_err(|error| other(format!("the command socket in {} cannot be made: {error}", config.data.display())))?;
@@ -134,12 +145,22 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let changes = Changes::new(source, adapt, files);
     let teller = config.alarm.map(|delivery| Teller::new(delivery, &kept.told, clock::boot_now()));
     let (glances, want_glance) = glances();
-    let asked = socket.serve();
+    let (asking, asked) = asking();
+    let page = match (&config.page, listening) {
+        (Some(config), Some(listening)) => {
+            let ends = page::Ends { asking: asking.clone(), glances: glances.clone(), feed: keeper.feed() };
+            Some(serve_page(config, listening, ends)?)
+        }
+        _ => None,
+    };
+    let socket = socket.serve(asking);
     Ok(Running {
         keeper,
         changes,
         inbox,
         asked,
+        socket,
+        page,
         saves,
         store_events,
         teller,
@@ -200,9 +221,6 @@ fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engi
 
 fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: Option<Faults>) {
     config.notices.iter().for_each(|notice| tracing::warn!("{notice}"));
-    if config.page.is_some() {
-        tracing::warn!("[page] is checked, but this version serves no page yet");
-    }
     kept.notices.iter().for_each(|notice| tracing::error!("{notice}"));
     if !keeper.engine().now().trusted {
         tracing::warn!(
@@ -214,6 +232,14 @@ fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: 
     let house = faults.map(|faults| format!("the house has errors, so the one accepted last runs: {}", faults.line));
     keeper.step(alarm(HOUSE_ALARM, house));
     keeper.step(Event::Woken);
+}
+
+fn serve_page(config: &Page, listening: page::Listening, ends: page::Ends) -> Result<JoinHandle<()>, StartError> {
+    let state = page::State::new(ends, config.names.clone(), false);
+    let address = listening.address();
+    let served = listening.serve(page::router(state)).map_err(|error| StartError::Other(error.to_string()))?;
+    tracing::info!("the page is at http://{address}/");
+    Ok(served)
 }
 
 /// Starts the embedded broker where it is wanted, and says where the broker is.

@@ -178,6 +178,17 @@ pub enum By {
     Message,
     /// The command line, by the user's name where known.
     Command(String),
+    /// The page, by the person's name or address where known.
+    Page(String),
+    /// A program over the API, by its user's name or address where known.
+    Api(String),
+}
+
+impl By {
+    /// Whether whoever it was reads what is answered.
+    pub fn reads_answers(&self) -> bool {
+        !matches!(self, By::Input(_) | By::Board(_))
+    }
 }
 
 /// What the engine may be told about how it starts.

@@ -154,10 +154,10 @@ impl Engine {
         let (span, wall_end, unless) = match term {
             Term::For(span) => (*span, None, None),
             Term::NextChange => next_change(),
-            Term::UntilClock(_) | Term::UntilSun(..) if !self.now.trusted => match by {
+            Term::UntilClock(_) | Term::UntilSun(..) if !self.now.trusted => match by.reads_answers() {
                 // Nobody reads a refusal at a button, and a light button must not be dead.
-                By::Input(_) | By::Board(_) => next_change(),
-                By::Message | By::Command(_) => return Err(untrusted(term)),
+                false => next_change(),
+                true => return Err(untrusted(term)),
             },
             Term::UntilClock(_) | Term::UntilSun(..) => {
                 let end = self.end_by_wall(term, began)?;

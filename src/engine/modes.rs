@@ -231,10 +231,10 @@ impl Engine {
                 "\"next change\" is about what rules demand of a load; leave the end out, or say for how long, as in \"3d\""
                     .to_owned(),
             ),
-            Some(term) if !now.trusted => match by {
+            Some(term) if !now.trusted => match by.reads_answers() {
                 // Nobody reads a refusal at a button.
-                By::Input(_) | By::Board(_) => Ok(after(NEXT_CHANGE_MAX)),
-                By::Message | By::Command(_) => Err(untrusted(term)),
+                false => Ok(after(NEXT_CHANGE_MAX)),
+                true => Err(untrusted(term)),
             },
             Some(term) => {
                 let end = self.end_by_wall(term, now.wall)?;

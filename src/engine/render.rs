@@ -240,6 +240,10 @@ impl By {
             By::Message => "a message".to_owned(),
             By::Command(user) if user.is_empty() => "a command".to_owned(),
             By::Command(user) => format!("a command of {user}"),
+            By::Page(who) if who.is_empty() => "the page".to_owned(),
+            By::Page(who) => format!("{who} on the page"),
+            By::Api(who) if who.is_empty() => "a program".to_owned(),
+            By::Api(who) => format!("a program of {who}"),
         }
     }
 }

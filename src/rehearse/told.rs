@@ -105,7 +105,7 @@ impl Stage {
     fn term(&self, load: &str, by: &By, event: Option<&Event>) -> Term {
         let house = &self.controller.house;
         let said = match (by, event) {
-            (By::Message | By::Command(_), Some(Event::Hand(hand))) => match &hand.order {
+            (by, Some(Event::Hand(hand))) if by.reads_answers() => match &hand.order {
                 HandOrder::Hold { term, .. } => term.clone(),
                 _ => None,
             },

@@ -68,5 +68,7 @@ fn word(by: &By) -> &'static str {
         By::Board(_) => "board",
         By::Message => "message",
         By::Command(_) => "command",
+        By::Page(_) => "page",
+        By::Api(_) => "API",
     }
 }

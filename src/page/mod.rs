@@ -1,0 +1,47 @@
+//! The page and its API: one HTTP server on the address of `[page] listen`. It never touches the engine: it asks the loop by
+//! the same bounded way as the command socket, looks at copies of the engine, and is told of changes.
+//!
+//! Every request passes the guards of [`guard`] before it reaches [`view`], which draws pages for people, or the API.
+
+pub mod guard;
+mod patience;
+mod places;
+pub mod problem;
+pub mod server;
+pub mod state;
+pub mod view;
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::http::Uri;
+use axum::middleware::{from_fn, from_fn_with_state};
+use axum::response::Response;
+
+pub use problem::Problem;
+pub use server::{Listening, PageError};
+pub use state::{Caller, Ends, State};
+
+/// The largest body of a request, in bytes.
+const BODY_BYTES: usize = 16 * 1024;
+
+/// All routes behind all guards, the outermost last.
+pub fn router(state: State) -> Router {
+    let routes = Router::new().merge(view::router()).fallback(nothing_there).method_not_allowed_fallback(not_so);
+    routes
+        .layer(DefaultBodyLimit::max(BODY_BYTES))
+        .layer(from_fn_with_state(state.clone(), guard::same_origin))
+        .layer(from_fn_with_state(state.clone(), guard::known_host))
+        .layer(from_fn(guard::in_time))
+        .layer(from_fn(guard::headers))
+        .with_state(state)
+}
+
+async fn nothing_there(uri: Uri) -> Problem {
+    Problem::not_found(format!("there is nothing at {}", uri.path()))
+}
+
+async fn not_so(uri: Uri) -> Response {
+    use axum::response::IntoResponse;
+    Problem::new(axum::http::StatusCode::METHOD_NOT_ALLOWED, format!("{} does not answer to this method", uri.path()))
+        .into_response()
+}

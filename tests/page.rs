@@ -1,0 +1,15 @@
+//! The page and its API as a person's browser, a program and an attacker meet them: a real daemon, real HTTP, against
+//! mosquitto. It knows nothing of Standfast's code.
+
+#![cfg(feature = "daemon")]
+
+mod support;
+
+#[allow(dead_code, reason = "more of it is wanted soon")]
+#[path = "page/client.rs"]
+mod client;
+#[path = "page/guards.rs"]
+mod guards;
+#[allow(dead_code, reason = "it serves another binary too")]
+#[path = "daemon/home.rs"]
+mod home;
