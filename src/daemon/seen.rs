@@ -1,7 +1,8 @@
 //! What boards said lately, whether the house names it or not: how a remote's codes are learnt. It keeps a bounded number and
 //! never decides anything.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
+use std::fmt::Write;
 
 use serde::{Deserialize, Serialize};
 
@@ -51,6 +52,54 @@ pub enum Said {
         /// Whether it is closed.
         on: bool,
     },
+}
+
+impl SeenOne {
+    /// What one names, or a section to paste where the house names none; that only once.
+    pub fn toml(&self, known: &mut BTreeSet<String>) -> String {
+        let at = self.at.instant().to_zoned_datetime(jiff::tz::TimeZone::UTC).strftime("%H:%M:%SZ");
+        let said = match &self.said {
+            Said::Reading { value } => value.to_string(),
+            Said::Press => "press".to_owned(),
+            Said::Code { code } => format!("code {}", code.escape_default()),
+            Said::Contact { on } => if *on { "on" } else { "off" }.to_owned(),
+        };
+        let place = &self.place;
+        let mut text = format!("# {at} {place}: {said}");
+        let name = match &self.said {
+            Said::Code { code } => format!("{place}-{code}"),
+            _ => place.clone(),
+        };
+        if !self.named.is_empty() || !known.insert(name.clone()) {
+            if !self.named.is_empty() {
+                let _ = write!(text, "  ({})", self.named.join(", "));
+            }
+            text.push('\n');
+            return text;
+        }
+        let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+        let name: String = name.chars().map(plain).collect();
+        let _ = match &self.said {
+            Said::Reading { .. } => {
+                write!(text, "\n[sensor.{name}]\nreading = \"{place}\"\n# unit = \"°C\"\n# range = [-20, 60]\n\n")
+            }
+            Said::Code { code } => {
+                write!(
+                    text,
+                    "\n[input.{name}]\nat = \"{place}\"\ncode = {}\n# toggles = \"which load\"\n\n",
+                    quoted(code)
+                )
+            }
+            Said::Press => write!(text, "\n[input.{name}]\nat = \"{place}\"\n# toggles = \"which load\"\n\n"),
+            Said::Contact { .. } => write!(text, "\n[input.{name}]\nat = \"{place}\"\n\n"),
+        };
+        text
+    }
+}
+
+/// A basic string of TOML.
+fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
 }
 
 /// What was said lately.
@@ -156,5 +205,33 @@ mod tests {
         assert_eq!(seen.after(seen.last() - 2).count(), 2);
         seen.take(&house, &Prefix::default(), "standfast/from/hall/input/ir", &[b'x'; BYTES + 1], WallTime(0));
         assert_eq!(seen.last(), KEPT as u64 + 10);
+    }
+
+    fn check(said: Said, named: &[&str], expected: &str) {
+        let named = named.iter().map(ToString::to_string).collect();
+        let one = SeenOne { number: 1, at: WallTime(0), place: "hall/ir".to_owned(), said, named };
+        let mut known = BTreeSet::new();
+        let text = one.toml(&mut known);
+        assert_eq!(text, expected);
+        toml::de::DeTable::parse(&text).expect("all of it is TOML");
+        // Pasted once, it is not offered again.
+        assert!(one.toml(&mut known).starts_with('#') && one.toml(&mut known).lines().count() == 1);
+    }
+
+    #[test]
+    fn what_nobody_names_is_a_section_to_paste() {
+        let code = |code: &str| Said::Code { code: code.to_owned() };
+        check(code("20DF40BF"), &["input.remote-red"], "# 00:00:00Z hall/ir: code 20DF40BF  (input.remote-red)\n");
+        check(
+            code("20DF\"0"),
+            &[],
+            "# 00:00:00Z hall/ir: code 20DF\\\"0\n[input.hall-ir-20df-0]\nat = \"hall/ir\"\ncode = \"20DF\\\"0\"\n# toggles = \"which load\"\n\n",
+        );
+        check(
+            Said::Reading { value: 21.5 },
+            &[],
+            "# 00:00:00Z hall/ir: 21.5\n[sensor.hall-ir]\nreading = \"hall/ir\"\n# unit = \"°C\"\n# range = [-20, 60]\n\n",
+        );
+        check(Said::Contact { on: true }, &[], "# 00:00:00Z hall/ir: on\n[input.hall-ir]\nat = \"hall/ir\"\n\n");
     }
 }

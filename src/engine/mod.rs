@@ -78,7 +78,7 @@ pub use intake::{Taken, take};
 pub use modes_view::{SelectorView, SetView, SetpointView};
 pub use preview::Turned;
 pub use proof::Unproved;
-pub use reasons::{Coming, Reasons, RuleView, SlotView};
+pub use reasons::{Coming, Reasons, RuleView, SlotView, truth_word};
 pub use rotation::Unfit;
 pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
 pub use snapshot::Snapshot;

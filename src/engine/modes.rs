@@ -73,7 +73,7 @@ impl Engine {
     }
 
     /// Where the ends of a threshold lie now.
-    pub(super) fn ends(&self, threshold: &Threshold) -> Ends {
+    pub fn ends(&self, threshold: &Threshold) -> Ends {
         threshold.ends(|setpoint| self.setpoint_value(setpoint))
     }
 

@@ -187,9 +187,26 @@ fn slot_of(rule: &RuleCause) -> u8 {
     if rule.priority < SLOT_RULES { SLOT_TRIP } else { rule.priority }
 }
 
+impl RuleView {
+    /// What the rule says now: "demands on", "gives way; would demand on".
+    pub fn speaks(&self, words: Words) -> String {
+        let speaks = match (self.demands, self.rule.latched) {
+            (true, true) => "demands, latched",
+            (true, false) => "demands",
+            (false, _) => "gives way; would demand",
+        };
+        format!("{speaks} {}", words.word(self.rule.state))
+    }
+
+    /// The slot that it fills.
+    pub fn slot(&self) -> u8 {
+        slot_of(&self.rule)
+    }
+}
+
 impl Evidence {
     /// What would turn it over, in words; `None` where its own sentence says so already.
-    fn turn(&self) -> Option<String> {
+    pub fn turn(&self) -> Option<String> {
         match self {
             Evidence::Threshold { value: None, sensor, .. } => Some(format!("known again once {sensor} reads well")),
             Evidence::Threshold { side, cut_in, cut_out, unit, truth, .. } => {
@@ -205,7 +222,8 @@ impl Evidence {
     }
 }
 
-const fn truth_word(truth: Truth) -> &'static str {
+/// `true`, `false`, `unknown`.
+pub const fn truth_word(truth: Truth) -> &'static str {
     match truth {
         Truth::True => "true",
         Truth::False => "false",
@@ -229,20 +247,10 @@ impl Reasons {
         if !self.rules.is_empty() {
             text.push_str("\nRules:\n");
         }
-        for RuleView { rule, demands } in &self.rules {
-            let speaks = match (demands, rule.latched) {
-                (true, true) => "demands, latched",
-                (true, false) => "demands",
-                (false, _) => "gives way; would demand",
-            };
-            let (state, slot) = (words.word(rule.state), slot_of(rule));
-            let _ = writeln!(
-                text,
-                "  {} ({}, slot {slot}) is {}: {speaks} {state}",
-                rule.rule,
-                rule.place,
-                truth_word(rule.truth)
-            );
+        for view in &self.rules {
+            let RuleView { rule, .. } = view;
+            let (slot, truth, speaks) = (view.slot(), truth_word(rule.truth), view.speaks(words));
+            let _ = writeln!(text, "  {} ({}, slot {slot}) is {truth}: {speaks}", rule.rule, rule.place);
             for evidence in &rule.evidence {
                 let _ = write!(text, "    {}: {}", truth_word(evidence.truth()), evidence.sentence(zone));
                 let _ = match evidence.turn() {

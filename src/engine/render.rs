@@ -98,7 +98,8 @@ impl RuleCause {
 }
 
 impl Evidence {
-    pub(super) fn sentence(&self, zone: &TimeZone) -> String {
+    /// What it sees, in words without a full stop.
+    pub fn sentence(&self, zone: &TimeZone) -> String {
         match self {
             Evidence::Threshold { sensor, unit, value, side, cut_in, cut_out, cut_in_by, cut_out_by, .. } => {
                 let (into, out) = match side {

@@ -21,7 +21,7 @@ use crate::engine::{JournalRow, Now, Snapshot};
 use crate::units::WallTime;
 
 use lock::Lock;
-pub use query::{Cursor, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingPage, ReadingQuery};
+pub use query::{Cursor, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingPage, ReadingQuery, Stretch};
 pub use readings::StoredReading;
 use writer::{Job, Writer};
 

@@ -77,6 +77,19 @@ pub struct ReadingPage {
     pub next: Option<Cursor>,
 }
 
+/// What a sensor said within a stretch of time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stretch {
+    /// Its name.
+    pub sensor: String,
+    /// When the first of these readings came.
+    pub at: WallTime,
+    /// The least, as it was sent.
+    pub least: f64,
+    /// The greatest.
+    pub greatest: f64,
+}
+
 /// A connection that can only read.
 pub struct Reader {
     database: Connection,
@@ -122,6 +135,23 @@ impl Reader {
         let mut rows: Vec<JournalLine> = rows.collect::<Result<_, _>>()?;
         rows.reverse();
         Ok(rows)
+    }
+
+    /// What sensors said, gathered into at most so many stretches for each between two moments; by sensor, then by time.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn stretches(&self, since: WallTime, until: WallTime, count: u16) -> rusqlite::Result<Vec<Stretch>> {
+        let length = ((until.0 - since.0) / i64::from(count.max(1)) + 1).max(1);
+        let statement =
+            "SELECT name, min(at_ms), min(value), max(value) FROM reading JOIN sensor ON sensor.id = reading.sensor
+            WHERE at_ms >= ?1 AND at_ms <= ?2 GROUP BY sensor, (at_ms - ?1) / ?3 ORDER BY name, min(at_ms)";
+        let mut statement = self.database.prepare_cached(statement)?;
+        let rows = statement.query_map(params![since.0, until.0, length], |row| {
+            let at = WallTime(row.get(1)?);
+            Ok(Stretch { sensor: row.get(0)?, at, least: row.get(2)?, greatest: row.get(3)? })
+        })?;
+        rows.collect()
     }
 
     /// A page of readings.

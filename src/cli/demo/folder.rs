@@ -3,6 +3,7 @@
 
 use std::fs;
 use std::io;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
@@ -58,11 +59,11 @@ impl Folder {
     ///
     /// # Errors
     /// When it cannot be written.
-    pub fn write_config(&self, port: u16) -> anyhow::Result<PathBuf> {
+    pub fn write_config(&self, port: u16, page: SocketAddr) -> anyhow::Result<PathBuf> {
         let house = self.house.to_str().context("the path of the house is not UTF-8")?;
         let text = format!(
             "# Written by `standfast demo`, which removes it in the end.\nhouse = {house:?}\ndata = \"data\"\nsettle = \"30s\"\n\
-             clock = \"always\"\napply = \"save\"\n\n[broker]\nurl = \"mqtt://127.0.0.1:{port}\"\n"
+             clock = \"always\"\napply = \"save\"\n\n[broker]\nurl = \"mqtt://127.0.0.1:{port}\"\n\n[page]\nlisten = \"{page}\"\n"
         );
         let file = self.root.join(FILE_NAME);
         fs::write(&file, text).with_context(|| format!("{} cannot be written", file.display()))?;
@@ -125,7 +126,7 @@ mod tests {
     #[test]
     fn the_folder_is_gone_with_the_demo() {
         let folder = Folder::new(None).unwrap();
-        let file = folder.write_config(1883).unwrap();
+        let file = folder.write_config(1883, "127.0.0.1:8420".parse().unwrap()).unwrap();
         assert!(file.is_file());
         drop(folder);
         assert!(!file.exists() && !file.parent().unwrap().exists());

@@ -45,6 +45,9 @@ pub struct Args {
     /// The port of the broker on 127.0.0.1 [default: a free one]
     #[arg(long, value_name = "PORT", default_value_t = 0)]
     broker_port: u16,
+    /// The port of the page on 127.0.0.1 [default: a free one]
+    #[arg(long, value_name = "PORT", default_value_t = 0)]
+    page_port: u16,
     /// The folder of the example house [default: rules, or a copy where that is not here]
     #[arg(long, value_name = "DIR")]
     house: Option<PathBuf>,
@@ -58,13 +61,14 @@ pub fn run(args: Args) -> Answer {
     let broker = Embedded::start(&EmbeddedOptions { listen, storage: None, account: None })
         .context("the demo's broker does not start; --broker-port names another port")?;
     let port = broker.address().port();
-    let file = folder.write_config(port)?;
+    let page = page_address(args.page_port).context("the page has no place; --page-port names another port")?;
+    let file = folder.write_config(port, page)?;
     let config = Config::read(&file, &Surroundings::default())?;
     log::start_quietly().context("the log cannot be written")?;
 
     let pace = Pace::from_now(args.speed);
     let lease_min = Span(LEASE_REAL_MIN.as_millis() as u64 * u64::from(args.speed)).min(LEASE_MAX);
-    let screen = Screen::new(&house, &folder, port, pace);
+    let screen = Screen::new(&house, &folder, (port, page), pace);
     screen.opening(lease_min)?;
     let address = mqtt::Address { host: Ipv4Addr::LOCALHOST.to_string(), port, tls: false };
     let played = Arc::new(give_time(house, lease_min));
@@ -100,6 +104,11 @@ pub fn run(args: Args) -> Answer {
         End::TakenOver => anyhow::bail!("another standfast has connected to the demo's broker"),
         End::Broken(why) => anyhow::bail!(why),
     }
+}
+
+/// Where the page is to be: the port that was named, or one that is free now.
+fn page_address(port: u16) -> std::io::Result<SocketAddr> {
+    std::net::TcpListener::bind((Ipv4Addr::LOCALHOST, port))?.local_addr()
 }
 
 fn read(folder: &Folder) -> anyhow::Result<House> {

@@ -2,6 +2,7 @@
 //! to the engine, only what is news to somebody who watches.
 
 use std::io::{self, Write};
+use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -24,6 +25,7 @@ pub struct Screen {
     dir: PathBuf,
     config: PathBuf,
     port: u16,
+    page: SocketAddr,
     pace: Pace,
     /// This program, as it was called.
     program: String,
@@ -37,7 +39,7 @@ pub struct Screen {
 
 impl Screen {
     /// For a house that was read from the folder.
-    pub fn new(house: &House, folder: &Folder, port: u16, pace: Pace) -> Screen {
+    pub fn new(house: &House, folder: &Folder, (port, page): (u16, SocketAddr), pace: Pace) -> Screen {
         let here = std::env::current_dir().unwrap_or_default();
         let dir = folder.house().strip_prefix(&here).unwrap_or(folder.house()).to_owned();
         let names: Vec<&str> = house.boards.iter().map(|board| board.name.as_str()).collect();
@@ -51,6 +53,7 @@ impl Screen {
             dir,
             config: folder.config(),
             port,
+            page,
             pace,
             program: std::env::args().next().unwrap_or_else(|| "standfast".to_owned()),
             counts: format!("{} loads, {} rules", house.loads.len(), house.rules.len()),
@@ -82,6 +85,7 @@ impl Screen {
             self.boards,
             self.dir.display()
         )?;
+        writeln!(out, "Its page, for a browser on this machine: http://{}/", self.page)?;
         writeln!(out, "Everything goes over MQTT at 127.0.0.1:{}. To look, and to take a hand in it:", self.port)?;
         writeln!(out, "    mosquitto_sub -p {} -t 'standfast/#' -v", self.port)?;
         if let Some(load) = &self.load {

@@ -1,0 +1,126 @@
+//! The page of history: hours, energy and switchings by load, by day and by reason, and the journal. It never counts itself.
+
+use maud::{Markup, html};
+use serde_json::Value;
+
+use super::gather::Shown;
+
+/// What is asked for, as it stands in the address.
+#[derive(Clone, Debug, Default, serde::Deserialize)]
+pub struct Question {
+    /// Only of this load; of all where it is empty.
+    #[serde(default)]
+    pub load: String,
+    /// From when on, as on the command line; a day ago where it is empty.
+    #[serde(default)]
+    pub since: String,
+    /// Until when; now where it is empty.
+    #[serde(default)]
+    pub until: String,
+}
+
+/// What the daemon answered.
+#[derive(Clone, Debug, Default)]
+pub struct Found {
+    /// By load, over all the time.
+    pub by_load: Vec<Value>,
+    /// By load and day.
+    pub by_day: Vec<Value>,
+    /// By load and reason.
+    pub by_reason: Vec<Value>,
+    /// The rows of the journal: when and what, the latest first.
+    pub journal: Vec<(String, String)>,
+    /// Why it could not be told.
+    pub refused: Option<String>,
+}
+
+/// The page.
+pub fn main(shown: &Shown, question: &Question, found: &Found) -> Markup {
+    let label = |name: &str| shown.house().load_named(name).map(|id| shown.house().load(id).label.clone());
+    html! {
+        form.question method="get" action="/history" {
+            div.ends {
+                div.field {
+                    label for="load" { "Load" }
+                    select #load name="load" {
+                        option value="" { "all" }
+                        @for load in &shown.house().loads {
+                            option value=(load.name) selected[load.name == question.load] { (load.label) }
+                        }
+                    }
+                }
+                div.field {
+                    label for="since" { "Since" }
+                    input #since name="since" value=(question.since) maxlength="40" placeholder="7d, 22:30, 2026-05-12"
+                        autocomplete="off";
+                }
+                div.field {
+                    label for="until" { "Until" }
+                    input #until name="until" value=(question.until) maxlength="40" placeholder="now" autocomplete="off";
+                }
+            }
+            button type="submit" { "Show" }
+        }
+        @if let Some(why) = &found.refused { p.notice.refused role="status" { (why) } }
+        @else {
+            (table("Each load", None, &found.by_load, &label))
+            (table("By day", Some("Day"), &found.by_day, &label))
+            (table("By reason", Some("Reason"), &found.by_reason, &label))
+            section aria-labelledby="journal" {
+                h2 #journal { "Journal" }
+                @if found.journal.is_empty() { p { "Nothing is written there." } }
+                ol.journal { @for (at, text) in &found.journal { li { time { (at) } " " (text) } } }
+            }
+        }
+    }
+}
+
+fn table(heading: &str, by: Option<&str>, rows: &[Value], label: &dyn Fn(&str) -> Option<String>) -> Markup {
+    let id = heading.to_lowercase().replace(' ', "-");
+    let has_life = rows.iter().any(|row| !row["life_share"].is_null());
+    html! {
+        section aria-labelledby=(id) {
+            h2 id=(id) { (heading) }
+            @if rows.is_empty() { p { "Nothing was on." } }
+            @else {
+                div.scroll tabindex="0" role="region" aria-label={ "Table: " (heading) } {
+                    table {
+                        thead {
+                            tr {
+                                th scope="col" { "Load" }
+                                @if let Some(by) = by { th scope="col" { (by) } }
+                                th.number scope="col" { "Hours on" }
+                                th.number scope="col" { "kWh" }
+                                th.number scope="col" { "Switched on" }
+                                @if has_life { th.number scope="col" { "Contact life" } }
+                            }
+                        }
+                        tbody {
+                            @for row in rows {
+                                @let name = row["load"].as_str().unwrap_or_default();
+                                tr {
+                                    th scope="row" { a href={ "/load/" (name) } { (label(name).unwrap_or(name.to_owned())) } }
+                                    @if by.is_some() { td { (row["by"].as_str().unwrap_or_default()) } }
+                                    td.number { (number(&row["on_h"], 2)) }
+                                    td.number { (number(&row["energy_kwh"], 2)) }
+                                    td.number { (row["closings"]) }
+                                    @if has_life { td.number { (share(&row["life_share"])) } }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A number with so many decimals, a dash where there is none.
+pub fn number(value: &Value, places: usize) -> String {
+    value.as_f64().map_or("–".to_owned(), |value| format!("{value:.places$}"))
+}
+
+/// A share of a contact's life in percent.
+pub fn share(value: &Value) -> String {
+    value.as_f64().map_or("–".to_owned(), |value| format!("{:.2} %", value * 100.0))
+}
