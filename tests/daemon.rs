@@ -23,6 +23,8 @@ mod home;
 mod looks;
 #[path = "daemon/modes.rs"]
 mod modes;
+#[path = "daemon/network.rs"]
+mod network;
 #[path = "daemon/restart.rs"]
 mod restart;
 #[path = "daemon/service.rs"]

@@ -58,6 +58,13 @@ impl Home {
         home
     }
 
+    /// A home whose daemon reaches the broker by a way of its own, and everybody else directly.
+    pub fn behind(way: u16, port: u16) -> Home {
+        let home = Home::on_save(port);
+        home.folder.write("standfast.toml", &server_file(way, "apply = \"save\""));
+        home
+    }
+
     /// A home whose changes are taken when they are saved.
     pub fn on_save(port: u16) -> Home {
         Home::new(port, "apply = \"save\"")

@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use super::support::{Broker, Folder, Standfast, TEN_SECONDS};
+use super::support::{Broker, Folder, Proxy, Standfast, TEN_SECONDS};
 
 /// The lease of the board: the shortest that a house may give.
 pub const LEASE: Duration = Duration::from_secs(5);
@@ -58,10 +58,12 @@ pub const ALL: [(Part, Fault); 6] = [
 ];
 
 pub struct Scene {
-    broker: Broker,
+    pub broker: Broker,
     folder: Folder,
-    daemon: Standfast,
-    board: Standfast,
+    /// What the board reaches the broker through.
+    pub network: Proxy,
+    pub daemon: Standfast,
+    pub board: Standfast,
 }
 
 impl Scene {
@@ -76,8 +78,9 @@ impl Scene {
             broker.url()
         );
         folder.write("standfast.toml", &server);
-        let (daemon, board) = (run(&folder), play(&folder));
-        let mut scene = Scene { broker, folder, daemon, board };
+        let network = Proxy::start(broker.port());
+        let (daemon, board) = (run(&folder), play(&folder, &network));
+        let mut scene = Scene { broker, folder, network, daemon, board };
         scene.freeze_weather();
         scene.expect_heater(true);
         scene
@@ -130,7 +133,7 @@ impl Scene {
             (Part::Daemon, Fault::Killed) => self.daemon = run(&self.folder),
             (Part::Daemon, Fault::Frozen) => self.daemon.thaw(),
             (Part::Board, Fault::Killed) => {
-                self.board = play(&self.folder);
+                self.board = play(&self.folder, &self.network);
                 self.freeze_weather();
             }
             (Part::Board, Fault::Frozen) => self.board.thaw(),
@@ -143,7 +146,7 @@ fn run(folder: &Folder) -> Standfast {
     Standfast::start(&["run", "--config", &config])
 }
 
-fn play(folder: &Folder) -> Standfast {
-    let config = folder.path("standfast.toml").display().to_string();
-    Standfast::start_typing(&["stand-in", "washhouse", "--config", &config])
+fn play(folder: &Folder, network: &Proxy) -> Standfast {
+    let house = folder.path("rules").display().to_string();
+    Standfast::start_typing(&["stand-in", "washhouse", "--house", &house, "--broker", &network.url()])
 }
