@@ -15,6 +15,8 @@ mod broker;
 mod change;
 #[path = "daemon/commissioning.rs"]
 mod commissioning;
+#[path = "daemon/disk.rs"]
+mod disk;
 #[path = "daemon/hands.rs"]
 mod hands;
 #[path = "daemon/home.rs"]

@@ -2,7 +2,7 @@
 //! another process may be about to lock it.
 
 use std::fs::{File, OpenOptions};
-use std::io::{Read, Seek, Write};
+use std::io::{ErrorKind, Read, Seek, Write};
 use std::path::Path;
 
 use rustix::fs::{FlockOperation, flock};
@@ -29,7 +29,12 @@ impl Lock {
             file.rewind()?;
             writeln!(file, "{}", std::process::id())
         };
-        write(&mut file).map_err(fail)?;
-        Ok(Lock(file))
+        match write(&mut file) {
+            // It is a courtesy to whoever comes second, and the lock holds without it.
+            Err(error) if !matches!(error.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded) => {
+                Err(fail(error))
+            }
+            _ => Ok(Lock(file)),
+        }
     }
 }

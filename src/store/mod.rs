@@ -23,7 +23,7 @@ use crate::units::WallTime;
 use lock::Lock;
 pub use query::{Cursor, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingPage, ReadingQuery, Stretch};
 pub use readings::StoredReading;
-use writer::{Job, Writer};
+use writer::{Job, Missed, Writer};
 
 /// The database below the data folder.
 pub const DATABASE: &str = "standfast.db";
@@ -138,6 +138,7 @@ pub enum StoreEvent {
 /// The handle to a running store.
 pub struct Store {
     jobs: Option<mpsc::SyncSender<Job>>,
+    missed: Missed,
     thread: Option<JoinHandle<()>>,
     done: mpsc::Receiver<()>,
     path: PathBuf,
@@ -149,23 +150,26 @@ impl Store {
     ///
     /// # Errors
     /// When the folder cannot be used, another daemon lives on it, or a later version has written it. A damaged
-    /// database is put aside instead, which a notice tells.
+    /// database is put aside instead, which a notice tells; where the disk is full or fails, what it kept is read as far
+    /// as that can be done, and things are kept in memory until it works.
     pub fn open(folder: &Path) -> Result<(Store, Kept, tokio_mpsc::Receiver<StoreEvent>), OpenError> {
         std::fs::create_dir_all(folder).map_err(|error| OpenError::Folder(folder.to_owned(), error))?;
         let lock = Lock::take(folder)?;
         let path = folder.join(DATABASE);
-        let (database, kept) = schema::open_or_put_aside(&path)?;
+        let schema::Found { database, kept } = schema::open_or_put_aside(&path)?;
         let (jobs, inbox) = mpsc::sync_channel(JOBS);
+        let missed = Missed::default();
         let (events, heard) = tokio_mpsc::channel(16);
         let (done_sender, done) = mpsc::sync_channel(1);
+        let writer = Writer::new(path.clone(), database, events, missed.clone());
         let thread = std::thread::Builder::new()
             .name("store".to_owned())
             .spawn(move || {
-                Writer::new(database, events).run(&inbox);
+                writer.run(&inbox);
                 let _ = done_sender.send(());
             })
             .map_err(|error| OpenError::Database(path.clone(), error.to_string()))?;
-        Ok((Store { jobs: Some(jobs), thread: Some(thread), done, path, _lock: lock }, kept, heard))
+        Ok((Store { jobs: Some(jobs), missed, thread: Some(thread), done, path, _lock: lock }, kept, heard))
     }
 
     /// Stores the engine's memory. The receiver yields once it is on disk, or an error when it will not be.
@@ -228,12 +232,16 @@ impl Store {
     }
 
     /// Hands a job over without waiting. Where the channel is full the disk has been stuck for long, and the writer,
-    /// which finds out, says so; what a snapshot or a reservation would have said is in the next one.
+    /// which finds out, says so; what a snapshot or a reservation would have said is in the next one, and rows of the
+    /// journal are counted as missing.
     fn send(&self, job: Job) {
         if let Some(jobs) = &self.jobs
             && let Err(mpsc::TrySendError::Full(job)) = jobs.try_send(job)
         {
             tracing::warn!(job = job.name(), "the disk does not keep up; dropped");
+            if let Job::Record(row, _) = &job {
+                self.missed.note(row.at);
+            }
         }
     }
 }

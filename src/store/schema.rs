@@ -71,8 +71,17 @@ impl From<rusqlite::Error> for Failure {
     }
 }
 
-/// Opens the database and reads what it keeps. A damaged one is renamed and a new one made.
-pub(super) fn open_or_put_aside(path: &Path) -> Result<(Connection, Kept), OpenError> {
+/// A database as it was found at a start.
+pub(super) struct Found {
+    /// The way to it; `None` while the disk does not let it be used.
+    pub database: Option<Connection>,
+    /// What it keeps.
+    pub kept: Kept,
+}
+
+/// Opens the database and reads what it keeps. A damaged one is renamed and a new one made. Where the disk is full or
+/// fails, what can be read is read, and nothing is written.
+pub(super) fn open_or_put_aside(path: &Path) -> Result<Found, OpenError> {
     let fail = |failure| match failure {
         Failure::Newer(found) => OpenError::Newer { path: path.to_owned(), found, known: FORMAT },
         Failure::Sqlite(error) => OpenError::Database(path.to_owned(), error.to_string()),
@@ -85,10 +94,54 @@ pub(super) fn open_or_put_aside(path: &Path) -> Result<(Connection, Kept), OpenE
                 "the database was damaged ({error}) and lies in {} now; holds, withdrawn loads and the journal start anew",
                 aside.display()
             ));
-            Ok((database, kept))
+            Ok(Found { database: Some(database), kept })
         }
-        other => other.map_err(fail),
+        Err(Failure::Sqlite(error)) if is_outage(&error) => {
+            tracing::error!("{} cannot be used: {error}", path.display());
+            Ok(Found { database: None, kept: read_only(path).map_err(fail)? })
+        }
+        other => other.map(|(database, kept)| Found { database: Some(database), kept }).map_err(fail),
     }
+}
+
+/// Opens the database for writing once the disk allows it again; what it keeps was read at the start.
+pub(super) fn open_again(path: &Path) -> rusqlite::Result<Connection> {
+    match open(path) {
+        Ok((database, _)) => Ok(database),
+        Err(Failure::Sqlite(error)) => Err(error),
+        // It was not at the start, and the lock is ours.
+        Err(Failure::Newer(found)) => {
+            let misuse = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_MISUSE);
+            Err(rusqlite::Error::SqliteFailure(misuse, Some(format!("format {found} is of a later version"))))
+        }
+    }
+}
+
+/// Reads what the database keeps from a disk that has room for nothing: without shared memory, which would be a file.
+fn read_only(path: &Path) -> Result<Kept, Failure> {
+    let read = || -> Result<Kept, Failure> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let database = Connection::open_with_flags(path, flags)?;
+        database.query_row("PRAGMA locking_mode = EXCLUSIVE", [], |_| Ok(()))?;
+        let found: u32 = database.query_row("PRAGMA user_version", [], |row| row.get(0))?;
+        if found > FORMAT {
+            return Err(Failure::Newer(found));
+        }
+        Ok(tables::read(&database)?)
+    };
+    match read() {
+        Err(Failure::Sqlite(error)) if path.exists() => {
+            let why = format!("what was remembered cannot be read ({error}); holds and withdrawn loads start anew");
+            Ok(Kept { notices: vec![why], ..Kept::default() })
+        }
+        Err(Failure::Sqlite(_)) => Ok(Kept::default()),
+        other => other,
+    }
+}
+
+/// Whether the disk is at fault, which may pass, and not how things were set up.
+fn is_outage(error: &rusqlite::Error) -> bool {
+    matches!(error.sqlite_error_code(), Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure))
 }
 
 fn open(path: &Path) -> Result<(Connection, Kept), Failure> {
@@ -162,7 +215,9 @@ mod tests {
             database.pragma_update(None, "user_version", format).expect("written");
             database.execute("INSERT INTO reservation (board, through) VALUES ('yard', 7)", []).expect("written");
             drop(database);
-            let (database, kept) = open_or_put_aside(&path).unwrap_or_else(|error| panic!("format {format}: {error}"));
+            let Found { database, kept } =
+                open_or_put_aside(&path).unwrap_or_else(|error| panic!("format {format}: {error}"));
+            let database = database.expect("the disk is well");
             assert_eq!(kept.reserved.get("yard"), Some(&7));
             let found: u32 = database.query_row("PRAGMA user_version", [], |row| row.get(0)).expect("read");
             assert_eq!(found, FORMAT);

@@ -2,13 +2,15 @@
 //! loses the newest memory, reservation or house while it tries; rows of the journal that it cannot hold leave a gap row.
 
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, TryRecvError};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use rusqlite::Connection;
 use tokio::sync::{mpsc, oneshot};
 
-use super::{AcceptedHouse, StoreEvent, StoredReading, StoredSnapshot, readings, tables};
+use super::{AcceptedHouse, StoreEvent, StoredReading, StoredSnapshot, readings, schema, tables};
 use crate::engine::JournalRow;
 use crate::units::WallTime;
 
@@ -59,6 +61,21 @@ impl Job {
     }
 }
 
+/// Rows that are missing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Gap {
+    rows: u64,
+    /// The wall times of the first and the last.
+    from: WallTime,
+    to: WallTime,
+}
+
+impl Gap {
+    fn and(self, other: Gap) -> Gap {
+        Gap { rows: self.rows + other.rows, from: self.from.min(other.from), to: self.to.max(other.to) }
+    }
+}
+
 /// What has not been written yet. Of most things only the newest counts.
 #[derive(Default)]
 struct Waiting {
@@ -71,8 +88,8 @@ struct Waiting {
     readings: Vec<StoredReading>,
     /// Readings from before this are to go.
     keep_from: Option<WallTime>,
-    /// Rows that could not be held: how many, and the wall times of the first and the last.
-    gap: Option<(u64, i64, i64)>,
+    /// Rows that could not be held.
+    gap: Option<Gap>,
 }
 
 impl Waiting {
@@ -87,8 +104,7 @@ impl Waiting {
                 *reserved = through.max(*reserved);
             }
             Job::Record(row, _) if self.rows.len() >= ROWS_HELD => {
-                let (count, from, _) = self.gap.unwrap_or((0, row.at.0, row.at.0));
-                self.gap = Some((count + 1, from, row.at.0));
+                self.miss(Gap { rows: 1, from: row.at, to: row.at });
             }
             Job::Record(row, revision) => self.rows.push((row, revision)),
             Job::Accept(house) => self.accepted = Some(house),
@@ -100,6 +116,10 @@ impl Waiting {
             }
             Job::Prune(before) => self.keep_from = Some(before),
         }
+    }
+
+    fn miss(&mut self, gap: Gap) {
+        self.gap = Some(self.gap.map_or(gap, |before| before.and(gap)));
     }
 
     fn is_empty(&self) -> bool {
@@ -120,16 +140,41 @@ fn take_all(jobs: &Receiver<Job>, waiting: &mut Waiting) -> bool {
     }
 }
 
+/// Rows of the journal that found no room on their way here, counted by whoever handed them over.
+#[derive(Clone, Default)]
+pub(super) struct Missed(Arc<Mutex<Option<Gap>>>);
+
+impl Missed {
+    /// One more, of this time.
+    pub(super) fn note(&self, at: WallTime) {
+        let mut gap = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        *gap = Some(gap.unwrap_or(Gap { rows: 0, from: at, to: at }).and(Gap { rows: 1, from: at, to: at }));
+    }
+
+    fn take(&self) -> Option<Gap> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).take()
+    }
+}
+
 /// The thread's state.
 pub(super) struct Writer {
-    database: Connection,
+    path: PathBuf,
+    /// `None` while the disk has not let it be opened.
+    database: Option<Connection>,
     events: mpsc::Sender<StoreEvent>,
+    missed: Missed,
     failing: bool,
 }
 
 impl Writer {
-    pub(super) fn new(database: Connection, events: mpsc::Sender<StoreEvent>) -> Writer {
-        Writer { database, events, failing: false }
+    /// A writer of the database at `path`, which it opens itself once the disk allows it where it is not open yet.
+    pub(super) fn new(
+        path: PathBuf,
+        database: Option<Connection>,
+        events: mpsc::Sender<StoreEvent>,
+        missed: Missed,
+    ) -> Writer {
+        Writer { path, database, events, missed, failing: false }
     }
 
     /// Writes until the other end of the channel is dropped and all is written, or cannot be.
@@ -157,6 +202,9 @@ impl Writer {
     }
 
     fn try_write(&mut self, waiting: &mut Waiting) {
+        if let Some(gap) = self.missed.take() {
+            waiting.miss(gap);
+        }
         if waiting.is_empty() {
             return;
         }
@@ -169,7 +217,7 @@ impl Writer {
                     let _ = tell.send(());
                 }
                 if std::mem::take(&mut self.failing) {
-                    let lost_rows = written.gap.map_or(0, |(rows, ..)| rows);
+                    let lost_rows = written.gap.map_or(0, |gap| gap.rows);
                     self.tell(StoreEvent::Recovered { lost_rows });
                 }
             }
@@ -183,15 +231,19 @@ impl Writer {
 
     /// Yields from when on readings are kept while old ones are left that did not fit in this transaction.
     fn commit(&mut self, waiting: &Waiting) -> rusqlite::Result<Option<WallTime>> {
-        let transaction = self.database.transaction()?;
+        let database = match &mut self.database {
+            Some(database) => database,
+            closed => closed.insert(schema::open_again(&self.path)?),
+        };
+        let transaction = database.transaction()?;
         for (board, through) in &waiting.reserved {
             tables::write_reservation(&transaction, board, *through)?;
         }
         for (row, revision) in &waiting.rows {
             tables::write_row(&transaction, row, revision)?;
         }
-        if let Some((rows, from, to)) = waiting.gap {
-            tables::write_gap(&transaction, rows, from, to)?;
+        if let Some(Gap { rows, from, to }) = waiting.gap {
+            tables::write_gap(&transaction, rows, from.0, to.0)?;
         }
         if let Some(house) = &waiting.accepted {
             tables::write_accepted(&transaction, house)?;
@@ -227,12 +279,39 @@ mod tests {
     use crate::engine::JournalEntry;
     use crate::store::schema::open_or_put_aside;
 
+    fn writer() -> (tempfile::TempDir, Writer) {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("test.db");
+        let found = open_or_put_aside(&path).expect("opened");
+        let (events, _) = mpsc::channel(1);
+        (folder, Writer::new(path, found.database, events, Missed::default()))
+    }
+
+    /// The last row of the journal, and how many there are.
+    fn last_row(writer: &Writer) -> (serde_json::Value, i64) {
+        let database = writer.database.as_ref().expect("open");
+        let last = "SELECT entry, (SELECT count(*) FROM journal) FROM journal ORDER BY id DESC LIMIT 1";
+        let (entry, count): (String, i64) =
+            database.query_row(last, [], |row| Ok((row.get(0)?, row.get(1)?))).expect("read");
+        (serde_json::from_str(&entry).expect("JSON"), count)
+    }
+
+    #[test]
+    fn rows_that_found_no_room_on_their_way_leave_one_row_that_says_so() {
+        let (_folder, mut writer) = writer();
+        for at in [9, 7, 8] {
+            writer.missed.note(WallTime(at));
+        }
+        writer.try_write(&mut Waiting::default());
+        let gap = serde_json::json!({ "entry": "gap", "rows": 3, "from_ms": 7, "to_ms": 9 });
+        assert_eq!(last_row(&writer), (gap.clone(), 1));
+        writer.try_write(&mut Waiting::default());
+        assert_eq!(last_row(&writer), (gap, 1), "once");
+    }
+
     #[test]
     fn rows_that_could_not_be_held_leave_one_row_that_says_so() {
-        let folder = tempfile::tempdir().expect("a folder");
-        let (database, _) = open_or_put_aside(&folder.path().join("test.db")).expect("opened");
-        let (events, _heard) = mpsc::channel(1);
-        let mut writer = Writer::new(database, events);
+        let (_folder, mut writer) = writer();
         let mut waiting = Waiting::default();
         for at in 0..(ROWS_HELD as i64 + 7) {
             let entry = JournalEntry::BoardLost { board: "yard".to_owned() };
@@ -241,14 +320,7 @@ mod tests {
         }
         writer.try_write(&mut waiting);
         assert!(waiting.is_empty() && !writer.failing);
-        let count: i64 = writer.database.query_row("SELECT count(*) FROM journal", [], |row| row.get(0)).expect("read");
-        assert_eq!(count, ROWS_HELD as i64 + 1);
-        let last = "SELECT entry FROM journal ORDER BY id DESC LIMIT 1";
-        let entry: String = writer.database.query_row(last, [], |row| row.get(0)).expect("read");
-        let entry: serde_json::Value = serde_json::from_str(&entry).expect("JSON");
-        assert_eq!(
-            entry,
-            serde_json::json!({ "entry": "gap", "rows": 7, "from_ms": ROWS_HELD, "to_ms": ROWS_HELD + 6 })
-        );
+        let gap = serde_json::json!({ "entry": "gap", "rows": 7, "from_ms": ROWS_HELD, "to_ms": ROWS_HELD + 6 });
+        assert_eq!(last_row(&writer), (gap, ROWS_HELD as i64 + 1));
     }
 }

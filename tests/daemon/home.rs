@@ -85,7 +85,12 @@ impl Home {
 
     /// Runs a small command against the daemon.
     pub fn ask(&self, arguments: &[&str]) -> Answer {
-        let config = self.folder.path("standfast.toml").display().to_string();
+        self.ask_with("standfast.toml", arguments)
+    }
+
+    /// The same by another server's file in the folder.
+    pub fn ask_with(&self, config: &str, arguments: &[&str]) -> Answer {
+        let config = self.folder.path(config).display().to_string();
         let (command, rest) = arguments.split_first().expect("a command");
         let all: Vec<&str> = [*command, "--config", &config].into_iter().chain(rest.iter().copied()).collect();
         Answer::of(&Standfast::run(&all))
