@@ -5,7 +5,8 @@
 
 mod support;
 
-#[allow(dead_code, reason = "more of it is wanted soon")]
+#[path = "page/api.rs"]
+mod api;
 #[path = "page/client.rs"]
 mod client;
 #[path = "page/guards.rs"]
@@ -13,3 +14,5 @@ mod guards;
 #[allow(dead_code, reason = "it serves another binary too")]
 #[path = "daemon/home.rs"]
 mod home;
+#[path = "page/live.rs"]
+mod live;

@@ -10,7 +10,7 @@ use serde_json::Value;
 use tokio::sync::oneshot;
 
 use super::keeper::Keeper;
-use super::protocol::{HistoryBy, Request, Response};
+use super::protocol::{HistoryBy, Refusal, Request, Response};
 use super::requests::{known_load, unknown};
 use super::tally::{self, Rated};
 use crate::calendar::Setting;
@@ -66,7 +66,7 @@ struct Told<'l> {
 }
 
 /// Understands a question; `None` for a request that is none.
-pub fn look(keeper: &mut Keeper, request: &Request) -> Option<Result<Look, String>> {
+pub fn look(keeper: &mut Keeper, request: &Request) -> Option<Result<Look, Refusal>> {
     let what = match request {
         Request::Journal { load, since, until, limit } => span(keeper, since, until).and_then(|(since, until)| {
             let load = load.as_ref().map(|load| known_load(keeper, load)).transpose()?;
@@ -79,7 +79,7 @@ pub fn look(keeper: &mut Keeper, request: &Request) -> Option<Result<Look, Strin
             if let Some(name) = sensor.as_ref().filter(|name| !names.clone().any(|known| known == name.as_str())) {
                 return Err(unknown("sensor", name, names));
             }
-            let (since, until) = (since.unwrap_or(WallTime(0)), until.unwrap_or(WallTime(i64::MAX)));
+            let since = since.unwrap_or(WallTime(0));
             Ok(What::Readings(ReadingQuery { sensor: sensor.clone(), since, until, after: *after }))
         }),
         Request::Why { load, at: Some(at) } => {
@@ -104,7 +104,7 @@ fn history(
     by: HistoryBy,
     since: &Option<String>,
     until: &Option<String>,
-) -> Result<What, String> {
+) -> Result<What, Refusal> {
     let (since, until) = span(keeper, since, until)?;
     let load = load.map(|load| known_load(keeper, load)).transpose()?;
     let until = until.unwrap_or(keeper.engine().now().wall);
@@ -123,12 +123,12 @@ fn span(
     keeper: &Keeper,
     since: &Option<String>,
     until: &Option<String>,
-) -> Result<(Option<WallTime>, Option<WallTime>), String> {
+) -> Result<(Option<WallTime>, Option<WallTime>), Refusal> {
     let (since, until) = (since.as_deref(), until.as_deref());
     let since = since.map(|said| past(keeper, said)).transpose()?;
     let until = until.map(|said| past(keeper, said)).transpose()?;
     match (since, until) {
-        (Some(since), Some(until)) if until < since => Err("the end lies before the beginning".to_owned()),
+        (Some(since), Some(until)) if until < since => Err(Refusal::malformed("the end lies before the beginning")),
         both => Ok(both),
     }
 }
@@ -137,13 +137,13 @@ fn span(
 ///
 /// # Errors
 /// For what is no time, and for an event of the sun that was not; in words.
-pub fn past(keeper: &Keeper, said: &str) -> Result<WallTime, String> {
+pub fn past(keeper: &Keeper, said: &str) -> Result<WallTime, Refusal> {
     let engine = keeper.engine();
     let site = &engine.house().site;
-    let parsed = Past::parse(said).map_err(|error| error.to_string())?;
+    let parsed = Past::parse(said).map_err(|error| Refusal::malformed(error.to_string()))?;
     let setting =
         Setting { position: Position { latitude: site.latitude, longitude: site.longitude }, zone: &site.zone };
-    parsed.resolve(engine.now().wall, setting).ok_or_else(|| format!("there was no {parsed} in the last days"))
+    parsed.resolve(engine.now().wall, setting).ok_or_else(|| format!("there was no {parsed} in the last days").into())
 }
 
 impl Look {
@@ -155,7 +155,7 @@ impl Look {
         let looked = tokio::task::spawn_blocking(move || {
             let reader = Reader::open(&database)?;
             match what {
-                What::Journal(query) => Ok(journal(&reader.journal(&query)?, &zone)),
+                What::Journal(query) => Ok(journal(&reader.journal(&query)?, (query.since, query.until), &zone)),
                 What::Readings(query) => {
                     let page = reader.readings(&query)?;
                     let rows = page.readings.iter();
@@ -163,7 +163,13 @@ impl Look {
                         .map(|one| serde_json::json!({ "at": utc(one.at), "sensor": one.sensor, "value": one.value }))
                         .collect();
                     let text = format!("{} readings", rows.len());
-                    Ok(Response::found(text, serde_json::json!({ "readings": rows, "next": page.next })))
+                    let data = serde_json::json!({
+                        "since": rfc3339(query.since, &zone),
+                        "until": query.until.map(|until| rfc3339(until, &zone)),
+                        "readings": rows,
+                        "next": page.next,
+                    });
+                    Ok(Response::found(text, data))
                 }
                 What::Was { load, at } => was(&reader, load, at, &zone),
                 What::History { query, by, since, until, rated } => {
@@ -210,11 +216,12 @@ fn told<'l>(row: &'l JournalLine, zone: &TimeZone) -> Told<'l> {
     }
 }
 
-fn journal(rows: &[JournalLine], zone: &TimeZone) -> Response {
+fn journal(rows: &[JournalLine], (since, until): (Option<WallTime>, Option<WallTime>), zone: &TimeZone) -> Response {
     let told: Vec<Told<'_>> = rows.iter().map(|row| told(row, zone)).collect();
     let text: Vec<String> = told.iter().map(|row| format!("{} {}", row.at, row.text)).collect();
     let text = if text.is_empty() { "nothing is written there".to_owned() } else { text.join("\n") };
-    Response::found(text, serde_json::json!({ "rows": told }))
+    let understood = |at: Option<WallTime>| at.map(|at| rfc3339(at, zone));
+    Response::found(text, serde_json::json!({ "since": understood(since), "until": understood(until), "rows": told }))
 }
 
 /// What a row tells, in words.

@@ -3,6 +3,7 @@
 
 use serde::Serialize;
 
+use super::protocol::Refusal;
 use super::requests::unknown;
 use crate::engine::{Engine, HandOrder};
 use crate::house::{House, RELEASE, SelectorId, SetpointId, Term};
@@ -20,7 +21,7 @@ pub struct ModeStatus {
 ///
 /// # Errors
 /// For a selector that the house does not have and an end that is none; in words.
-pub fn select(house: &House, name: &str, position: String, said: Option<String>) -> Result<HandOrder, String> {
+pub fn select(house: &House, name: &str, position: String, said: Option<String>) -> Result<HandOrder, Refusal> {
     let names = house.selectors.iter().map(|selector| selector.name.as_str());
     let selector = house.selector_named(name).ok_or_else(|| unknown("selector", name, names))?;
     if position == RELEASE {
@@ -38,7 +39,7 @@ pub fn select(house: &House, name: &str, position: String, said: Option<String>)
 ///
 /// # Errors
 /// For a setpoint that the house does not have, a value that is no number, and an end that is none; in words.
-pub fn set(house: &House, name: &str, value: &str, said: Option<String>) -> Result<HandOrder, String> {
+pub fn set(house: &House, name: &str, value: &str, said: Option<String>) -> Result<HandOrder, Refusal> {
     let names = house.setpoints.iter().map(|setpoint| setpoint.name.as_str());
     let setpoint = house.setpoint_named(name).ok_or_else(|| unknown("setpoint", name, names))?;
     if value == RELEASE {
@@ -47,7 +48,9 @@ pub fn set(house: &House, name: &str, value: &str, said: Option<String>) -> Resu
     let number = value.parse().ok().and_then(Finite::new);
     let example = house.setpoint(setpoint).value;
     let value = number.ok_or_else(|| {
-        format!("\"{value}\" is no number; write for example {example}, or {RELEASE} for the file's value")
+        Refusal::malformed(format!(
+            "\"{value}\" is no number; write for example {example}, or {RELEASE} for the file's value"
+        ))
     })?;
     Ok(HandOrder::Adjust { setpoint, value, term: term(said)? })
 }
@@ -56,14 +59,14 @@ pub fn set(house: &House, name: &str, value: &str, said: Option<String>) -> Resu
 ///
 /// # Errors
 /// For what is no end; in words.
-pub fn term(said: Option<String>) -> Result<Option<Term>, String> {
-    said.map(|said| Term::parse(&said)).transpose().map_err(|error| error.to_string())
+pub fn term(said: Option<String>) -> Result<Option<Term>, Refusal> {
+    said.map(|said| Term::parse(&said)).transpose().map_err(|error| Refusal::malformed(error.to_string()))
 }
 
-fn no_end(said: Option<String>) -> Result<(), String> {
+fn no_end(said: Option<String>) -> Result<(), Refusal> {
     match said {
         None => Ok(()),
-        Some(said) => Err(format!("\"{said}\" is too much: {RELEASE} acts at once and has no end")),
+        Some(said) => Err(Refusal::malformed(format!("\"{said}\" is too much: {RELEASE} acts at once and has no end"))),
     }
 }
 

@@ -163,6 +163,9 @@ pub struct Response {
     pub outcome: ResponseOutcome,
     /// In words, possibly several lines.
     pub text: String,
+    /// Where it was refused, of what kind that is, for programs.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refusal: Option<RefusalKind>,
     /// How everything is, where that was asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub status: Option<serde_json::Value>,
@@ -183,10 +186,50 @@ pub enum ResponseOutcome {
     Failed,
 }
 
+/// Of what kind a refusal is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RefusalKind {
+    /// What is named is not there.
+    Unknown,
+    /// What was said cannot be read, or means nothing here.
+    Malformed,
+    /// It was understood and cannot be done now.
+    Impossible,
+}
+
+/// Why something is refused, in words for people.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    /// Of what kind it is.
+    pub kind: RefusalKind,
+    /// What to do instead.
+    pub text: String,
+}
+
+impl Refusal {
+    /// What was said cannot be read.
+    pub fn malformed(text: impl Into<String>) -> Refusal {
+        Refusal { kind: RefusalKind::Malformed, text: text.into() }
+    }
+}
+
+impl From<String> for Refusal {
+    fn from(text: String) -> Refusal {
+        Refusal { kind: RefusalKind::Impossible, text }
+    }
+}
+
+impl From<&str> for Refusal {
+    fn from(text: &str) -> Refusal {
+        text.to_owned().into()
+    }
+}
+
 impl Response {
     /// It was done.
     pub fn done(text: impl Into<String>) -> Response {
-        Response { outcome: ResponseOutcome::Done, text: text.into(), status: None, data: None }
+        Response { outcome: ResponseOutcome::Done, text: text.into(), refusal: None, status: None, data: None }
     }
 
     /// Here it is, in words and as data.
@@ -194,14 +237,15 @@ impl Response {
         Response { data: Some(data), ..Response::done(text) }
     }
 
-    /// It was refused.
-    pub fn refused(text: impl Into<String>) -> Response {
-        Response { outcome: ResponseOutcome::Refused, text: text.into(), status: None, data: None }
+    /// It was refused. A text without a kind is about what was asked, which was understood.
+    pub fn refused(refusal: impl Into<Refusal>) -> Response {
+        let Refusal { kind, text } = refusal.into();
+        Response { outcome: ResponseOutcome::Refused, refusal: Some(kind), ..Response::done(text) }
     }
 
     /// It could not be dealt with.
     pub fn failed(text: impl Into<String>) -> Response {
-        Response { outcome: ResponseOutcome::Failed, text: text.into(), status: None, data: None }
+        Response { outcome: ResponseOutcome::Failed, text: text.into(), refusal: None, status: None, data: None }
     }
 }
 

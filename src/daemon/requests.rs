@@ -6,9 +6,9 @@ use super::asking::Asked;
 use super::keeper::Keeper;
 use super::looks::{Look, look};
 use super::modes;
-use super::protocol::{Request, Response};
-use crate::engine::{Event, Hand, HandOrder, Presence};
-use crate::house::{BoardId, Foreign, LoadId, State};
+use super::protocol::{Refusal, RefusalKind, Request, Response};
+use crate::engine::{Engine, Event, Hand, HandOrder, Presence, rfc3339};
+use crate::house::{BoardId, Foreign, LoadId, Sensor, SensorId, State};
 use crate::syntax::nearest;
 
 /// A request that the keeper alone cannot answer.
@@ -104,33 +104,33 @@ fn done_words(request: &Request) -> String {
     }
 }
 
-fn find(keeper: &Keeper, name: &str) -> Result<LoadId, String> {
+fn find(keeper: &Keeper, name: &str) -> Result<LoadId, Refusal> {
     let house = keeper.engine().house();
     house.load_named(name).ok_or_else(|| unknown("load", name, house.loads.iter().map(|load| load.name.as_str())))
 }
 
 /// The name of a load that the house has.
-pub(super) fn known_load(keeper: &Keeper, name: &str) -> Result<String, String> {
+pub(super) fn known_load(keeper: &Keeper, name: &str) -> Result<String, Refusal> {
     find(keeper, name).map(|_| name.to_owned())
 }
 
 /// A state in the words of a load.
-fn state_of(keeper: &Keeper, load: LoadId, word: &str) -> Result<State, String> {
+fn state_of(keeper: &Keeper, load: LoadId, word: &str) -> Result<State, Refusal> {
     let load = keeper.engine().house().load(load);
     load.words().state(word).ok_or_else(|| {
         let (name, what) = (&load.name, load.section());
         let article = if what == "actuator" { "an" } else { "a" };
         let [on, off] = [State::On, State::Off].map(|state| load.word(state));
-        format!("{name} is {article} {what}, so it is held {on} or {off}, not {word:?}")
+        Refusal::malformed(format!("{name} is {article} {what}, so it is held {on} or {off}, not {word:?}"))
     })
 }
 
-fn find_alarm(keeper: &Keeper, id: String) -> Result<String, String> {
+fn find_alarm(keeper: &Keeper, id: String) -> Result<String, Refusal> {
     let alarms = keeper.engine().alarms();
     if alarms.contains_key(&id) { Ok(id) } else { Err(unknown("alarm", &id, alarms.keys().map(String::as_str))) }
 }
 
-pub(super) fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'n str> + Clone) -> String {
+pub(super) fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'n str> + Clone) -> Refusal {
     let help = match nearest(name, names.clone()) {
         Some(near) => format!("; did you mean \"{near}\"?"),
         None => {
@@ -138,7 +138,7 @@ pub(super) fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'
             if names.is_empty() { String::new() } else { format!("; there are: {}", names.join(", ")) }
         }
     };
-    format!("there is no {what} \"{name}\"{help}")
+    Refusal { kind: RefusalKind::Unknown, text: format!("there is no {what} \"{name}\"{help}") }
 }
 
 /// Everything that speaks to a load now.
@@ -202,9 +202,28 @@ fn status(keeper: &Keeper) -> Response {
         "clock_trusted": trusted,
         "alarms": alarms,
         "boards": boards,
+        "sensors": sensors(engine),
         "loads": loads,
         "selectors": modes.selectors,
         "setpoints": modes.setpoints,
     });
     Response { status: Some(status), ..Response::done(lines.join("\n")) }
+}
+
+/// What sensors say: no value while one is unknown.
+fn sensors(engine: &Engine) -> Vec<serde_json::Value> {
+    let (house, now) = (engine.house(), engine.now());
+    let sensor = |(number, sensor): (usize, &Sensor)| {
+        let reading = engine.reading(SensorId(number as u32));
+        let age = reading.map(|(_, at)| at.age(now.boot));
+        serde_json::json!({
+            "sensor": sensor.name,
+            "value": reading.map(|(value, _)| sensor.shown(value.get())),
+            "unit": sensor.unit,
+            "at": age.map(|age| rfc3339(now.wall - age, &house.site.zone)),
+            "age_s": age.map(|age| age.0 as f64 / 1000.0),
+            "stale_after_s": sensor.stale_after.0 as f64 / 1000.0,
+        })
+    };
+    house.sensors.iter().enumerate().map(sensor).collect()
 }

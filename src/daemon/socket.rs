@@ -158,7 +158,7 @@ mod tests {
         fn start() -> Daemon {
             let folder = tempfile::tempdir().expect("a folder");
             let (asking, asked) = asking();
-            let _ = CommandSocket::bind(folder.path()).expect("bound").serve(asking);
+            CommandSocket::bind(folder.path()).expect("bound").serve(asking);
             Daemon { folder, asked }
         }
 

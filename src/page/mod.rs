@@ -3,6 +3,7 @@
 //!
 //! Every request passes the guards of [`guard`] before it reaches [`view`], which draws pages for people, or the API.
 
+pub mod api;
 pub mod guard;
 mod patience;
 mod places;
@@ -26,7 +27,11 @@ const BODY_BYTES: usize = 16 * 1024;
 
 /// All routes behind all guards, the outermost last.
 pub fn router(state: State) -> Router {
-    let routes = Router::new().merge(view::router()).fallback(nothing_there).method_not_allowed_fallback(not_so);
+    let routes = Router::new()
+        .merge(view::router())
+        .merge(api::router())
+        .fallback(nothing_there)
+        .method_not_allowed_fallback(not_so);
     routes
         .layer(DefaultBodyLimit::max(BODY_BYTES))
         .layer(from_fn_with_state(state.clone(), guard::same_origin))

@@ -41,6 +41,11 @@ impl Problem {
         Problem::new(StatusCode::NOT_FOUND, detail)
     }
 
+    /// 500: a fault of this program.
+    pub fn internal(detail: impl Into<String>) -> Problem {
+        Problem::new(StatusCode::INTERNAL_SERVER_ERROR, detail)
+    }
+
     /// 503: not now.
     pub fn unavailable(detail: impl Into<String>) -> Problem {
         Problem::new(StatusCode::SERVICE_UNAVAILABLE, detail)

@@ -5,18 +5,22 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::extract::{ConnectInfo, FromRequestParts};
+use axum::http::StatusCode;
 use axum::http::request::Parts;
-use tokio::sync::Semaphore;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use super::Problem;
 use crate::daemon::asking::Asking;
 use crate::daemon::feed::{Feed, Watcher};
 use crate::daemon::glance::{Glance, Glances};
-use crate::daemon::protocol::{Request, Response, ResponseOutcome};
+use crate::daemon::protocol::{RefusalKind, Request, Response, ResponseOutcome};
 use crate::engine::By;
 
 /// So many requests of the page wait for the loop at once, fewer than it takes: the command socket always finds a place.
 const ASKING: usize = 16;
+
+/// So many watch live at once, fewer than there are connections.
+const WATCHERS: usize = 32;
 
 /// What every handler has; cheap to clone.
 #[derive(Clone)]
@@ -29,6 +33,7 @@ struct Inner {
     names: Vec<String>,
     secure: bool,
     places: Semaphore,
+    watchers: Arc<Semaphore>,
 }
 
 /// What the state is made of.
@@ -47,7 +52,15 @@ impl State {
     pub fn new(ends: Ends, names: Vec<String>, secure: bool) -> State {
         let Ends { asking, glances, feed } = ends;
         let names = names.into_iter().map(|name| name.to_ascii_lowercase()).collect();
-        State(Arc::new(Inner { asking, glances, feed, names, secure, places: Semaphore::new(ASKING) }))
+        State(Arc::new(Inner {
+            asking,
+            glances,
+            feed,
+            names,
+            secure,
+            places: Semaphore::new(ASKING),
+            watchers: Arc::new(Semaphore::new(WATCHERS)),
+        }))
     }
 
     /// Asks the loop what the command socket can ask it too, on behalf of a person or a program. What is refused is
@@ -77,6 +90,15 @@ impl State {
         self.0.glances.take().await.ok_or_else(|| Problem::unavailable("the daemon does not answer"))
     }
 
+    /// A place to watch live.
+    ///
+    /// # Errors
+    /// Where all of them are taken.
+    pub fn place_to_watch(&self) -> Result<OwnedSemaphorePermit, Problem> {
+        let place = self.0.watchers.clone().try_acquire_owned();
+        place.map_err(|_| Problem::unavailable(format!("{WATCHERS} watch already; come back later")))
+    }
+
     /// Changes from now on. A watcher that reads too slowly is told so by its place, and must look at everything anew.
     pub fn watch(&self) -> Watcher {
         self.0.feed.watch()
@@ -91,6 +113,20 @@ impl State {
     pub fn is_secure(&self) -> bool {
         self.0.secure
     }
+}
+
+/// What was done; a refusal as a problem.
+///
+/// # Errors
+/// Where it was refused: 404, 400 or 409, by the kind of refusal.
+pub fn done(response: Response) -> Result<Response, Problem> {
+    let status = match (response.outcome, response.refusal) {
+        (ResponseOutcome::Done, _) => return Ok(response),
+        (_, Some(RefusalKind::Unknown)) => StatusCode::NOT_FOUND,
+        (_, Some(RefusalKind::Malformed)) => StatusCode::BAD_REQUEST,
+        _ => StatusCode::CONFLICT,
+    };
+    Err(Problem::new(status, response.text))
 }
 
 /// Who sent a request, as it is recorded: the name given at the log-in, else the address, nothing where it is this machine.

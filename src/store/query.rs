@@ -53,7 +53,7 @@ pub struct ReadingQuery {
     /// From this wall time on.
     pub since: WallTime,
     /// Up to and with this wall time.
-    pub until: WallTime,
+    pub until: Option<WallTime>,
     /// Behind this one.
     pub after: Option<Cursor>,
 }
@@ -174,13 +174,13 @@ impl Reader {
         let statement = "SELECT at_ms, sensor, value, name FROM reading JOIN sensor ON sensor.id = reading.sensor
             WHERE (at_ms, sensor) > (?1, ?2) AND at_ms <= ?3 AND (?4 IS NULL OR sensor = ?4)
             ORDER BY at_ms, sensor LIMIT ?5";
+        let until = query.until.map_or(i64::MAX, |at| at.0);
         let mut statement = self.database.prepare_cached(statement)?;
-        let rows =
-            statement.query_map(params![after.at_ms, after.sensor, query.until.0, only, READINGS_PAGE], |row| {
-                let cursor = Cursor { at_ms: row.get(0)?, sensor: row.get(1)? };
-                let reading = StoredReading { sensor: row.get(3)?, at: WallTime(cursor.at_ms), value: row.get(2)? };
-                Ok((cursor, reading))
-            })?;
+        let rows = statement.query_map(params![after.at_ms, after.sensor, until, only, READINGS_PAGE], |row| {
+            let cursor = Cursor { at_ms: row.get(0)?, sensor: row.get(1)? };
+            let reading = StoredReading { sensor: row.get(3)?, at: WallTime(cursor.at_ms), value: row.get(2)? };
+            Ok((cursor, reading))
+        })?;
         let rows: Vec<(Cursor, StoredReading)> = rows.collect::<Result<_, _>>()?;
         let next = rows.last().filter(|_| rows.len() >= READINGS_PAGE as usize).map(|(cursor, _)| *cursor);
         Ok(ReadingPage { readings: rows.into_iter().map(|(_, reading)| reading).collect(), next })

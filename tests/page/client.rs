@@ -8,7 +8,7 @@ use super::support::{Standfast, TEN_SECONDS};
 
 /// A daemon with a page.
 pub struct Site {
-    pub daemon: Standfast,
+    _daemon: Standfast,
     pub address: SocketAddr,
 }
 
@@ -30,7 +30,7 @@ impl Site {
             None => said(&daemon.expect_line(|line| said(line).is_some(), TEN_SECONDS).text).expect("it was wanted"),
         };
         let address = line.split_once("://").expect("a URL").1.trim_end_matches('/');
-        Site { daemon, address: address.parse().expect("an address") }
+        Site { _daemon: daemon, address: address.parse().expect("an address") }
     }
 
     /// Sends bytes and reads to the end of the connection.
@@ -95,6 +95,13 @@ impl Reply {
     /// The body as JSON.
     pub fn json(&self) -> serde_json::Value {
         serde_json::from_str(&self.body).unwrap_or_else(|error| panic!("{error}: {self:?}"))
+    }
+
+    /// It went well; what it says as JSON.
+    pub fn done(&self) -> serde_json::Value {
+        assert_eq!(self.status, 200, "{self:?}");
+        assert_eq!(self.header("content-type"), Some("application/json"), "{self:?}");
+        self.json()
     }
 
     /// It is a problem by RFC 9457 with this status, and says all of this.

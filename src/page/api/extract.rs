@@ -1,0 +1,65 @@
+//! What is taken out of a request: a JSON body, a query, a name in the path. It never lets a refusal out that is no problem
+//! by RFC 9457.
+
+use axum::extract::rejection::JsonRejection;
+use axum::extract::{FromRequest, FromRequestParts, Json, Path, Query, Request};
+use axum::http::StatusCode;
+use axum::http::request::Parts;
+use serde::de::DeserializeOwned;
+
+use crate::page::Problem;
+
+/// A JSON body.
+pub struct Body<T>(pub T);
+
+impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, state: &S) -> Result<Body<T>, Problem> {
+        match Json::from_request(request, state).await {
+            Ok(Json(body)) => Ok(Body(body)),
+            Err(rejection) => Err(refused(&rejection)),
+        }
+    }
+}
+
+fn refused(rejection: &JsonRejection) -> Problem {
+    let status = match rejection.status() {
+        // Whether it is no JSON or the wrong JSON makes no difference to who has to write it anew.
+        StatusCode::UNPROCESSABLE_ENTITY => StatusCode::BAD_REQUEST,
+        status => status,
+    };
+    let text = rejection.body_text();
+    match status {
+        StatusCode::UNSUPPORTED_MEDIA_TYPE => Problem::new(status, "send JSON, with Content-Type: application/json"),
+        StatusCode::PAYLOAD_TOO_LARGE => {
+            Problem::new(status, format!("a body has at most {} bytes", crate::page::BODY_BYTES))
+        }
+        _ => Problem::new(status, format!("the body is not understood: {text}")),
+    }
+}
+
+/// A query.
+pub struct Asked<T>(pub T);
+
+impl<T: DeserializeOwned, S: Send + Sync> FromRequestParts<S> for Asked<T> {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Asked<T>, Problem> {
+        let refused = |why: String| Problem::bad_request(format!("the query is not understood: {why}"));
+        let query = Query::from_request_parts(parts, state).await;
+        query.map(|Query(asked)| Asked(asked)).map_err(|rejection| refused(rejection.body_text()))
+    }
+}
+
+/// A name in the path.
+pub struct Name(pub String);
+
+impl<S: Send + Sync> FromRequestParts<S> for Name {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Name, Problem> {
+        let name = Path::from_request_parts(parts, state).await;
+        name.map(|Path(name)| Name(name)).map_err(|_| Problem::bad_request("the path is not UTF-8"))
+    }
+}
