@@ -1,0 +1,163 @@
+//! A person before the page: what changes shows, a hand is taken and given back, the reason is there, and the page comes back
+//! after the daemon did.
+
+use super::driver::Browser;
+use super::home::{Board, Home};
+use super::support::{Broker, Standfast, free_port};
+
+/// A daemon with a page, its broker and its board.
+pub struct Scene {
+    pub broker: Broker,
+    pub home: Home,
+    pub daemon: Standfast,
+    pub board: Board,
+    pub url: String,
+}
+
+impl Scene {
+    pub fn open(keys: &str) -> Scene {
+        let (broker, port) = (Broker::start(), free_port());
+        let home =
+            Home::new(broker.port(), &format!("apply = \"save\"\n[page]\nlisten = \"127.0.0.1:{port}\"\n{keys}"));
+        let daemon = home.run();
+        let mut board = home.board();
+        board.birth();
+        board.report();
+        Scene { broker, home, daemon, board, url: format!("http://127.0.0.1:{port}") }
+    }
+
+    pub fn at(&self, path: &str) -> String {
+        format!("{}{path}", self.url)
+    }
+}
+
+#[test]
+fn a_load_changes_before_ones_eyes_and_says_why() {
+    let mut scene = Scene::open("");
+    let browser = Browser::start(360);
+    browser.go(&scene.at("/"));
+    browser.expect("#link", "Live");
+    browser.expect("#now-fan .word", "not known");
+    scene.home.say("from/yard/reading/t1", "21.5");
+    browser.expect("#now-fan .word", "off");
+    browser.expect("#now-fan .account", "on when sunroom-air, now 21.5 °C, reaches 28 (rule fan-when-hot)");
+    scene.home.say("from/yard/reading/t1", "28.1");
+    scene.board.expect([true, false]);
+    browser.expect("#now-fan .word", "on");
+    browser
+        .expect("#now-fan .account", "when sunroom-air 28.1 °C reached 28; now 28.1; off at 26.5 (rule fan-when-hot)");
+    scene.home.say("from/yard/reading/t1", "27.2");
+    browser.expect("#now-fan .account", "28.1 °C reached 28; now 27.2; off at 26.5");
+    let figure = browser.script("return document.querySelector('#now-fan svg[role=img]').getAttribute('aria-label')");
+    assert!(figure.as_str().is_some_and(|words| words.contains("Timing of fan")), "{figure}");
+}
+
+#[test]
+fn a_hand_is_taken_understood_and_given_back() {
+    let mut scene = Scene::open("");
+    scene.home.say("from/yard/reading/t1", "28.1");
+    scene.board.expect([true, false]);
+    let browser = Browser::start(360);
+    browser.go(&scene.at("/"));
+    browser.click("#load-fan summary");
+    browser.type_into("#said-fan", "1h");
+    browser.click("#load-fan button[value=off]");
+    let said = browser.text("#notice");
+    assert!(said.contains("fan is held off until "), "{said}");
+    scene.board.expect([false, false]);
+    browser.expect("#now-fan .word", "off");
+    browser.expect("#now-fan .account", "held off by the page");
+    browser.expect("#now-fan .marks", "rule fan-when-hot wants on and loses");
+    browser.click("#now-fan h3 a");
+    browser.expect("#why .slots", "decides");
+    browser.expect("#why .rules", "sunroom-air is 28.1 °C");
+    // What is no end is refused, and what to write instead is said.
+    browser.type_into("#said-fan", "sometime");
+    browser.click("button[value=on]");
+    let said = browser.text("#notice");
+    assert!(said.contains("Refused") && said.contains("next change"), "{said}");
+    browser.click("button[value=auto]");
+    assert!(browser.text("#notice").contains("fan is released"), "{}", browser.text("#notice"));
+    scene.board.expect([true, false]);
+    browser.expect("#now .account", "when sunroom-air 28.1 °C reached 28");
+    browser.expect("#did", "released by hand");
+}
+
+#[test]
+fn out_of_service_and_back_and_no_isolation() {
+    let scene = Scene::open("");
+    let browser = Browser::start(1280);
+    browser.go(&scene.at("/load/lamp"));
+    browser.type_into("#why-lamp", "flickers");
+    browser.click("button[value=withdraw]");
+    assert!(browser.text("#notice").contains("no isolation"), "{}", browser.text("#notice"));
+    browser.expect("#now .account", "withdrawn (flickers); this is no isolation");
+    browser.go(&scene.at("/"));
+    browser.expect("#now-lamp .marks", "withdrawn, not isolated");
+    browser.go(&scene.at("/load/lamp"));
+    browser.click("button[value=restore]");
+    assert!(browser.text("#notice").contains("lamp is back in service"), "{}", browser.text("#notice"));
+}
+
+#[test]
+fn an_alarm_is_on_top_until_it_is_acknowledged() {
+    let mut scene = Scene::open("");
+    let browser = Browser::start(360);
+    browser.go(&scene.at("/sensors"));
+    browser.expect("#link", "Live");
+    assert_eq!(browser.text("#alarms"), "");
+    scene.home.say("from/yard/life", &format!("death {}", scene.board.boot));
+    browser.expect("#alarms", "board \"yard\" is not heard");
+    browser.expect("#alarms h2", "1 not acknowledged");
+    browser.click("#alarms button");
+    assert!(browser.url().contains("/sensors?said="), "back where one was: {}", browser.url());
+    assert!(browser.text("#notice").contains("alarm board-yard is acknowledged"), "{}", browser.text("#notice"));
+    browser.expect("#alarms h2", "all acknowledged");
+    scene.board.birth();
+    scene.board.report();
+    browser.expect("#state", "As of");
+    browser.script_calling_back(
+        "const done = arguments[0];
+         const look = () => { if (!document.querySelector('#alarms li')) { watch.disconnect(); done(true); } };
+         const watch = new MutationObserver(look);
+         watch.observe(document, { subtree: true, childList: true });
+         look();",
+    );
+}
+
+#[test]
+fn the_page_says_that_it_is_cut_off_and_comes_back_with_the_daemon() {
+    let mut scene = Scene::open("");
+    scene.home.say("from/yard/reading/t1", "28.1");
+    scene.board.expect([true, false]);
+    let browser = Browser::start(360);
+    browser.go(&scene.at("/"));
+    browser.expect("#link", "Live");
+    browser.expect("#now-fan .word", "on");
+    scene.daemon.kill();
+    browser.expect("#link", "No connection");
+    scene.daemon = scene.home.run();
+    scene.board = scene.board.again(&scene.home);
+    scene.board.report();
+    browser.expect("#link", "Live");
+    scene.home.say("from/yard/reading/t1", "26.4");
+    scene.board.expect([false, false]);
+    browser.expect("#now-fan .word", "off");
+}
+
+#[test]
+fn with_scripts_off_everything_but_live_updates_works() {
+    let mut scene = Scene::open("");
+    let browser = Browser::start(360);
+    browser.without_scripts();
+    browser.go(&scene.at("/"));
+    assert!(browser.text("#state").contains("As of"), "{}", browser.text("#state"));
+    browser.click("#load-lamp summary");
+    browser.click("#load-lamp button[value=on]");
+    assert!(browser.text("#notice").contains("lamp is held on until "), "{}", browser.text("#notice"));
+    scene.board.expect([false, true]);
+    browser.go(&scene.at("/load/lamp"));
+    assert!(browser.text("#now .account").starts_with("on since "), "{}", browser.text("#now .account"));
+    browser.click("button[value=auto]");
+    scene.board.expect([false, false]);
+}
