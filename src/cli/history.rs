@@ -23,7 +23,8 @@ enum TypedBy {
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "It counts what boards reported. Energy is the load's rated power times the hours, so it is as good \
-                        as that number."
+                        as that number. The share of a contact's life rests on `endurance` in the house, from the relay's \
+                        data sheet."
 )]
 pub struct Args {
     /// Only of this load
@@ -51,9 +52,9 @@ pub struct Args {
 pub fn run(args: Args) -> Answer {
     let Args { load, since, until, .. } = args;
     let (by, heading) = match args.by {
-        TypedBy::Load => (HistoryBy::Load, &["load", "hours on", "kWh", "switched on"][..]),
-        TypedBy::Day => (HistoryBy::Day, &["load", "day", "hours on", "kWh", "switched on"][..]),
-        TypedBy::Reason => (HistoryBy::Reason, &["load", "reason", "hours on", "kWh", "switched on"][..]),
+        TypedBy::Load => (HistoryBy::Load, &["load", "hours on", "kWh", "switched on", "% of life"][..]),
+        TypedBy::Day => (HistoryBy::Day, &["load", "day", "hours on", "kWh", "switched on", "% of life"][..]),
+        TypedBy::Reason => (HistoryBy::Reason, &["load", "reason", "hours on", "kWh", "switched on", "% of life"][..]),
     };
     let Some(data) = ask_for_data(&args.reach, &Request::History { load, by, since, until })? else {
         return Ok(Outcome::No);
@@ -71,7 +72,8 @@ pub fn run(args: Args) -> Answer {
         let number = |name: &str| row[name].as_f64().map(|value| format!("{value:.places$}"));
         let labels = [text("load"), text("by")].into_iter().flatten();
         let unknown = if args.csv { "" } else { "-" }.to_owned();
-        let counts = [number("on_h"), number("energy_kwh"), Some(row["closings"].to_string())];
+        let share = row["life_share"].as_f64().map(|share| format!("{:.places$}", share * 100.0));
+        let counts = [number("on_h"), number("energy_kwh"), Some(row["closings"].to_string()), share];
         labels.chain(counts.map(|count| count.unwrap_or(unknown.clone()))).collect()
     });
     let rows: Vec<Vec<String>> = rows.collect();

@@ -15,7 +15,7 @@ use super::requests::{known_load, unknown};
 use super::tally::{self, Rated};
 use crate::calendar::Setting;
 use crate::engine::{JournalEntry, rfc3339};
-use crate::house::Past;
+use crate::house::{LoadId, Past};
 use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery};
 use crate::sun::Position;
 use crate::units::WallTime;
@@ -110,8 +110,11 @@ fn history(
     let until = until.unwrap_or(keeper.engine().now().wall);
     let since = since.unwrap_or(WallTime(until.0.saturating_sub(HISTORY_MS)));
     let house = keeper.engine().house();
-    let rated =
-        house.loads.iter().map(|load| Rated { load: load.name.clone(), watts: load.power.map(|power| power.0) });
+    let rated = house.loads.iter().zip(0..).map(|(load, number)| Rated {
+        load: load.name.clone(),
+        watts: load.power.map(|power| power.0),
+        wear: keeper.engine().wear(LoadId(number)),
+    });
     let rated = rated.filter(|rated| load.as_ref().is_none_or(|load| rated.load == *load)).collect();
     // What a load was when the time began stands in a row before it.
     let query = JournalQuery { load, kinds: tally::KINDS, since: None, until: Some(until), limit: JOURNAL_ROWS };

@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::protocol::{HistoryBy, Response};
-use crate::engine::{Cause, JournalEntry, rfc3339};
+use crate::engine::{Cause, JournalEntry, Wear, rfc3339};
 use crate::house::State;
 use crate::store::JournalLine;
 use crate::units::WallTime;
@@ -24,6 +24,8 @@ pub struct Rated {
     pub load: String,
     /// Its rated power in W, where the house says one.
     pub watts: Option<f64>,
+    /// How worn its contact is, since it is known.
+    pub wear: Option<Wear>,
 }
 
 /// One row of a history.
@@ -40,6 +42,12 @@ pub struct Tally {
     pub energy_kwh: Option<f64>,
     /// How often it was switched on.
     pub closings: u32,
+    /// The share of its contact's life that these switchings took, by the endurance of its relay's data sheet; `None` where the
+    /// house says none.
+    pub life_share: Option<f64>,
+    /// The same of all operations since the relay is known; only in a row over all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub life_used: Option<f64>,
 }
 
 /// Counts what rows of the journal, the oldest first, say of the time between two moments.
@@ -82,11 +90,15 @@ pub fn tally(
             counted.entry((&one.load, label(at, &reason, by, zone))).or_default().1 += 1;
         }
     }
-    let watts = |load: &str| rated.iter().find(|one| one.load == load).and_then(|one| one.watts);
+    let of = |load: &str| rated.iter().find(|one| one.load == load);
     let tally = counted.into_iter().map(|((load, label), (ms, closings))| {
         let on_h = ms as f64 / MS_PER_HOUR;
-        let energy_kwh = watts(load).map(|watts| watts * on_h / 1000.0);
-        Tally { load: load.to_owned(), by: (by != HistoryBy::Load).then_some(label), on_h, energy_kwh, closings }
+        let energy_kwh = of(load).and_then(|one| one.watts).map(|watts| watts * on_h / 1000.0);
+        let wear = of(load).and_then(|one| one.wear);
+        let life_share = wear.and_then(|wear| Wear { operations: closings.into(), ..wear }.share());
+        let life_used = wear.filter(|_| by == HistoryBy::Load).and_then(|wear| wear.share());
+        let by = (by != HistoryBy::Load).then_some(label);
+        Tally { load: load.to_owned(), by, on_h, energy_kwh, closings, life_share, life_used }
     });
     tally.collect()
 }
@@ -181,12 +193,15 @@ mod tests {
         ];
         let time = |text: &str| WallTime::from(text.parse::<Timestamp>().unwrap());
         let between = (time("2026-05-11T12:00:00Z"), time("2026-05-12T12:00:00Z"));
-        let rated = [Rated { load: "fan".to_owned(), watts: Some(500.0) }];
+        let wear = Some(Wear { operations: 40, endurance: Some(100) });
+        let rated = [Rated { load: "fan".to_owned(), watts: Some(500.0), wear }];
         let tally = tally(&rows, &rated, between, by, &zone);
         let got: Vec<_> = tally.iter().map(|one| (one.by.as_deref(), one.on_h, one.closings)).collect();
         assert_eq!(got, expected);
         for one in &tally {
             assert_eq!(one.energy_kwh, Some(one.on_h * 0.5));
+            assert_eq!(one.life_share, Some(f64::from(one.closings) / 100.0));
+            assert_eq!(one.life_used, (by == HistoryBy::Load).then_some(0.4));
         }
     }
 

@@ -70,6 +70,9 @@ pub(super) struct Contact {
     /// For how long its load was on.
     #[serde(default)]
     pub hours: Hours,
+    /// How often it was energised, as far as was seen or counted by its board.
+    #[serde(default)]
+    pub operations: u64,
 }
 
 /// What a lost board's contact may be.
@@ -136,6 +139,7 @@ impl Contact {
         let changed = self.reported != Some(energised);
         if changed {
             self.changed_latest = now.into();
+            self.operations += u64::from(energised);
         }
         self.reported = Some(energised);
         self.last_reported = self.reported;
@@ -183,6 +187,7 @@ impl Contact {
         let both_taken = self.turned_over.take_if(|number| *number <= taken).is_some();
         let may_have = came_back || (turned && both_taken);
         let changes = counted.unwrap_or(u32::from(turned) + if may_have { 2 } else { 0 });
+        self.operations += u64::from(if report.energised { changes.div_ceil(2) } else { changes / 2 });
         // Without counts nobody knows what a board did while it was not heard.
         let counted = counted.is_some();
         let still = !first && !turned && changes == 0 && (counted || self.lost.is_none());

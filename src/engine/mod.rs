@@ -63,6 +63,7 @@ mod trips;
 mod unrest;
 mod view;
 mod watch;
+mod wear;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -83,6 +84,7 @@ pub use rotation::Unfit;
 pub use slots::{SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
 pub use snapshot::Snapshot;
 pub use status::rfc3339;
+pub use wear::Wear;
 
 use crate::house::{BoardId, House, LoadId, RuleId, SensorId};
 use crate::units::BootTime;

@@ -28,6 +28,7 @@ impl Snapshot {
             lease: (fallback.lease_s > 0).then(|| Span::from_s(u64::from(fallback.lease_s))),
             coil: None,
             supply: None,
+            endurance: None,
             foreign: self.habits.get(name).cloned(),
         }
     }

@@ -93,6 +93,7 @@ mod tests {
             lease: Some(Span::from_s(90)),
             coil: None,
             supply: None,
+            endurance: None,
             foreign: None,
         };
         let load = |&(name, board, number): &(&str, u32, u8)| Load {
@@ -103,6 +104,7 @@ mod tests {
             contact: Contact::No,
             kind: Kind::Lamp,
             power: None,
+            endurance: None,
             safe: State::Off,
             resting: State::Off,
             min_on: Span::ZERO,

@@ -31,6 +31,7 @@ impl Load {
             contact: Contact::No,
             kind,
             power: None,
+            endurance: None,
             safe: State::Off,
             resting: State::Off,
             min_on: Span::ZERO,

@@ -140,6 +140,8 @@ pub struct Board {
     pub coil: Option<Amperes>,
     /// What its supply can give.
     pub supply: Option<Amperes>,
+    /// How many operations the data sheet of its relays gives their contacts under load.
+    pub endurance: Option<u32>,
     /// How it is spoken to where its firmware does not know the contract.
     pub foreign: Option<Foreign>,
 }
@@ -203,6 +205,8 @@ pub struct Load {
     pub kind: Kind,
     /// Rated power.
     pub power: Option<Watts>,
+    /// How many operations its contact lasts under this load; as its board says where it is `None`.
+    pub endurance: Option<u32>,
     /// What it must be when contact is lost or a condition is unknown.
     pub safe: State,
     /// What it is when nothing is demanded.

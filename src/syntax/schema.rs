@@ -191,7 +191,7 @@ fn of_form(form: Form) -> Value {
         Form::Amount => {
             json!({ "anyOf": [{ "type": "number" }, text(r"\s*[-+−]?\s*[0-9.]+\s*\S*\s*".to_owned())] })
         }
-        Form::Rate => text(r"\s*\+?[0-9.]+\s*\S* +per +\S.*".to_owned()),
+        Form::Rate => text(r"\s*\+?[0-9.]+\s*\S*\s* per \s*\S.*".to_owned()),
         Form::OneOf(words) => json!({ "enum": words }),
         Form::Whole => json!({ "type": "integer" }),
         Form::Number => json!({ "type": "number" }),

@@ -236,7 +236,15 @@ pub(super) fn sensor(name: &str, source: Source) -> Sensor {
 }
 
 pub(super) fn board(name: &str, relays: u8) -> Board {
-    Board { name: name.to_owned(), relays, lease: Some(Span::from_s(90)), coil: None, supply: None, foreign: None }
+    Board {
+        name: name.to_owned(),
+        relays,
+        lease: Some(Span::from_s(90)),
+        coil: None,
+        supply: None,
+        endurance: None,
+        foreign: None,
+    }
 }
 
 fn lamp(name: &str) -> Load {
@@ -248,6 +256,7 @@ fn lamp(name: &str) -> Load {
         contact: Contact::No,
         kind: Kind::Lamp,
         power: None,
+        endurance: None,
         safe: State::Off,
         resting: State::Off,
         min_on: Span::ZERO,

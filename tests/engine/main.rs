@@ -47,4 +47,5 @@ mod trips;
 mod truths;
 mod unrest;
 mod watching;
+mod wear;
 mod windows;

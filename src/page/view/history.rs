@@ -77,7 +77,8 @@ pub fn main(shown: &Shown, question: &Question, found: &Found) -> Markup {
 
 fn table(heading: &str, by: Option<&str>, rows: &[Value], label: &dyn Fn(&str) -> Option<String>) -> Markup {
     let id = heading.to_lowercase().replace(' ', "-");
-    let has_life = rows.iter().any(|row| !row["life_share"].is_null());
+    let has = |field: &str| rows.iter().any(|row| !row[field].is_null());
+    let (has_life, has_all) = (has("life_share"), has("life_used"));
     html! {
         section aria-labelledby=(id) {
             h2 id=(id) { (heading) }
@@ -93,6 +94,7 @@ fn table(heading: &str, by: Option<&str>, rows: &[Value], label: &dyn Fn(&str) -
                                 th.number scope="col" { "kWh" }
                                 th.number scope="col" { "Switched on" }
                                 @if has_life { th.number scope="col" { "Contact life" } }
+                                @if has_all { th.number scope="col" { "Life used in all" } }
                             }
                         }
                         tbody {
@@ -105,6 +107,7 @@ fn table(heading: &str, by: Option<&str>, rows: &[Value], label: &dyn Fn(&str) -
                                     td.number { (number(&row["energy_kwh"], 2)) }
                                     td.number { (row["closings"]) }
                                     @if has_life { td.number { (share(&row["life_share"])) } }
+                                    @if has_all { td.number { (share(&row["life_used"])) } }
                                 }
                             }
                         }

@@ -98,6 +98,17 @@ fn facts(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
             }
             div { dt { "safe state" } dd { (word(load.safe)) } }
             @if let Some(power) = load.power { div { dt { "power" } dd { (power) } } }
+            @if let Some(wear) = shown.engine.wear(id) {
+                div {
+                    dt { "operations counted" }
+                    dd {
+                        (wear.operations)
+                        @if let (Some(share), Some(endurance)) = (wear.share(), wear.endurance) {
+                            ", " (percent(share)) " of the contact's life of " (endurance)
+                        }
+                    }
+                }
+            }
             @if !relays.is_empty() {
                 div {
                     dt { (if relays.len() == 1 { "relay" } else { "relays" }) }
@@ -106,6 +117,11 @@ fn facts(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
             }
         }
     }
+}
+
+/// `0.12 %`
+fn percent(share: f64) -> String {
+    format!("{:.2} %", share * 100.0)
 }
 
 /// The slots that are set; the lowest decides.

@@ -164,9 +164,6 @@ async fn told(ways: &Ways, name: &str) -> Result<load::Told, Problem> {
             counts.push(("energy".to_owned(), format!("{} kWh", history::number(&week["energy_kwh"], 2))));
         }
         counts.push(("switched on".to_owned(), week["closings"].to_string()));
-        if !week["life_share"].is_null() {
-            counts.push(("share of contact life".to_owned(), history::share(&week["life_share"])));
-        }
     }
     Ok(load::Told { rows, counts })
 }

@@ -7,6 +7,9 @@ use super::{foreign, foreign_keys};
 use crate::house::{BOARD_NAME_MAX, Board, RELAYS_MAX};
 use crate::units::{Amperes, Span};
 
+/// No relay's data sheet promises more.
+const OPERATIONS_MAX: i64 = 1_000_000_000;
+
 pub(super) static BOARD: Section = Section {
     word: "board",
     a: "a board",
@@ -27,6 +30,13 @@ pub(super) static BOARD: Section = Section {
         .or("90s"),
         Key::optional("coil", Form::Current, "\"72 mA\"", "The current of one energised coil, from the data sheet."),
         Key::optional("supply", Form::Current, "\"1 A\"", "The current that the board's supply can give."),
+        Key::optional(
+            "endurance",
+            Form::Whole,
+            "100000",
+            "Electrical endurance of its relays: the operations under load that their data sheet gives. With it, the share of \
+             a contact's life that is used up is shown.",
+        ),
         foreign_keys::KEYS[0],
         foreign_keys::KEYS[1],
         foreign_keys::KEYS[2],
@@ -56,7 +66,14 @@ fn board(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Opt
     });
     let coil = fields.parsed(context, "coil", Amperes::parse);
     let supply = fields.parsed(context, "supply", Amperes::parse);
+    let endurance = operations(context, fields);
     // With a wrong number of relays its topics can be read all the same, and what is wrong with them be said.
     let foreign = foreign::foreign(context, fields, relays.unwrap_or(1), lease);
-    Some(Board { name: item.name.to_owned(), relays: relays?, lease: lease?, coil, supply, foreign: foreign? })
+    let (name, relays) = (item.name.to_owned(), relays?);
+    Some(Board { name, relays, lease: lease?, coil, supply, endurance, foreign: foreign? })
+}
+
+/// `endurance`: operations under load.
+pub(super) fn operations(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<u32> {
+    fields.whole(context, "endurance", 1, OPERATIONS_MAX).and_then(|operations| u32::try_from(operations).ok())
 }
