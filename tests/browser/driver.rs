@@ -7,7 +7,7 @@ use std::process::Command;
 
 use serde_json::{Value, json};
 
-use super::support::{Folder, Process, TEN_SECONDS, free_port, wait_until_listening};
+use super::support::{Deadline, Folder, Process, TEN_SECONDS, free_port, wait_until_listening};
 
 /// The key under which WebDriver names an element.
 const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
@@ -41,6 +41,7 @@ impl Browser {
             "--disable-background-networking",
             "--disable-component-update",
             "--disable-sync",
+            "--disable-features=BackForwardCache",
             "--no-first-run",
             "--no-default-browser-check",
             "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost",
@@ -112,17 +113,48 @@ impl Browser {
         found[ELEMENT].as_str().expect("an element").to_owned()
     }
 
-    /// What an element shows.
+    /// What an element shows. Of a page that is on its way out it asks again on the next.
     pub fn text(&self, css: &str) -> String {
-        let element = self.element(css);
-        let text = self.ask("GET", &format!("/element/{element}/text"), &Value::Null);
+        let script = "return document.querySelector(arguments[0]).innerText";
+        let text = self.run("sync", script, &json!([css]));
         text.as_str().expect("text").to_owned()
     }
 
-    /// Clicks an element, and waits for the page that this leads to.
+    /// Runs a script, again where the page went away meanwhile.
+    fn run(&self, how: &str, script: &str, arguments: &Value) -> Value {
+        let patience = Deadline::after(TEN_SECONDS * 2);
+        let path = format!("/session/{}/execute/{how}", self.session);
+        loop {
+            match self.send("POST", &path, &json!({ "script": script, "args": arguments })) {
+                Ok(value) => return value,
+                Err(error) if patience.passed() || !is_on_its_way(&error) => panic!("{script}: {error}"),
+                Err(_) => {}
+            }
+        }
+    }
+
+    /// Clicks an element that leads to another page, and waits until that is there.
+    pub fn follow(&self, css: &str) {
+        self.script("window.isLeft = true");
+        self.click(css);
+        let patience = Deadline::after(TEN_SECONDS * 2);
+        while self.script("return window.isLeft === true || document.readyState !== 'complete'") == true {
+            assert!(!patience.passed(), "{css} leads nowhere from {}", self.url());
+        }
+    }
+
+    /// Clicks an element.
     pub fn click(&self, css: &str) {
-        let element = self.element(css);
-        self.ask("POST", &format!("/element/{element}/click"), &json!({}));
+        let patience = Deadline::after(TEN_SECONDS);
+        loop {
+            let path = format!("/session/{}/element/{}/click", self.session, self.element(css));
+            match self.send("POST", &path, &json!({})) {
+                Ok(_) => return,
+                // What is shown was replaced by something newer at this moment.
+                Err(error) if error.contains("stale element") && !patience.passed() => {}
+                Err(error) => panic!("{css} cannot be clicked: {error}"),
+            }
+        }
     }
 
     /// Types into an element.
@@ -139,12 +171,12 @@ impl Browser {
 
     /// Runs a script in the page and returns what it returns.
     pub fn script(&self, script: &str) -> Value {
-        self.ask("POST", "/execute/sync", &json!({ "script": script, "args": [] }))
+        self.run("sync", script, &json!([]))
     }
 
     /// Runs a script that calls back with what it has found.
     pub fn script_calling_back(&self, script: &str) -> Value {
-        self.ask("POST", "/execute/async", &json!({ "script": script, "args": [] }))
+        self.run("async", script, &json!([]))
     }
 
     /// Watches the page until an element shows a text. Panics with what it shows in the end.
@@ -156,8 +188,7 @@ impl Browser {
             const end = setTimeout(() => { watch.disconnect(); done(text()); }, patience);
             watch.observe(document, { subtree: true, childList: true, characterData: true });
             look();";
-        let arguments = json!([css, wanted, PATIENCE_MS]);
-        let shown = self.ask("POST", "/execute/async", &json!({ "script": script, "args": arguments }));
+        let shown = self.run("async", script, &json!([css, wanted, PATIENCE_MS]));
         assert!(shown.is_null(), "{css} does not show {wanted:?} but {shown}; {}", self.url());
     }
 }
@@ -168,6 +199,14 @@ impl Drop for Browser {
         let _ = self.send("DELETE", &format!("/session/{}", self.session), &Value::Null);
         self.driver.terminate();
     }
+}
+
+/// Whether a script was lost because its page was on its way out.
+fn is_on_its_way(error: &str) -> bool {
+    ["unloaded", "stale element", "no such execution context", "navigated", "aborted by navigation"]
+        .iter()
+        .any(|sign| error.contains(sign))
+        || error.contains("Cannot read properties of null")
 }
 
 /// The body of an answer, by its length: the driver may keep the connection all the same.

@@ -76,6 +76,11 @@ fn axe_finds_no_fault_with_any_page_in_light_or_dark() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    // It does look: a picture without words is a fault.
+    let browser = Browser::start(360);
+    browser.go(&url);
+    browser.script("document.querySelector('main').append(Object.assign(new Image(), { src: '/assets/icon.svg' }))");
+    assert!(faults(&browser, &axe).iter().any(|fault| fault.contains("image-alt")));
 }
 
 #[test]
