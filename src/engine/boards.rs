@@ -24,6 +24,9 @@ pub(super) struct BoardState {
     /// Reports that were no news while it is lost.
     #[serde(skip)]
     pub insistent: Option<Insistent>,
+    /// Reports that were no news while it is heard.
+    #[serde(skip)]
+    pub namesake: Option<Insistent>,
     /// The beat of its last report in that boot; 0 before one.
     pub beat: u32,
     /// When its last report came; of a board that came with a change of the house, when that was.
@@ -72,6 +75,7 @@ impl BoardState {
             boot: None,
             born: None,
             insistent: None,
+            namesake: None,
             beat: 0,
             heard_at: BootTime(0),
             obeyed_at: BootTime(0),
@@ -252,7 +256,7 @@ impl Engine {
         }
         let insists = !self.is_news(board, report) && self.insists(board, report);
         if !insists && !self.is_news(board, report) {
-            return;
+            return self.hear_namesake(board, report, out);
         }
         // Its birth may have told already.
         let state = &self.boards[board.index()];

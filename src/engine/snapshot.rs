@@ -287,6 +287,7 @@ impl Engine {
             self.drop_alarms_of_what_is_gone();
         }
         self.await_calm();
+        self.await_namesakes();
         self.begin();
     }
 

@@ -70,6 +70,7 @@ impl Engine {
                 Timer::SetpointOver(setpoint) => self.handle_setpoint_over(setpoint, out),
                 Timer::StoreHolds => self.store_holds(),
                 Timer::BoardCalm(board) => self.handle_board_calm(board, out),
+                Timer::NamesakeGone(board) => self.handle_namesake_gone(board, out),
                 Timer::LoadCalm(load) => self.handle_load_calm(load, out),
                 Timer::Decide(load) => {
                     self.dirty_loads.insert(load);

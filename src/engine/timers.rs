@@ -29,6 +29,8 @@ pub(super) enum Timer {
     StoreHolds,
     /// A board has not restarted too often for a while.
     BoardCalm(BoardId),
+    /// A second board of that name has not been heard for a while.
+    NamesakeGone(BoardId),
     /// A load has not switched too often for a while.
     LoadCalm(LoadId),
     /// A dwell, a settling time or a stagger of the load is over: decide again.

@@ -1,9 +1,11 @@
 //! How alarms are called: the ids that stand in `alarm/<id>`, in status and in conditions. It never raises one.
 
 /// Alarms about a thing of the house: the first part of their id, and the section in which the rest is a name.
-pub const ALARM_KINDS: [(&str, &str); 10] = [
+pub const ALARM_KINDS: [(&str, &str); 11] = [
     // Not heard any more.
     ("board", "board"),
+    // There are two of that name.
+    ("namesake", "board"),
     // Restarts again and again.
     ("restarts", "board"),
     // Not heard for as long as its readings keep, or sends nothing usable.

@@ -19,6 +19,7 @@ mod holds;
 mod in_flight;
 mod life;
 mod limits;
+mod losses;
 mod lost;
 mod lost_meanwhile;
 mod measuring;

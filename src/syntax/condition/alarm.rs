@@ -22,8 +22,8 @@ pub(super) static ALARM: ConditionKind = ConditionKind {
             "alarm",
             Form::Alarm,
             "\"board-yard\"",
-            "`any`, or an alarm's id as `standfast status` shows it: `board-` or `restarts-` before a board's name, `sensor-` \
-             before a sensor's, `obey-`, `proof-`, `switching-` or `fault-` before a load's, `trip-` before a rule's, or one of \
+            "`any`, or an alarm's id as `standfast status` shows it: `board-`, `restarts-` or `namesake-` before a board's name, \
+             `sensor-` before a sensor's, `obey-`, `proof-`, `switching-` or `fault-` before a load's, `trip-` before a rule's, or one of \
              Standfast's own, such as `clock`.",
         )
         .or_word(&[ANY]),
