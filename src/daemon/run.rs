@@ -13,6 +13,7 @@ use super::change::{Origin, alarm};
 use super::clock;
 use super::delivery::{PROGRAM_ALARM, Teller, run::Outcome};
 use super::glance::glance;
+use super::ledger::SaveNews;
 use super::post::Post;
 use super::requests::{self, Left};
 use super::service;
@@ -71,6 +72,8 @@ struct Signals {
     hang_up: Signal,
     terminate: Signal,
     interrupt: Signal,
+    /// Heard so that a file that may not grow is an error of that file and ends nothing.
+    _file_too_large: Signal,
 }
 
 impl Signals {
@@ -79,6 +82,7 @@ impl Signals {
             hang_up: signal(SignalKind::hangup())?,
             terminate: signal(SignalKind::terminate())?,
             interrupt: signal(SignalKind::interrupt())?,
+            _file_too_large: signal(SignalKind::from_raw(rustix::process::Signal::XFSZ.as_raw()))?,
         })
     }
 }
@@ -97,6 +101,7 @@ struct Turning {
     wanted: Option<Origin>,
     saved_at: BootTime,
     untrusted_since: Option<BootTime>,
+    store_fails: bool,
 }
 
 async fn turn(
@@ -112,6 +117,7 @@ async fn turn(
         wanted: None,
         saved_at: clock::boot_now(),
         untrusted_since: None,
+        store_fails: false,
     };
     service::ready(&turning.status());
     let (mut chores, mut watchdog) = (every(CHORES), service::watchdog_interval().map(every));
@@ -149,7 +155,7 @@ async fn turn(
                 let _ = answer.send(glance(&mut running.keeper));
             }
             Some((version, origin)) = read.1.recv() => turning.take(version, origin),
-            Some(news) = running.saves.recv() => running.keeper.hear_save(news),
+            Some(news) = running.saves.recv() => turning.hear_save(news),
             event = running.store_events.recv() => match event {
                 Some(event) => turning.hear_store(event),
                 None => break End::Broken("the store has ended".to_owned()),
@@ -223,6 +229,22 @@ impl Turning {
         }
     }
 
+    fn hear_save(&mut self, news: SaveNews) {
+        // The alarm may stand since before a restart.
+        if matches!(news, SaveNews::Stored(_)) && !self.store_fails {
+            self.clear(STORE_ALARM);
+        }
+        self.running.keeper.hear_save(news);
+    }
+
+    /// Clears an alarm of the shell's own where it stands.
+    fn clear(&mut self, id: &str) {
+        let keeper = &mut self.running.keeper;
+        if keeper.engine().alarms().contains_key(id) {
+            keeper.step(alarm(id, None));
+        }
+    }
+
     fn hear_store(&mut self, event: StoreEvent) {
         let text = match event {
             StoreEvent::Failing { why } => {
@@ -230,6 +252,7 @@ impl Turning {
             }
             StoreEvent::Recovered { .. } => None,
         };
+        self.store_fails = text.is_some();
         self.running.keeper.step(alarm(STORE_ALARM, text));
     }
 
@@ -258,9 +281,8 @@ impl Turning {
             keeper.save_all();
         }
         if keeper.engine().now().trusted {
-            if self.untrusted_since.take().is_some_and(|since| now.since(since) >= UNTRUSTED_FOR) {
-                keeper.step(alarm(CLOCK_ALARM, None));
-            }
+            self.untrusted_since = None;
+            self.clear(CLOCK_ALARM);
         } else if now.since(*self.untrusted_since.get_or_insert(now)) >= UNTRUSTED_FOR {
             let text = "the clock is not trusted, so rules that ask it are unknown; see `clock` in standfast.toml";
             keeper.step(alarm(CLOCK_ALARM, Some(text.to_owned())));

@@ -22,6 +22,8 @@ use crate::engine::By;
 const CONNECTIONS: usize = 16;
 /// A connection that says nothing for this long is closed.
 const IDLE: Duration = Duration::from_secs(30);
+/// How long to wait before a socket that a disk did not take is tried again.
+const TRY_AGAIN: Duration = Duration::from_secs(2);
 /// The owner and the group of the service may use it.
 const MODE: u32 = 0o660;
 
@@ -45,6 +47,22 @@ impl CommandSocket {
         let listener = UnixListener::bind(&path)?;
         std::fs::set_permissions(&path, std::fs::Permissions::from_mode(MODE))?;
         Ok(CommandSocket { path, listener })
+    }
+
+    /// Makes the socket once the disk takes it, and serves from then on.
+    pub fn serve_later(folder: PathBuf, asking: Asking) -> JoinHandle<()> {
+        tokio::spawn(async move {
+            loop {
+                tokio::select! {
+                    () = tokio::time::sleep(TRY_AGAIN) => {}
+                    () = asking.closed() => return,
+                }
+                if let Ok(socket) = CommandSocket::bind(&folder) {
+                    tracing::info!("the command socket is there now");
+                    return socket.accept(asking).await;
+                }
+            }
+        })
     }
 
     /// Serves for ever, from a task of its own; it ends when nobody listens to what is asked.

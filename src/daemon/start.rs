@@ -2,16 +2,17 @@
 //! what fails here leaves nothing running.
 
 use std::fmt;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
 
 use super::asking::{Asked, asking};
-use super::change::{Adapt, Changes, HOUSE_ALARM, alarm};
+use super::change::{Adapt, Changes, HOUSE_ALARM, WAITS_ALARM, alarm};
 use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
 use super::config::{Broker, BrokerPlace, Config, Page};
-use super::delivery::Teller;
+use super::delivery::{PROGRAM_ALARM, Teller};
 use super::glance::{Glances, WantGlance, glances};
 use super::history::History;
 use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
@@ -24,7 +25,7 @@ use crate::engine::{Engine, Event, Settings};
 use crate::house::House;
 use crate::mqtt::{self, Inbox, LatestWins, Outbox, Seat, Tls};
 use crate::page;
-use crate::store::{AcceptedHouse, Kept, Store, StoreEvent};
+use crate::store::{self, AcceptedHouse, Kept, Store, StoreEvent};
 use crate::wire::Prefix;
 
 /// The alarm about a memory that was lost.
@@ -128,8 +129,7 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
         None => None,
     };
     let (outbox, inbox) = link(&config.broker, address, engine.house())?;
-    let socket = CommandSocket::bind(&config.data)
-        .map_err(|error| other(format!("the command socket in {} cannot be made: {error}", config.data.display())))?;
+    let socket = bind(&config.data)?;
     let (ledger, saves) = Ledger::new();
     if faults.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
@@ -143,6 +143,7 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     tell_of_the_start(&mut keeper, &config, &kept, faults);
     let signs = watch::start(source.dir(), source.mode());
     let changes = Changes::new(source, adapt, files);
+    let data = config.data;
     let teller = config.alarm.map(|delivery| Teller::new(delivery, &kept.told, clock::boot_now()));
     let (glances, want_glance) = glances();
     let (asking, asked) = asking();
@@ -153,7 +154,10 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
         }
         _ => None,
     };
-    let socket = socket.serve(asking);
+    let socket = match socket {
+        Some(socket) => socket.serve(asking),
+        None => CommandSocket::serve_later(data, asking),
+    };
     Ok(Running {
         keeper,
         changes,
@@ -170,6 +174,21 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
         glances,
         want_glance,
     })
+}
+
+/// The command socket; `None` where the disk takes none at present.
+fn bind(folder: &Path) -> Result<Option<CommandSocket>, StartError> {
+    match CommandSocket::bind(folder) {
+        Ok(socket) => Ok(Some(socket)),
+        Err(error) => {
+            let text = format!("the command socket in {} cannot be made: {error}", folder.display());
+            if !store::is_outage(&error) {
+                return Err(StartError::Other(text));
+            }
+            tracing::error!("{text}; commands wait until it can");
+            Ok(None)
+        }
+    }
 }
 
 /// The house on disk, or the one accepted last with what is wrong with the one on disk.
@@ -231,6 +250,11 @@ fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: 
     keeper.step(alarm(MEMORY_ALARM, memory));
     let house = faults.map(|faults| format!("the house has errors, so the one accepted last runs: {}", faults.line));
     keeper.step(alarm(HOUSE_ALARM, house));
+    // What stood in memory, and whose reason went while nobody looked.
+    keeper.step(alarm(WAITS_ALARM, None));
+    if config.alarm.is_none() {
+        keeper.step(alarm(PROGRAM_ALARM, None));
+    }
     keeper.step(Event::Woken);
 }
 
@@ -240,6 +264,24 @@ fn serve_page(config: &Page, listening: page::Listening, ends: page::Ends) -> Re
     let served = listening.serve(page::router(state)).map_err(|error| StartError::Other(error.to_string()))?;
     tracing::info!("the page is at http://{address}/");
     Ok(served)
+}
+
+/// Where the embedded broker keeps what is retained; `None` where the disk takes nothing at present.
+#[cfg(feature = "embedded-broker")]
+fn retained_folder(data: &Path) -> Option<PathBuf> {
+    let folder = data.join("broker");
+    let probe = folder.join("probe");
+    let tried = std::fs::create_dir_all(&folder)
+        .and_then(|()| std::fs::write(&probe, "room\n"))
+        .and_then(|()| std::fs::remove_file(&probe));
+    match tried {
+        Err(error) if store::is_outage(&error) => {
+            tracing::error!("the embedded broker keeps what is retained in memory only: {}: {error}", folder.display());
+            None
+        }
+        // Anything else is for the broker to say.
+        _ => Some(folder),
+    }
 }
 
 /// Starts the embedded broker where it is wanted, and says where the broker is.
@@ -252,7 +294,7 @@ fn start_broker(config: &Config) -> Result<(EmbeddedBroker, mqtt::Address), Star
                 let username = config.broker.username.clone().unwrap_or_default();
                 (username, password.reveal().to_owned())
             });
-            let storage = Some(config.data.join("broker"));
+            let storage = retained_folder(&config.data);
             let options = mqtt::embedded::EmbeddedOptions { listen: *listen, storage, account };
             let broker =
                 mqtt::embedded::Embedded::start(&options).map_err(|error| StartError::Other(error.to_string()))?;

@@ -2,39 +2,38 @@
 //! another process may be about to lock it.
 
 use std::fs::{File, OpenOptions};
-use std::io::{ErrorKind, Read, Seek, Write};
+use std::io::{Read, Seek, Write};
 use std::path::Path;
 
 use rustix::fs::{FlockOperation, flock};
 
-use super::{LOCK, OpenError};
+use super::{LOCK, OpenError, is_outage};
 
-/// The lock, held for as long as this lives.
-pub(super) struct Lock(#[expect(dead_code, reason = "open is what it is for")] File);
+/// The lock, held for as long as this lives. Where the disk takes no file to lock, nobody else gets one either, and the
+/// broker alone keeps a second daemon out.
+pub(super) struct Lock(#[expect(dead_code, reason = "open is what it is for")] Option<File>);
 
 impl Lock {
     /// Takes the lock and leaves our process id for whoever comes second.
     pub(super) fn take(folder: &Path) -> Result<Lock, OpenError> {
-        let fail = |error: std::io::Error| OpenError::Folder(folder.to_owned(), error);
-        let mut options = OpenOptions::new();
         let path = folder.join(LOCK);
-        let mut file = options.read(true).write(true).create(true).truncate(false).open(path).map_err(fail)?;
+        let mut options = OpenOptions::new();
+        let mut file = match options.read(true).write(true).create(true).truncate(false).open(&path) {
+            Ok(file) => file,
+            // One that is there can be locked all the same.
+            Err(error) if is_outage(&error) => match File::open(&path) {
+                Ok(file) => file,
+                Err(_) => return Ok(Lock(None)),
+            },
+            Err(error) => return Err(OpenError::Folder(folder.to_owned(), error)),
+        };
         if flock(&file, FlockOperation::NonBlockingLockExclusive).is_err() {
             let mut text = String::new();
             let _ = file.take(32).read_to_string(&mut text);
             return Err(OpenError::Locked { folder: folder.to_owned(), pid: text.trim().parse().ok() });
         }
-        let write = |file: &mut File| {
-            file.set_len(0)?;
-            file.rewind()?;
-            writeln!(file, "{}", std::process::id())
-        };
-        match write(&mut file) {
-            // It is a courtesy to whoever comes second, and the lock holds without it.
-            Err(error) if !matches!(error.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded) => {
-                Err(fail(error))
-            }
-            _ => Ok(Lock(file)),
-        }
+        // A courtesy to whoever comes second; the lock holds without it.
+        let _ = file.set_len(0).and_then(|()| file.rewind()).and_then(|()| writeln!(file, "{}", std::process::id()));
+        Ok(Lock(Some(file)))
     }
 }

@@ -120,6 +120,15 @@ impl fmt::Display for OpenError {
 
 impl std::error::Error for OpenError {}
 
+/// Whether the disk is at fault, which may pass, and not how things were set up.
+#[must_use]
+pub fn is_outage(error: &std::io::Error) -> bool {
+    use std::io::ErrorKind::{FileTooLarge, QuotaExceeded, ReadOnlyFilesystem, StorageFull};
+    // A disk that fails has no kind of its own.
+    let fails = error.raw_os_error() == Some(rustix::io::Errno::IO.raw_os_error());
+    fails || matches!(error.kind(), ReadOnlyFilesystem | StorageFull | QuotaExceeded | FileTooLarge)
+}
+
 /// What the store has to tell while it runs.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum StoreEvent {

@@ -57,6 +57,9 @@ const MIGRATIONS: &[&str] = &[
 /// The latest format known here.
 pub(super) const FORMAT: u32 = MIGRATIONS.len() as u32;
 
+/// SQLite's way to files without locks, which files that cannot be written do not give. The folder's lock keeps others out.
+const WITHOUT_LOCKS: &std::ffi::CStr = c"unix-none";
+
 /// How long a write waits for another process that reads the database, such as a backup.
 const BUSY: Duration = Duration::from_secs(2);
 
@@ -96,7 +99,7 @@ pub(super) fn open_or_put_aside(path: &Path) -> Result<Found, OpenError> {
             ));
             Ok(Found { database: Some(database), kept })
         }
-        Err(Failure::Sqlite(error)) if is_outage(&error) => {
+        Err(Failure::Sqlite(error)) if is_outage(&error) || lies_on_read_only_disk(path) => {
             tracing::error!("{} cannot be used: {error}", path.display());
             Ok(Found { database: None, kept: read_only(path).map_err(fail)? })
         }
@@ -117,11 +120,11 @@ pub(super) fn open_again(path: &Path) -> rusqlite::Result<Connection> {
     }
 }
 
-/// Reads what the database keeps from a disk that has room for nothing: without shared memory, which would be a file.
+/// Reads what the database keeps from a disk that takes nothing: without shared memory, which would be a file.
 fn read_only(path: &Path) -> Result<Kept, Failure> {
     let read = || -> Result<Kept, Failure> {
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let database = Connection::open_with_flags(path, flags)?;
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let database = Connection::open_with_flags_and_vfs(path, flags, WITHOUT_LOCKS)?;
         database.query_row("PRAGMA locking_mode = EXCLUSIVE", [], |_| Ok(()))?;
         let found: u32 = database.query_row("PRAGMA user_version", [], |row| row.get(0))?;
         if found > FORMAT {
@@ -141,7 +144,14 @@ fn read_only(path: &Path) -> Result<Kept, Failure> {
 
 /// Whether the disk is at fault, which may pass, and not how things were set up.
 fn is_outage(error: &rusqlite::Error) -> bool {
-    matches!(error.sqlite_error_code(), Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure))
+    let disk = [ErrorCode::DiskFull, ErrorCode::SystemIoFailure, ErrorCode::ReadOnly];
+    error.sqlite_error_code().is_some_and(|code| disk.contains(&code))
+}
+
+/// As a system makes a disk that fails.
+fn lies_on_read_only_disk(path: &Path) -> bool {
+    let folder = path.parent().unwrap_or(path);
+    rustix::fs::statvfs(folder).is_ok_and(|disk| disk.f_flag.contains(rustix::fs::StatVfsMountFlags::RDONLY))
 }
 
 fn open(path: &Path) -> Result<(Connection, Kept), Failure> {
