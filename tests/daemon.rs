@@ -21,8 +21,12 @@ mod disk;
 mod hands;
 #[path = "daemon/home.rs"]
 mod home;
+#[path = "daemon/kills.rs"]
+mod kills;
 #[path = "daemon/looks.rs"]
 mod looks;
+#[path = "daemon/memory.rs"]
+mod memory;
 #[path = "daemon/modes.rs"]
 mod modes;
 #[path = "daemon/network.rs"]

@@ -9,6 +9,8 @@ mod support;
 mod network;
 #[path = "real_faults/scene.rs"]
 mod scene;
+#[path = "real_faults/within.rs"]
+mod within;
 
 use scene::{ALL, Fault, Part, Scene};
 

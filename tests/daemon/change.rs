@@ -178,3 +178,86 @@ fn a_preview_tells_what_a_change_would_do_and_does_nothing() {
     assert!(wrong.code == 1 && wrong.err.contains("has no [site]"), "{wrong:?}");
     assert!(!home.ask(&["status"]).out.contains("alarm house"), "a preview raises no alarm");
 }
+
+/// A checkout that was broken off leaves files of two versions and git's lock behind.
+#[test]
+fn a_checkout_that_is_half_done_changes_nothing_until_it_is_committed() {
+    let broker = Broker::start();
+    let home = Home::new(broker.port(), "");
+    let (site, rest) = HOUSE.split_once("[board.yard]").expect("it is there");
+    home.folder.write("rules/house.toml", site);
+    home.folder.write("rules/yard.toml", &format!("[board.yard]{rest}"));
+    home.git(&["init", "-q"]);
+    home.git(&["add", "."]);
+    home.git(&["commit", "-q", "-m", "the house"]);
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "27.2");
+    assert_eq!(board.report(), OFF);
+    home.folder.write("rules/.git/index.lock", "");
+    home.folder.write("rules/yard.toml", &format!("[board.yard]{}", rest.replace(THRESHOLD, LOWER)));
+    std::fs::remove_file(home.folder.path("rules/house.toml")).expect("removed");
+    let answer = home.ask(&["apply"]);
+    assert!(answer.code == 0 && answer.out.contains("runs already"), "{answer:?}");
+    assert_eq!(board.report(), OFF);
+    std::fs::remove_file(home.folder.path("rules/.git/index.lock")).expect("removed");
+    home.git(&["checkout", "-q", "--", "house.toml"]);
+    home.git(&["commit", "-q", "-a", "-m", "sooner"]);
+    says(&mut daemon, "runs now");
+    board.expect(ON);
+}
+
+/// All of it is taken out with one commit, which is a house without anything: it never runs.
+#[test]
+fn a_house_that_was_emptied_by_a_commit_changes_nothing() {
+    let broker = Broker::start();
+    let home = Home::new(broker.port(), "");
+    home.git(&["init", "-q"]);
+    home.git(&["add", "."]);
+    home.git(&["commit", "-q", "-m", "the house"]);
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    home.git(&["rm", "-q", "house.toml"]);
+    home.git(&["commit", "-q", "-m", "all gone"]);
+    says(&mut daemon, "the house has errors, so the one before goes on");
+    assert_eq!(board.report(), ON);
+    home.say("from/yard/reading/t1", "20");
+    board.expect(OFF);
+}
+
+#[test]
+fn a_load_that_is_renamed_while_it_is_on_stays_on_and_one_that_moves_is_opened_where_it_was() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    let renamed = HOUSE.replace("load.fan", "load.vent").replace("load = \"fan\"", "load = \"vent\"");
+    home.folder.write("rules/house.toml", &renamed);
+    says(&mut daemon, "waits for `standfast apply`");
+    assert_eq!(board.report(), ON);
+    assert_eq!(home.ask(&["apply"]).code, 0);
+    for _ in 0..2 {
+        assert_eq!(board.report(), ON, "the relay is the same");
+    }
+    let lamp = "[load.lamp]\nrelay = \"yard/2\"\nkind = \"led\"\nhold_for = \"1h\"\n";
+    let moved = renamed.replace(lamp, "").replace("\"yard/1\"", "\"yard/2\"");
+    home.folder.write("rules/house.toml", &moved);
+    says(&mut daemon, "waits for `standfast apply`");
+    assert_eq!(board.report(), ON);
+    assert_eq!(home.ask(&["apply"]).code, 0);
+    // What it was on is opened before anything else is made of it.
+    board.expect([false, true]);
+    assert_eq!(board.report(), [false, true]);
+    let status = home.ask(&["status"]).out;
+    assert!(status.contains("vent: on"), "{status}");
+}

@@ -72,3 +72,31 @@ fn killed_right_after_the_answer_the_hold_is_not_forgotten() {
         daemon.kill();
     }
 }
+
+#[test]
+fn a_board_that_returns_with_other_states_is_ordered_back_and_the_journal_says_why_they_moved() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    // It was away without a word: its power failed, and somebody pressed a button before the orders came.
+    home.say("from/yard/life", &format!("death {}", board.boot));
+    board.relays = [false, true];
+    assert_eq!(board.report(), ON);
+    // And a reset, as another boot.
+    let mut other = home.board();
+    other.taken = 0;
+    other.birth();
+    assert_eq!(other.report(), ON);
+    let journal = home.ask(&["log"]).out;
+    let words = journal.split_whitespace().collect::<Vec<_>>().join(" ");
+    for part in
+        ["lamp on (yard/2): nobody ordered it", "lamp off (yard/2): the board restarted, which releases its relays"]
+    {
+        assert!(words.contains(part), "{journal}");
+    }
+}

@@ -9,12 +9,12 @@ use super::support::{Message, Subscriber, TEN_SECONDS, Way};
 const BEATS_BEYOND_THE_LEASE: u32 = 5;
 
 /// What is said at the broker on a topic below the prefix.
-fn listen(scene: &Scene, topic: &str) -> Subscriber {
+pub fn listen(scene: &Scene, topic: &str) -> Subscriber {
     Subscriber::start(scene.broker.port(), &[&format!("standfast/{topic}")])
 }
 
 /// Word `index` of a payload as a number.
-fn number(message: &Message, index: usize) -> u32 {
+pub fn number(message: &Message, index: usize) -> u32 {
     message.payload.split(' ').nth(index).and_then(|word| word.parse().ok()).unwrap_or_else(|| panic!("{message:?}"))
 }
 

@@ -1,0 +1,162 @@
+//! What the daemon remembers, against what can happen to it: lost, damaged, brought back from an old backup, and the process
+//! killed at any instant.
+
+use super::home::{Board, HOUSE, Home};
+use super::support::{Broker, Standfast, TEN_SECONDS};
+
+const OFF: [bool; 2] = [false, false];
+const ON: [bool; 2] = [true, false];
+const BOTH: [bool; 2] = [true, true];
+const DATABASE: &str = "data/standfast.db";
+
+/// A fan that is on because it is hot, and a lamp that is off.
+struct Scene {
+    // Ended last.
+    _broker: Broker,
+    home: Home,
+    daemon: Standfast,
+    board: Board,
+}
+
+fn scene() -> Scene {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    // Long enough for the first reading after a start.
+    let server = home.folder.read("standfast.toml").replace("settle = \"0s\"", "settle = \"30s\"");
+    home.folder.write("standfast.toml", &server);
+    let daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    Scene { _broker: broker, home, daemon, board }
+}
+
+impl Scene {
+    fn stop(&mut self) {
+        self.daemon.terminate();
+        self.daemon.expect_end(TEN_SECONDS);
+    }
+
+    /// Starts on what lies there now. The board has taken orders of higher numbers than the store knows of.
+    fn start_behind(&mut self) {
+        self.board.taken += 100_000;
+        self.daemon = self.home.run();
+    }
+
+    fn lose_store(&self) {
+        for part in ["", "-wal", "-shm"] {
+            let _ = std::fs::remove_file(self.home.folder.path(&format!("{DATABASE}{part}")));
+        }
+    }
+
+    /// What runs goes on running, by orders that the board takes: it asserts that their numbers rise.
+    fn goes_on(&mut self, wanted: [bool; 2]) {
+        assert_eq!(self.board.report(), wanted);
+        self.home.say("from/yard/reading/t1", "30");
+        assert_eq!(self.board.report(), wanted);
+        self.home.say("from/yard/reading/t1", "20");
+        self.board.expect([false, wanted[1]]);
+    }
+}
+
+#[test]
+fn a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards() {
+    let mut scene = scene();
+    scene.stop();
+    scene.lose_store();
+    scene.start_behind();
+    scene.goes_on(ON);
+}
+
+#[test]
+fn an_old_backup_brings_back_what_was_withdrawn_then_and_numbers_resume_above_the_boards() {
+    let mut scene = scene();
+    assert_eq!(scene.home.ask(&["withdraw", "lamp", "new shade"]).code, 0);
+    scene.stop();
+    let backup = std::fs::read(scene.home.folder.path(DATABASE)).expect("a clean end leaves one file");
+    scene.daemon = scene.home.run();
+    scene.goes_on(ON);
+    assert_eq!(scene.home.ask(&["restore", "lamp"]).code, 0);
+    assert_eq!(scene.home.ask(&["hold", "lamp", "on", "2h"]).code, 0);
+    scene.home.say("from/yard/reading/t1", "30");
+    scene.board.expect(BOTH);
+    scene.stop();
+    scene.lose_store();
+    std::fs::write(scene.home.folder.path(DATABASE), backup).expect("written");
+    scene.start_behind();
+    // Out of service as far as anybody remembers, so it goes off at once; the fan stays as it reports.
+    assert_eq!(scene.board.report(), ON);
+    let status = scene.home.ask(&["status"]).out;
+    assert!(status.contains("new shade") && !status.contains("held"), "{status}");
+    scene.goes_on(ON);
+}
+
+#[test]
+fn a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on() {
+    let mut scene = scene();
+    scene.stop();
+    scene.lose_store();
+    scene.home.folder.write(DATABASE, &"no database ".repeat(1000));
+    scene.start_behind();
+    let mut alarms = scene.home.listen("standfast/alarm/memory");
+    let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
+    assert!(alarm.contains("damaged") && alarm.contains("holds, withdrawn loads"), "{alarm}");
+    assert!(scene.home.folder.path("data/standfast.db.damaged-1").exists());
+    scene.goes_on(ON);
+    // At the next start it is said and done.
+    scene.stop();
+    scene.daemon = scene.home.run();
+    alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+}
+
+#[test]
+fn a_store_of_a_later_version_is_refused_clearly() {
+    let mut scene = scene();
+    scene.stop();
+    let database = rusqlite::Connection::open(scene.home.folder.path(DATABASE)).expect("opens");
+    database.pragma_update(None, "user_version", 99).expect("written");
+    drop(database);
+    let mut daemon = scene.home.start();
+    assert_eq!(daemon.expect_end(TEN_SECONDS).code(), Some(2));
+    let printed = daemon.transcript();
+    assert!(printed.contains("was written by a later version (format 99, this one knows"), "{printed}");
+    assert!(printed.contains("or move the file away to start with an empty memory"), "{printed}");
+}
+
+/// Dwell times and counters are facts about contacts: no hold, no rule of their own, and remembered all the same.
+#[test]
+fn dwell_times_and_starts_are_not_forgotten_by_a_kill() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let text = HOUSE
+        .replace("kind = \"motor\"", "kind = \"motor\"\nmin_on = \"30m\"")
+        .replace("kind = \"led\"", "kind = \"led\"\nmax_starts = \"2 per 1h\"");
+    home.folder.write("rules/house.toml", &text);
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    home.say("from/yard/reading/t1", "20");
+    for _ in 0..2 {
+        assert_eq!(home.ask(&["hold", "lamp", "on", "2h"]).code, 0);
+        board.expect(BOTH);
+        assert_eq!(home.ask(&["hold", "lamp", "off", "2h"]).code, 0);
+        board.expect(ON);
+    }
+    assert_eq!(home.ask(&["hold", "lamp", "on", "2h"]).code, 0);
+    for _ in 0..2 {
+        daemon.kill();
+        daemon = home.run();
+        // The fan by its min on alone, and the lamp off for want of a third start.
+        assert_eq!(board.report(), ON);
+        home.say("from/yard/reading/t1", "20");
+        assert_eq!(board.report(), ON);
+        let status = home.ask(&["status"]).out;
+        assert!(status.contains("min on keeps it on") && status.contains("it started as often as it may"), "{status}");
+    }
+    assert_ne!(board.relays, OFF);
+}
