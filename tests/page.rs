@@ -16,3 +16,5 @@ mod guards;
 mod home;
 #[path = "page/live.rs"]
 mod live;
+#[path = "page/login.rs"]
+mod login;

@@ -50,7 +50,7 @@ const SHELL: &[(&str, &[&str])] = &[
     ("mqtt", &["daemon"]),
     ("page", &["daemon", "store"]),
     ("daemon", &["mqtt", "page", "store"]),
-    ("cli", &["daemon", "mqtt", "store"]),
+    ("cli", &["daemon", "mqtt", "page", "store"]),
 ];
 
 /// What the pure half may not mention of the standard library and of its own dependencies, and why.

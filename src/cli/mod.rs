@@ -20,6 +20,7 @@ mod manual;
 mod monitor;
 mod new;
 pub mod other_shell;
+mod password;
 mod reference;
 mod run;
 mod schema;
@@ -78,6 +79,8 @@ pub enum Command {
     Monitor(monitor::Args),
     /// Try each relay of a new board with a person, and print a record
     Commission(commission::Args),
+    /// Make the line with the hash of the page's password
+    Password(password::Args),
     /// Print what a shell completes
     Completions(manual::CompletionsArgs),
     /// Write the pages of the manual, for `man`
@@ -118,7 +121,7 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("Daily use", &["status", "why", "log", "history"]),
     ("By hand", &["hold", "release", "select", "set", "withdraw", "restore", "reset", "acknowledge"]),
     ("Rules", &["new", "check", "apply", "reference", "schema", "almanac", "export"]),
-    ("Setting up", &["run", "monitor", "commission", "demo", "stand-in", "completions", "manual"]),
+    ("Setting up", &["run", "monitor", "commission", "password", "demo", "stand-in", "completions", "manual"]),
 ];
 
 impl Command {
@@ -137,6 +140,7 @@ impl Command {
             Command::Export(args) => export::run(args),
             Command::Monitor(args) => monitor::run(args),
             Command::Commission(args) => commission::run(args),
+            Command::Password(args) => password::run(args),
             Command::Completions(args) => manual::completions(args),
             Command::Manual(args) => manual::manual(args),
             Command::Apply(args) => apply::run(args),

@@ -116,6 +116,8 @@ pub struct Page {
     pub password_hash: Option<Secret>,
     /// Host names under which it may be asked for.
     pub names: Vec<String>,
+    /// The files of its certificates and of its key, where it is served over TLS.
+    pub tls: Option<(PathBuf, PathBuf)>,
 }
 
 /// How alarms reach a person.

@@ -148,9 +148,9 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let (glances, want_glance) = glances();
     let (asking, asked) = asking();
     let page = match (&config.page, listening) {
-        (Some(config), Some(listening)) => {
+        (Some(page_config), Some(listening)) => {
             let ends = page::Ends { asking: asking.clone(), glances: glances.clone(), feed: keeper.feed() };
-            Some(serve_page(config, listening, ends)?)
+            Some(serve_page(page_config, &config.data, listening, ends)?)
         }
         _ => None,
     };
@@ -258,11 +258,22 @@ fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: 
     keeper.step(Event::Woken);
 }
 
-fn serve_page(config: &Page, listening: page::Listening, ends: page::Ends) -> Result<JoinHandle<()>, StartError> {
-    let state = page::State::new(ends, config.names.clone(), false);
-    let address = listening.address();
-    let served = listening.serve(page::router(state)).map_err(|error| StartError::Other(error.to_string()))?;
-    tracing::info!("the page is at http://{address}/");
+fn serve_page(
+    config: &Page,
+    data: &Path,
+    listening: page::Listening,
+    ends: page::Ends,
+) -> Result<JoinHandle<()>, StartError> {
+    let other = |why: String| StartError::Other(why);
+    let tls = config.tls.as_ref().map(|(certificates, key)| page::tls::acceptor(certificates, key)).transpose();
+    let tls = tls.map_err(|error| other(error.to_string()))?;
+    let door =
+        config.password_hash.clone().map(|hash| page::login::Door::new(hash, data)).transpose().map_err(other)?;
+    let manner = page::Manner { names: config.names.clone(), secure: tls.is_some(), door };
+    let (scheme, address) = (if tls.is_some() { "https" } else { "http" }, listening.address());
+    let router = page::router(page::State::new(ends, manner));
+    let served = listening.serve(router, tls).map_err(|error| other(error.to_string()))?;
+    tracing::info!("the page is at {scheme}://{address}/");
     Ok(served)
 }
 

@@ -4,12 +4,17 @@
 //! Every request passes the guards of [`guard`] before it reaches [`view`], which draws pages for people, or the API.
 
 pub mod api;
+mod attempts;
 pub mod guard;
+pub mod login;
+pub mod password;
 mod patience;
 mod places;
 pub mod problem;
 pub mod server;
+pub mod session;
 pub mod state;
+pub mod tls;
 pub mod view;
 
 use axum::Router;
@@ -20,7 +25,8 @@ use axum::response::Response;
 
 pub use problem::Problem;
 pub use server::{Listening, PageError};
-pub use state::{Caller, Ends, State};
+pub use state::{Caller, Ends, Manner, State};
+pub use tls::TlsError;
 
 /// The largest body of a request, in bytes.
 const BODY_BYTES: usize = 16 * 1024;
@@ -30,10 +36,12 @@ pub fn router(state: State) -> Router {
     let routes = Router::new()
         .merge(view::router())
         .merge(api::router())
+        .merge(login::router())
         .fallback(nothing_there)
         .method_not_allowed_fallback(not_so);
     routes
         .layer(DefaultBodyLimit::max(BODY_BYTES))
+        .layer(from_fn_with_state(state.clone(), login::let_in))
         .layer(from_fn_with_state(state.clone(), guard::same_origin))
         .layer(from_fn_with_state(state.clone(), guard::known_host))
         .layer(from_fn(guard::in_time))

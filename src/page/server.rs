@@ -18,6 +18,8 @@ use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 use tokio::task::JoinHandle;
+use tokio::time::timeout;
+use tokio_rustls::TlsAcceptor;
 
 use super::patience::Patient;
 use super::places::Places;
@@ -80,17 +82,17 @@ impl Listening {
         self.address
     }
 
-    /// Serves for ever, from a task of its own. Must be called within a tokio runtime.
+    /// Serves for ever, from a task of its own, over TLS where that is given. Must be called within a tokio runtime.
     ///
     /// # Errors
     /// Where the runtime does not take the socket.
-    pub fn serve(self, router: Router) -> Result<JoinHandle<()>, PageError> {
+    pub fn serve(self, router: Router, tls: Option<TlsAcceptor>) -> Result<JoinHandle<()>, PageError> {
         let listener = TcpListener::from_std(self.listener).map_err(|error| PageError::Listen(self.address, error))?;
-        Ok(tokio::spawn(accept(listener, router)))
+        Ok(tokio::spawn(accept(listener, router, tls)))
     }
 }
 
-async fn accept(listener: TcpListener, router: Router) {
+async fn accept(listener: TcpListener, router: Router, tls: Option<TlsAcceptor>) {
     let places = Arc::new(Semaphore::new(CONNECTIONS.0));
     let callers = Places::new(CONNECTIONS.1);
     loop {
@@ -107,9 +109,9 @@ async fn accept(listener: TcpListener, router: Router) {
         };
         // Whoever has more than their share is turned away, so that others find a place.
         let Some(share) = callers.take(share_of(peer.ip())) else { continue };
-        let router = router.clone();
+        let (router, tls) = (router.clone(), tls.clone());
         tokio::spawn(async move {
-            serve_one(stream, peer, router).await;
+            serve_one(stream, peer, router, tls).await;
             drop((place, share));
         });
     }
@@ -126,10 +128,16 @@ pub(super) fn share_of(address: IpAddr) -> IpAddr {
     }
 }
 
-async fn serve_one(stream: TcpStream, peer: SocketAddr, router: Router) {
+async fn serve_one(stream: TcpStream, peer: SocketAddr, router: Router, tls: Option<TlsAcceptor>) {
     // Small answers go out at once.
     let _ = stream.set_nodelay(true);
-    converse(Patient::new(stream), peer, router).await;
+    let stream = Patient::new(stream);
+    let Some(tls) = tls else { return converse(stream, peer, router).await };
+    match timeout(HEAD, tls.accept(stream)).await {
+        Ok(Ok(stream)) => converse(stream, peer, router).await,
+        Ok(Err(error)) => tracing::debug!(%peer, "page: {error}"),
+        Err(_) => tracing::debug!(%peer, "page: no TLS within {} s", HEAD.as_secs()),
+    }
 }
 
 async fn converse<S>(stream: S, peer: SocketAddr, router: Router)

@@ -10,6 +10,7 @@ use axum::http::request::Parts;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use super::Problem;
+use super::login::{Door, LoggedIn};
 use crate::daemon::asking::Asking;
 use crate::daemon::feed::{Feed, Watcher};
 use crate::daemon::glance::{Glance, Glances};
@@ -32,6 +33,7 @@ struct Inner {
     feed: Feed,
     names: Vec<String>,
     secure: bool,
+    door: Option<Door>,
     places: Semaphore,
     watchers: Arc<Semaphore>,
 }
@@ -46,11 +48,21 @@ pub struct Ends {
     pub feed: Feed,
 }
 
+/// How the page is served.
+pub struct Manner {
+    /// The names under which it may be asked for.
+    pub names: Vec<String>,
+    /// Over TLS.
+    pub secure: bool,
+    /// What stands before it, where it has a password.
+    pub door: Option<Door>,
+}
+
 impl State {
-    /// With the ends that the loop gives out, and the names under which the page may be asked for. `secure` says that it
-    /// is served over TLS.
-    pub fn new(ends: Ends, names: Vec<String>, secure: bool) -> State {
+    /// With the ends that the loop gives out.
+    pub fn new(ends: Ends, manner: Manner) -> State {
         let Ends { asking, glances, feed } = ends;
+        let Manner { names, secure, door } = manner;
         let names = names.into_iter().map(|name| name.to_ascii_lowercase()).collect();
         State(Arc::new(Inner {
             asking,
@@ -58,6 +70,7 @@ impl State {
             feed,
             names,
             secure,
+            door,
             places: Semaphore::new(ASKING),
             watchers: Arc::new(Semaphore::new(WATCHERS)),
         }))
@@ -109,6 +122,11 @@ impl State {
         &self.0.names
     }
 
+    /// What stands before the page, where it has a password.
+    pub fn door(&self) -> Option<&Door> {
+        self.0.door.as_ref()
+    }
+
     /// Whether it is served over TLS.
     pub fn is_secure(&self) -> bool {
         self.0.secure
@@ -151,6 +169,9 @@ impl<S: Sync> FromRequestParts<S> for Caller {
     type Rejection = Infallible;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Caller, Infallible> {
+        if let Some(LoggedIn(name)) = parts.extensions.get().filter(|LoggedIn(name)| !name.is_empty()) {
+            return Ok(Caller { who: name.clone() });
+        }
         let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip().to_canonical());
         let who = peer.filter(|peer| !peer.is_loopback()).map(|peer| peer.to_string()).unwrap_or_default();
         Ok(Caller { who })

@@ -103,7 +103,25 @@ const PAGE: &[Key] = &[
         "Where the page is served; beyond this machine only with a password.",
     )
     .or("127.0.0.1:8420"),
-    Key::optional("password_hash", Form::Text, "\"...\"", "The hash of the page's password."),
+    Key::optional(
+        "password_hash",
+        Form::Text,
+        "\"...\"",
+        "The hash of the page's password; `standfast password` makes the line.",
+    )
+    .guessed(&["password"]),
+    Key::optional(
+        "certificate_file",
+        Form::Text,
+        "\"page.crt\"",
+        "The certificates for TLS in PEM, the server's own first; read at the start. Without it the page has no TLS.",
+    )
+    .guessed(&["cert", "certificate", "cert_file", "certfile"]),
+    Key::optional("key_file", Form::Text, "\"page.key\"", "The private key of the certificate, in PEM.").guessed(&[
+        "key",
+        "keyfile",
+        "private_key",
+    ]),
     Key::optional(
         "names",
         Form::Texts,
@@ -199,6 +217,10 @@ pub struct PageTable {
     pub listen: Written,
     /// `password_hash`.
     pub password_hash: Option<Written>,
+    /// `certificate_file`.
+    pub certificate_file: Option<Written>,
+    /// `key_file`.
+    pub key_file: Option<Written>,
     /// `names`.
     pub names: Vec<Written>,
 }
@@ -270,6 +292,8 @@ fn decode_broker(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<Broke
 fn decode_page(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<PageTable> {
     let listen = written(context, fields, "listen");
     let password_hash = written(context, fields, "password_hash");
+    let certificate_file = written(context, fields, "certificate_file");
+    let key_file = written(context, fields, "key_file");
     let names = match fields.node("names") {
         None => Some(Vec::new()),
         Some(node) => {
@@ -280,7 +304,7 @@ fn decode_page(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<PageTab
             names
         }
     };
-    Some(PageTable { listen: listen?, password_hash, names: names? })
+    Some(PageTable { listen: listen?, password_hash, certificate_file, key_file, names: names? })
 }
 
 fn texts(node: &Node) -> Option<Vec<Written>> {
@@ -372,6 +396,8 @@ mod tests {
             [page]
             listen = "127.0.0.1:2"
             password_hash = "h"
+            certificate_file = "c"
+            key_file = "k"
             names = ["a", "b"]
             [alarm]
             run = "tell me"
@@ -395,7 +421,8 @@ mod tests {
         let optional = optional.map(|w| w.expect("written").text);
         assert_eq!(optional.each_ref().map(String::as_str), ["mqtts://b", "u", "p", "c", "127.0.0.1:1"]);
         assert_eq!(page.names.iter().map(|w| w.text.as_str()).collect::<Vec<_>>(), ["a", "b"]);
-        assert_eq!(page.password_hash.map(|w| w.text).as_deref(), Some("h"));
+        let texts = [page.password_hash, page.certificate_file, page.key_file].map(|w| w.expect("written").text);
+        assert_eq!(texts.each_ref().map(String::as_str), ["h", "c", "k"]);
         let alarm = server.alarm.expect("an alarm");
         assert_eq!((alarm.delay, alarm.reminder), (Span::from_min(1), Some(Span::from_h(6))));
         assert_eq!(alarm.run.text, "tell me");

@@ -8,7 +8,7 @@ use super::support::{Standfast, TEN_SECONDS};
 
 /// A daemon with a page.
 pub struct Site {
-    _daemon: Standfast,
+    daemon: Standfast,
     pub address: SocketAddr,
 }
 
@@ -30,7 +30,13 @@ impl Site {
             None => said(&daemon.expect_line(|line| said(line).is_some(), TEN_SECONDS).text).expect("it was wanted"),
         };
         let address = line.split_once("://").expect("a URL").1.trim_end_matches('/');
-        Site { _daemon: daemon, address: address.parse().expect("an address") }
+        Site { daemon, address: address.parse().expect("an address") }
+    }
+
+    /// Ends the daemon in peace.
+    pub fn stop(&mut self) {
+        self.daemon.terminate();
+        self.daemon.expect_end(TEN_SECONDS);
     }
 
     /// Sends bytes and reads to the end of the connection.

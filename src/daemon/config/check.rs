@@ -2,6 +2,7 @@
 //! port.
 
 use std::net::SocketAddr;
+use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
 use super::{Apply, Broker, BrokerPlace, Config, Delivery, Log, Page, Secret, Surroundings, secret};
@@ -10,6 +11,7 @@ use crate::daemon::delivery::Manner;
 use crate::daemon::delivery::run::Program;
 use crate::diagnostic::Diagnostic;
 use crate::mqtt::{Address, DEFAULT_PORT};
+use crate::page::password;
 use crate::syntax::{AlarmTable, BrokerTable, PageTable, ServerFile, Written};
 use crate::wire::Prefix;
 
@@ -216,11 +218,44 @@ impl<'a> Checker<'a> {
                 "",
             )
             .because("whoever reaches it could switch every load")
-            .help("set `password_hash` under [page], or listen on 127.0.0.1");
+            .help("`standfast password` makes the line `password_hash` for [page]; or listen on 127.0.0.1");
             return None;
         }
+        if let Some(hash) = &table.password_hash
+            && let Err(why) = password::check(&hash.text)
+        {
+            self.fault("bad-value", Some(hash), &format!("`password_hash` cannot be used: {why}"), "")
+                .help("`standfast password` asks for a password and prints the line");
+            return None;
+        }
+        let tls = self.page_tls(table)?;
+        if !listen.ip().is_loopback() && tls.is_none() {
+            let notice = "the page is served beyond this machine without TLS: whoever listens on the network can read its \
+                          password; see `certificate_file` under [page]";
+            self.notices.push(notice.to_owned());
+        }
         let password_hash = table.password_hash.as_ref().map(|hash| Secret::new(hash.text.clone()));
-        Some(Page { listen, password_hash, names: table.names.iter().map(|name| name.text.clone()).collect() })
+        Some(Page { listen, password_hash, names: table.names.iter().map(|name| name.text.clone()).collect(), tls })
+    }
+
+    /// `Some(None)` where none is wanted, `None` where there is a fault. The files are read when the page is served.
+    fn page_tls(&mut self, table: &PageTable) -> Option<Option<(PathBuf, PathBuf)>> {
+        let (one, missing) = match (&table.certificate_file, &table.key_file) {
+            (None, None) => return Some(None),
+            (Some(certificates), Some(key)) => {
+                let key = self.folder.join(&key.text);
+                if std::fs::metadata(&key).is_ok_and(|file| file.permissions().mode() & 0o004 != 0) {
+                    let path = key.display();
+                    self.notices.push(format!("every user of this machine can read {path}; `chmod o= {path}` helps"));
+                }
+                return Some(Some((self.folder.join(&certificates.text), key)));
+            }
+            (Some(one), None) => (one, "key_file"),
+            (None, Some(one)) => (one, "certificate_file"),
+        };
+        self.fault("missing-key", Some(one), &format!("TLS wants `{missing}` too"), "")
+            .help("name both: certificate_file = \"page.crt\" and key_file = \"page.key\", in PEM");
+        None
     }
 
     fn alarm(&mut self, table: &AlarmTable) -> Option<Delivery> {

@@ -90,7 +90,18 @@ fn reaching_beyond_this_machine_wants_a_password_and_says_how() {
     check_refused(&format!("{house}[broker]\nurl = \"mqtts://broker.lan\""), &beyond);
     accepted(&format!("{house}[broker]\nurl = \"mqtt://localhost\""));
     check_refused(&format!("{house}[page]\nlisten = \"0.0.0.0:8420\""), &["page", "no password", "`password_hash`"]);
-    accepted(&format!("{house}[page]\nlisten = \"0.0.0.0:8420\"\npassword_hash = \"h\""));
+    let hash =
+        "password_hash = \"$argon2id$v=19$m=65536,t=2,p=1$c29tZXNhbHQ$CTFhFdXPJO1aFaMaO6Mm5c8y7cJHAph8ArZWb2GRPPc\"";
+    let config = accepted(&format!("{house}[page]\nlisten = \"0.0.0.0:8420\"\n{hash}"));
+    assert!(config.notices.iter().any(|notice| notice.contains("without TLS")), "{:?}", config.notices);
+    check_refused(&format!("{house}[page]\npassword_hash = \"hush\""), &["no argon2id hash", "standfast password"]);
+    let tls = "certificate_file = \"page.crt\"";
+    check_refused(&format!("{house}[page]\n{tls}"), &["`key_file`", "PEM"]);
+    check_refused(&format!("{house}[page]\nkey_file = \"page.key\""), &["`certificate_file`"]);
+    let config = accepted(&format!("{house}[page]\nlisten = \"0.0.0.0:8420\"\n{hash}\n{tls}\nkey_file = \"page.key\""));
+    assert_eq!(config.notices, Vec::<String>::new());
+    let (certificates, key) = config.page.expect("a page").tls.expect("TLS");
+    assert!(certificates.is_absolute() && certificates.ends_with("page.crt") && key.ends_with("page.key"));
     accepted(&format!("{house}[page]\n"));
 }
 

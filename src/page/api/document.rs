@@ -9,6 +9,7 @@ use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 
 use super::shape::Problem;
+use crate::page::session::COOKIES;
 
 /// Answers that any route may give beside its own: what the guards refuse, and what goes wrong.
 const COMMON: [(&str, &str); 7] = [
@@ -61,7 +62,7 @@ pub fn document() -> Value {
     document["security"] = json!([{}, { "password": [] }, { "session": [] }]);
     document["components"]["securitySchemes"] = json!({
         "password": { "type": "http", "scheme": "basic", "description": "Any name, which is recorded, and the page's password." },
-        "session": { "type": "apiKey", "in": "cookie", "name": "standfast", "description": "The cookie of a log-in at /login." },
+        "session": { "type": "apiKey", "in": "cookie", "name": COOKIES[0], "description": "The cookie of a log-in at /login." },
     });
     if let Some(paths) = document["paths"].as_object_mut() {
         for (path, item) in paths {

@@ -31,6 +31,7 @@ use serde_json::Value;
 use super::{Caller, Problem, State as Server};
 use crate::daemon::protocol::{HistoryBy, Request, Response as Answer, ResponseOutcome};
 use crate::house::LoadId;
+pub use frame::head;
 use frame::{Frame, Place, page};
 use gather::{Shown, Wants, gather};
 use notice::Notices;
