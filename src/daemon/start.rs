@@ -150,7 +150,7 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let page = match (&config.page, listening) {
         (Some(page_config), Some(listening)) => {
             let ends = page::Ends { asking: asking.clone(), glances: glances.clone(), feed: keeper.feed() };
-            Some(serve_page(page_config, &config.data, listening, ends)?)
+            Some(serve_page(page_config, &data, listening, ends)?)
         }
         _ => None,
     };
