@@ -56,6 +56,9 @@ pub(super) struct Contact {
     pub changes: Option<u32>,
     /// Its count of hands in the present boot.
     pub hands: Option<u32>,
+    /// A reset released it and set its counts to zero since it was last reported.
+    #[serde(default)]
+    pub was_reset: bool,
     /// Since when reports do not match the orders.
     pub mismatch_since: Option<BootTime>,
     /// Its runs and starts.
@@ -178,6 +181,9 @@ impl Contact {
             (Some(before), Some(after)) => after.checked_sub(before),
             _ => None,
         };
+        // Of one that was never reported nobody knows where it began.
+        let counted =
+            counted.filter(|_| !first).map(|since| since.saturating_add(u32::from(self.fell_at_reset(report, since))));
         let earliest = report.seconds.map(|seconds| {
             let at_most = Span::from_s(u64::from(seconds) + 1);
             Moment::before(now, at_most + Span(at_most.0 / DRIFT_DIVISOR))
@@ -214,6 +220,7 @@ impl Contact {
         self.lost = None;
         self.changes = report.changes;
         self.hands = report.hands;
+        self.was_reset = false;
         Heard {
             turned,
             first,
@@ -222,6 +229,12 @@ impl Contact {
             earliest,
             by_hand,
         }
+    }
+
+    /// Whether the reset of its board was a change, too, before those that the new boot counts. A welded contact does not
+    /// fall, and what it does after that is not what a coil does that was released.
+    fn fell_at_reset(&self, report: &RelayReport, since: u32) -> bool {
+        self.was_reset && self.last_reported == Some(true) && (since % 2 == 1) == report.energised
     }
 
     /// Follows whether reports match the orders; returns for how long they have not.
@@ -250,8 +263,9 @@ impl Contact {
         self.changed_latest = now.into();
         self.reported = None;
         self.taken = 0;
-        self.changes = None;
+        self.changes = from_zero.then_some(0);
         self.hands = from_zero.then_some(0);
+        self.was_reset = from_zero;
         self.said = None;
         // Orders for the old boot are dead, whatever is still under way.
         self.said_in = [0; 2];
@@ -331,6 +345,30 @@ mod tests {
         assert_eq!((heard.turned, heard.unseen, heard.at), (false, 4, Moment(2_000_000 - 3_000)));
         let heard = contact.hear(&report(true, Some(3), Some(11), Some(1)), 10, BootTime(2_010_000));
         assert_eq!((heard.turned, heard.unseen), (true, 2));
+    }
+
+    #[test]
+    fn after_a_reset_all_that_the_board_counts_was_unseen_and_the_reset_itself() {
+        let check = |was_on: bool, report: (bool, u32), expected: (bool, u32)| {
+            let mut contact = reported_off();
+            if was_on {
+                contact.hear(&self::report(true, Some(3), Some(5), Some(1)), 10, BootTime(1_010_000));
+            }
+            contact.reboot(true, BootTime(2_000_000));
+            let said = self::report(report.0, Some(1), Some(report.1), Some(0));
+            let heard = contact.hear(&said, 0, BootTime(2_009_000));
+            assert_eq!((heard.turned, heard.unseen), expected, "was on: {was_on}, says {report:?}");
+            let heard = contact.hear(&said, 0, BootTime(2_010_000));
+            assert_eq!((heard.turned, heard.unseen), (false, 0));
+        };
+        check(false, (false, 0), (false, 0));
+        check(false, (true, 1), (true, 0));
+        check(false, (false, 2), (false, 2));
+        check(true, (false, 0), (true, 0));
+        check(true, (true, 1), (false, 2));
+        check(true, (false, 2), (true, 2));
+        // A weld that its board feels: nothing fell.
+        check(true, (true, 0), (false, 0));
     }
 
     #[test]

@@ -272,10 +272,10 @@ impl Stage {
         process.unsaved += 1;
         let snapshot = Box::new(process.engine.snapshot());
         let due = self.now() + self.controller.write;
-        self.put(due, Due::Stored { life: self.controller.life, snapshot });
+        self.put(due, Due::Stored { life: self.controller.life, of: self.placed(), snapshot });
     }
 
-    pub(super) fn stored(&mut self, life: u32, snapshot: &Snapshot) {
+    pub(super) fn stored(&mut self, life: u32, of: u64, snapshot: &Snapshot) {
         let starts = self.controller.machine_starts;
         if life == self.controller.life
             && let Some(process) = self.controller.process.as_mut()
@@ -286,6 +286,7 @@ impl Stage {
             }
             let json = serde_json::to_string(snapshot).expect("a snapshot is maps with text keys, and numbers");
             self.controller.store.snapshot = Some((json, starts));
+            self.see(What::Stored { of });
         }
     }
 

@@ -193,6 +193,8 @@ pub enum What {
         beat: u32,
         /// By relay, whether it is energised.
         states: Vec<bool>,
+        /// By relay, its count of changes, where the board tells.
+        changes: Vec<Option<u32>>,
     },
     /// The engine told what it wants of a load that is pulsed.
     Wanted {
@@ -233,6 +235,11 @@ pub enum What {
     Stopped {
         /// Whether something that was to be stored was not yet.
         unsaved: bool,
+    },
+    /// The engine's memory is on disk as it was at this place in the order of all that happened.
+    Stored {
+        /// The place.
+        of: u64,
     },
     /// The controller's subscriptions are acknowledged, or its link is gone.
     Linked {
@@ -366,7 +373,7 @@ impl fmt::Display for What {
             }
             What::Read { sensor, value } => write!(f, "controller reads {sensor} = {value}"),
             What::PortHeard { port, state } => write!(f, "controller hears contact {port} {state}"),
-            What::ReportHeard { board, boot, beat, states } => {
+            What::ReportHeard { board, boot, beat, states, .. } => {
                 write!(f, "controller hears b{board}, boot {boot} beat {beat}:")?;
                 states.iter().try_for_each(|energised| f.write_str(if *energised { " on" } else { " off" }))
             }
@@ -390,6 +397,7 @@ impl fmt::Display for What {
                 write!(f, "controller starts (snapshot: {restored}, same boot: {same_boot})")
             }
             What::Stopped { unsaved } => write!(f, "controller crashes (unsaved: {unsaved})"),
+            What::Stored { of } => write!(f, "the memory of place {of} is stored"),
             What::Linked { up } => write!(f, "controller's link is {}", if *up { "up" } else { "gone" }),
             What::House { taken } => write!(f, "house {}", if *taken { "taken" } else { "refused" }),
             What::Lost { client, topic } => write!(f, "lost on the link of {client:?}: {topic}"),

@@ -47,7 +47,7 @@ pub(super) enum Due {
     Tick(usize),
     Wake(u64),
     Thaw,
-    Stored { life: u32, snapshot: Box<Snapshot> },
+    Stored { life: u32, of: u64, snapshot: Box<Snapshot> },
     Reserved { life: u32, board: String, through: u32 },
 }
 
@@ -127,7 +127,7 @@ impl Stage {
             Due::Tick(place) => self.tick(place),
             Due::Wake(wake) => self.wake(wake),
             Due::Thaw => self.thaw(),
-            Due::Stored { life, snapshot } => self.stored(life, &snapshot),
+            Due::Stored { life, of, snapshot } => self.stored(life, of, &snapshot),
             Due::Reserved { life, board, through } => self.reserved(life, board, through),
         }
     }
@@ -182,6 +182,11 @@ impl Stage {
     pub(super) fn see(&mut self, what: What) {
         self.placed += 1;
         self.seen.push(Happening { at: self.now, place: self.placed, what });
+    }
+
+    /// The place of what happened last.
+    pub(super) fn placed(&self) -> u64 {
+        self.placed
     }
 
     pub(super) fn put(&mut self, due: BootTime, what: Due) {

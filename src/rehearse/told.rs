@@ -4,6 +4,7 @@ use super::happening::{HoldBegun, Step, What};
 use super::link::Parcel;
 use super::sent::place_of;
 use super::stage::Stage;
+use super::weaken::Weakness;
 use crate::engine::{By, Event, HandOrder, JournalEntry, JournalRow, Taken, take};
 use crate::house::{House, Port, State, Term};
 use crate::units::Span;
@@ -64,8 +65,9 @@ impl Stage {
             Event::Report { board, report } => {
                 let place = place_of(&self.places, &house, *board)?;
                 let states: Vec<bool> = report.relays.iter().map(|relay| relay.energised).collect();
+                let changes = report.relays.iter().map(|relay| relay.changes).collect();
                 process.heard.insert(place, states.clone());
-                self.see(What::ReportHeard { board: place, boot: report.boot, beat: report.beat, states });
+                self.see(What::ReportHeard { board: place, boot: report.boot, beat: report.beat, states, changes });
                 return Some(place);
             }
             Event::Input { port, word: InputWord::On } => self.note_port(&house, &house.ports[port.index()], State::On),
@@ -98,7 +100,10 @@ impl Stage {
             let (load, state, by) = (load.clone(), *state, by.clone());
             self.see(What::Held(HoldBegun { load, state, by, term, span, stamp }));
         }
-        self.see(What::Journal(row));
+        let is_lost = self.controller.weakness == Some(Weakness::UnseenChanges);
+        if !(is_lost && matches!(row.entry, JournalEntry::Unseen { .. })) {
+            self.see(What::Journal(row));
+        }
     }
 
     /// How long was said for a hold: by whoever made it, or by the house.

@@ -33,6 +33,8 @@ pub enum Weakness {
     ReservationsForgotten,
     /// The store forgets everything else.
     SnapshotsForgotten,
+    /// The journal has no row of changes that no report showed.
+    UnseenChanges,
     /// Any members of an interlock may be on together.
     Interlock,
     /// No dead time lies between members of an interlock.
@@ -130,6 +132,11 @@ impl Weakness {
             Some(Weakness::Settling) => Settings { settle: Span::ZERO },
             _ => settings,
         }
+    }
+
+    /// Whether the engine is told of other reports than come: its journal tells of those.
+    pub(super) fn disguises_reports(self) -> bool {
+        matches!(self, Weakness::OldReports | Weakness::OrdersInFlight | Weakness::TimedOrders)
     }
 
     /// The boards that are hung up.

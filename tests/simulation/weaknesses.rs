@@ -9,7 +9,7 @@ use standfast::rehearse::{Trial, Weakness};
 const SEEDS: u64 = 600;
 
 /// The protection that is off, and the invariants of which one must break.
-const TABLE: [(Weakness, &[&str]); 29] = [
+const TABLE: [(Weakness, &[&str]); 30] = [
     (Weakness::Dwell, &["I2"]),
     (Weakness::OrdersInFlight, &["I2"]),
     (Weakness::OldReports, &["press"]),
@@ -20,6 +20,7 @@ const TABLE: [(Weakness, &[&str]); 29] = [
     (Weakness::PressCounts, &["press"]),
     (Weakness::ReservationsForgotten, &["I6"]),
     (Weakness::SnapshotsForgotten, &["I12"]),
+    (Weakness::UnseenChanges, &["I10"]),
     (Weakness::Interlock, &["I1"]),
     (Weakness::DeadTime, &["I1"]),
     (Weakness::MaxOn, &["I3"]),

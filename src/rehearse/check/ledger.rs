@@ -97,7 +97,7 @@ impl Ledger {
                 self.beats.insert((*board, *boot, *beat), (seen.at, seen.place));
             }
             What::Sent { board, orders, charges } => self.note_orders(seen, *board, orders, charges, stage),
-            What::ReportHeard { board, boot, beat, states } => {
+            What::ReportHeard { board, boot, beat, states, .. } => {
                 let sent = self.beat(*board, *boot, *beat).map(|(_, place)| place);
                 let heard = self.heard.entry(*board).or_default();
                 // A late one of a board that is gone, which the controller cannot tell from its own.

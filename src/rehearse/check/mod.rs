@@ -13,7 +13,7 @@
 //! | I7 | [`deadband`] | noise inside the deadband |
 //! | I8 | [`twin`] | same events, same effects |
 //! | I9 | [`twin`] | the same house again changes nothing; one with errors is not taken |
-//! | I10 | | the journal: to be added with the store's rows |
+//! | I10 | [`journal`] | one row for each change that was reported, one for those that nobody saw |
 //! | I11 | [`circuit`] | a circuit's limit |
 //! | I12 | [`converge`] | once faults are over each load is what its array says |
 //! | start | [`start`] | after a start nothing changes before its inputs are known |
@@ -34,6 +34,7 @@ pub mod fallback;
 mod gates;
 pub mod hold;
 pub mod interlock;
+pub mod journal;
 mod known;
 pub mod lease;
 mod ledger;
@@ -142,6 +143,7 @@ pub fn all() -> Vec<Box<dyn Checker>> {
         Box::new(pulse::Pulses::default()),
         Box::new(proof::Proofs::default()),
         Box::new(stray::Strays::default()),
+        Box::new(journal::Journal::default()),
     ]
 }
 

@@ -46,7 +46,7 @@ impl Checker for Start {
             What::PortHeard { port, .. } => {
                 self.unknown.remove(&format!("port {port}"));
             }
-            What::ReportHeard { board, boot, beat, states } => {
+            What::ReportHeard { board, boot, beat, states, .. } => {
                 self.heard.insert((*board, *boot, *beat), states.clone());
             }
             What::Sent { board, orders, charges } if self.watching => {
