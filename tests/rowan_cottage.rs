@@ -1,290 +1,37 @@
-//! Rowan Cottage looked after for some days on virtual time: the example house, its boards and the physics behind
-//! its sensors, with the engine between them. Rules have to close real loops. Nothing here waits, and nothing is random.
+//! Rowan Cottage looked after for some days on virtual time: rules have to close real loops. Nothing here waits, and nothing is
+//! random.
 
-use std::collections::BTreeMap;
-use std::fs;
-use std::path::Path;
-use std::sync::Arc;
+#[path = "rowan_cottage/cottage.rs"]
+mod cottage;
 
-use jiff::tz::TimeZoneDatabase;
-use standfast::board::{self, Board, Faults, Flash, OtherBoard, Setup};
-use standfast::check;
-use standfast::engine::{self, Engine, JournalEntry, Now, Settings, Taken};
-use standfast::house::{BoardId, Drive, House, Relay, Source, State};
-use standfast::units::{BootTime, Span, WallTime};
-use standfast::wire::{Prefix, Router, Topics, Word};
-use standfast::world::World;
+use cottage::{Cottage, HOUR_MS, SUMMER, WINTER};
+use standfast::house::State;
+use standfast::units::Span;
 
-/// How often the sensors are read.
-const TICK_MS: u64 = 30_000;
-
-const HOUR_MS: u64 = 3_600_000;
-
-/// Monday 2026-01-12T00:00Z; London keeps UTC then.
-const WINTER: WallTime = WallTime(1_768_176_000_000);
-
-/// Monday 2026-07-13T00:00Z.
-const SUMMER: WallTime = WallTime(1_783_900_800_000);
-
-fn house() -> House {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
-    let mut files: Vec<(String, String)> = fs::read_dir(&folder)
-        .expect("the example house stands in rules/")
-        .map(|entry| entry.expect("the folder is readable").path())
-        .filter(|path| path.extension().is_some_and(|extension| extension == "toml"))
-        .map(|path| {
-            let name = path.file_name().expect("a file has a name").to_string_lossy().into_owned();
-            (name, fs::read_to_string(path).expect("a file of the house is text"))
-        })
-        .collect();
-    files.sort();
-    check::examine(&files, &TimeZoneDatabase::bundled()).house.expect("the example house is sound")
+/// When a load was on, as hours from the start to hours from the start.
+fn on_times(cottage: &Cottage, load: &str) -> Vec<(f64, f64)> {
+    let changes = cottage.changes.get(load).map_or(&[][..], Vec::as_slice);
+    let hours = |ms: u64| ms as f64 / HOUR_MS as f64;
+    let on = changes.iter().enumerate().filter(|(_, (_, state))| *state == State::On);
+    let end = |at: usize| changes.get(at + 1).map_or(hours(cottage.past_ms), |(ms, _)| hours(*ms));
+    on.map(|(at, (ms, _))| (hours(*ms), end(at))).collect()
 }
 
-/// Everything, at one moment.
-struct Cottage {
-    house: Arc<House>,
-    engine: Engine,
-    router: Router,
-    topics: Topics,
-    boards: Vec<Board>,
-    /// Those of other firmware, where the board of the contract stands idle.
-    others: Vec<Option<OtherBoard>>,
-    world: World,
-    start: WallTime,
-    past_ms: u64,
-    /// By load: when its contact changed, in ms since the start, and to what.
-    changes: BTreeMap<String, Vec<(u64, State)>>,
-    /// By sensor: the lowest and the highest reading after the first half day.
-    spans: BTreeMap<&'static str, (f64, f64)>,
-    lost: Vec<String>,
-    /// A load whose fuse has blown: its contact closes and nothing runs.
-    blown: &'static str,
-}
-
-impl Cottage {
-    fn open(start: WallTime) -> Cottage {
-        let house = Arc::new(house());
-        let prefix = Prefix::default();
-        let board = |id| Board::new(Setup::of_house(&house, BoardId(id), &prefix), Flash::default(), Faults::default());
-        let boards = (0..house.boards.len() as u32).map(board).collect();
-        let now = Now { boot: BootTime(HOUR_MS), wall: start, trusted: true };
-        let mut cottage = Cottage {
-            engine: Engine::new(house.clone(), Settings { settle: Span::from_s(30) }, now),
-            router: Router::new(&house, prefix.clone()),
-            topics: Topics::new(prefix),
-            world: World::rowan_cottage(house.site.latitude, house.site.longitude, start, 1),
-            boards,
-            others: house.boards.iter().map(OtherBoard::of_house).collect(),
-            house,
-            start,
-            past_ms: 0,
-            changes: BTreeMap::new(),
-            spans: BTreeMap::new(),
-            lost: Vec::new(),
-            blown: "",
-        };
-        cottage.tell_engine(engine::Event::LinkUp);
-        for number in 0..cottage.boards.len() {
-            if let Some(other) = cottage.others[number].clone() {
-                let said = other.greet();
-                cottage.carry_out(number, said);
-                continue;
-            }
-            cottage.tell_board(number, board::Event::Reset { cause: Word::nearest("power-on") });
-            cottage.tell_board(number, board::Event::LinkUp);
-        }
-        cottage
-    }
-
-    fn boot(&self) -> BootTime {
-        BootTime(HOUR_MS + self.past_ms)
-    }
-
-    fn tell_engine(&mut self, event: engine::Event) {
-        let now = Now { boot: self.boot(), wall: self.start + Span(self.past_ms), trusted: true };
-        let mut effects = Vec::new();
-        self.engine.step(now, event, &mut effects);
-        for effect in effects {
-            let (board, topic, payload) = match effect {
-                engine::Effect::SendForeign { board, messages } => {
-                    let (now, number) = (self.boot(), board.index());
-                    for message in messages {
-                        let other = self.others[number].as_mut().expect("only a board of other firmware is told so");
-                        let said = other.take(now, &message.topic, message.payload.as_bytes());
-                        self.carry_out(number, said);
-                    }
-                    continue;
-                }
-                engine::Effect::SendOrders { board, orders } => {
-                    (board, self.topics.orders(&self.house.board(board).name), orders.encode())
-                }
-                engine::Effect::SetFallback { board, fallback } => {
-                    (board, self.topics.fallback(&self.house.board(board).name), fallback.encode())
-                }
-                engine::Effect::Record(row) => {
-                    if let JournalEntry::BoardLost { board } = row.entry {
-                        self.lost.push(board);
-                    }
-                    continue;
-                }
-                _ => continue,
-            };
-            let message = board::Event::Message { topic: &topic, payload: payload.as_bytes(), retained: false };
-            self.tell_board(board.index(), message);
+/// What holds in every season.
+fn assert_looked_after(cottage: &Cottage) {
+    assert_eq!(cottage.lost, Vec::<String>::new(), "boards that answer are never lost");
+    for load in &cottage.house.loads {
+        let trips = cottage.house.rules.iter().any(|rule| rule.priority == 2 && cottage.house.load(rule.load) == load);
+        let changes = cottage.changes.get(&load.name).map_or(&[][..], Vec::as_slice);
+        for pair in changes.windows(2) {
+            let least = if pair[0].1 == State::On { load.min_on } else { load.min_off };
+            let stayed = Span(pair[1].0 - pair[0].0);
+            assert!(trips || stayed >= least, "{} was {} for {stayed}, at least {least}", load.name, pair[0].1);
         }
     }
-
-    fn tell_board(&mut self, number: usize, event: board::Event<'_>) {
-        let now = self.boot();
-        let said = self.boards[number].handle(now, event);
-        self.carry_out(number, said);
-    }
-
-    fn carry_out(&mut self, number: usize, effects: Vec<board::Effect>) {
-        for effect in effects {
-            match effect {
-                board::Effect::Publish(message) => self.deliver(&message.topic, message.payload.as_bytes()),
-                board::Effect::Relay { number: relay, energised } => self.note(number, relay, energised),
-                board::Effect::Store => {}
-                board::Effect::Ignored(why) => panic!("a board ignores a message: {why}"),
-            }
-        }
-    }
-
-    fn note(&mut self, board: usize, relay: u8, energised: bool) {
-        let relay = Relay { board: BoardId(board as u32), number: relay };
-        let load = self.house.load_on(relay);
-        let load = load.expect("a relay without a load is never ordered");
-        let state = match load.drive {
-            // A run begins; its end changes nothing of where it goes.
-            Drive::Actuator(id) if energised => {
-                if self.house.actuator(id).open == relay {
-                    State::On
-                } else {
-                    State::Off
-                }
-            }
-            Drive::Actuator(_) => return,
-            _ => load.state(energised),
-        };
-        self.changes.entry(load.name.clone()).or_default().push((self.past_ms, state));
-    }
-
-    fn deliver(&mut self, topic: &str, payload: &[u8]) {
-        let mut events = Vec::new();
-        let incoming = self.router.route(topic, payload, false).unwrap_or_else(|refusal| panic!("{topic}: {refusal}"));
-        engine::take(incoming, 0, &mut |taken| match taken {
-            Taken::Event(event) => events.push(event),
-            Taken::Refused(why) => panic!("{topic}: {why}"),
-        });
-        events.into_iter().for_each(|event| self.tell_engine(event));
-    }
-
-    /// Whether the load runs: what its contact is, not what was ordered.
-    fn runs(house: &House, boards: &[Board], load: &str) -> bool {
-        house.load_named(load).is_some_and(|id| {
-            let load = house.load(id);
-            let is_on = |relay: Relay| load.state(boards[relay.board.index()].energised(relay.number)) == State::On;
-            load.relay().is_some_and(is_on)
-        })
-    }
-
-    fn measure(&mut self) {
-        let house = self.house.clone();
-        for (name, value) in self.world.readings().collect::<Vec<_>>() {
-            if self.past_ms > 12 * HOUR_MS {
-                let span = self.spans.entry(name).or_insert((value, value));
-                *span = (span.0.min(value), span.1.max(value));
-            }
-            let sensor = house.sensor(house.sensor_named(name).expect("the world and the house agree on names"));
-            match &sensor.source {
-                Source::Board { board, reading } => {
-                    self.tell_board(board.index(), board::Event::Reading { name: reading, text: &value.to_string() });
-                }
-                Source::Derived(_) => unreachable!("the world measures; it computes nothing"),
-                Source::Topic { topic, .. } => {
-                    self.deliver(topic, format!("{{\"wind\":{{\"gust\":{value}}}}}").as_bytes());
-                }
-            }
-        }
-        for (name, state) in self.world.contacts() {
-            let input = house.inputs.iter().find(|input| input.name == name).expect("as above");
-            let port = &house.ports[input.port.index()];
-            let closed = state == State::On;
-            self.tell_board(port.board.index(), board::Event::Contact { input: &port.name, closed });
-        }
-    }
-
-    /// Lets the house live for some hours.
-    fn live(&mut self, hours: u64) {
-        while self.past_ms < hours * HOUR_MS {
-            self.measure();
-            let next = self.past_ms + TICK_MS;
-            self.pass_until(next);
-            let (house, boards, blown) = (&self.house, &self.boards, self.blown);
-            self.world.advance(self.start + Span(next), |load| load != blown && Cottage::runs(house, boards, load));
-        }
-    }
-
-    /// Wakes engine and boards exactly when they ask for it.
-    fn pass_until(&mut self, until: u64) {
-        loop {
-            let deadline = self.engine.next_deadline();
-            let boot = deadline.boot.map_or(u64::MAX, |due| due.0.saturating_sub(HOUR_MS));
-            let wall = deadline.wall.map_or(u64::MAX, |due| due.0.saturating_sub(self.start.0).max(0) as u64);
-            let board = |board: &Board| board.next_deadline().map_or(u64::MAX, |due| due.0.saturating_sub(HOUR_MS));
-            let boards = self.boards.iter().map(board).min().unwrap_or(u64::MAX);
-            let other =
-                |other: &OtherBoard| other.next_deadline().map_or(u64::MAX, |due| due.0.saturating_sub(HOUR_MS));
-            let others = self.others.iter().flatten().map(other).min().unwrap_or(u64::MAX);
-            let due = boot.min(wall).min(boards).min(others).max(self.past_ms);
-            if due > until {
-                break;
-            }
-            self.past_ms = due;
-            if boot.min(wall) <= due {
-                self.tell_engine(engine::Event::Woken);
-            }
-            for number in 0..self.boards.len() {
-                if board(&self.boards[number]) <= due {
-                    self.tell_board(number, board::Event::Tick);
-                }
-                let now = self.boot();
-                if let Some(other) = &mut self.others[number] {
-                    let said = other.tick(now);
-                    self.carry_out(number, said);
-                }
-            }
-        }
-        self.past_ms = until;
-    }
-
-    /// When a load was on, as hours from the start to hours from the start.
-    fn on_times(&self, load: &str) -> Vec<(f64, f64)> {
-        let changes = self.changes.get(load).map_or(&[][..], Vec::as_slice);
-        let hours = |ms: u64| ms as f64 / HOUR_MS as f64;
-        let on = changes.iter().enumerate().filter(|(_, (_, state))| *state == State::On);
-        let end = |at: usize| changes.get(at + 1).map_or(hours(self.past_ms), |(ms, _)| hours(*ms));
-        on.map(|(at, (ms, _))| (hours(*ms), end(at))).collect()
-    }
-
-    /// What holds in every season.
-    fn assert_looked_after(&self) {
-        assert_eq!(self.lost, Vec::<String>::new(), "boards that answer are never lost");
-        for load in &self.house.loads {
-            let trips = self.house.rules.iter().any(|rule| rule.priority == 2 && self.house.load(rule.load) == load);
-            let changes = self.changes.get(&load.name).map_or(&[][..], Vec::as_slice);
-            for pair in changes.windows(2) {
-                let least = if pair[0].1 == State::On { load.min_on } else { load.min_off };
-                let stayed = Span(pair[1].0 - pair[0].0);
-                assert!(trips || stayed >= least, "{} was {} for {stayed}, at least {least}", load.name, pair[0].1);
-            }
-        }
-        assert_eq!(self.on_times("hall-buzzer"), [], "nothing was worth an alarm");
-        let (_, damp) = self.spans["cellar-humidity"];
-        assert!(damp < 73.0, "the cellar was damp: {damp} %");
-    }
+    assert_eq!(on_times(cottage, "hall-buzzer"), [], "nothing was worth an alarm");
+    let (_, damp) = cottage.spans["cellar-humidity"];
+    assert!(damp < 73.0, "the cellar was damp: {damp} %");
 }
 
 /// Whether something happened at an hour. After a start the first closing of each load waits for its turn, 300 ms for each
@@ -295,7 +42,7 @@ fn is_at(hour: f64, expected: f64) -> bool {
 
 /// A load ran on each of three days between two hours (UTC), and at no other time.
 fn assert_daily(cottage: &Cottage, load: &str, from: f64, to: f64) {
-    let times = cottage.on_times(load);
+    let times = on_times(cottage, load);
     let daily = |(day, (on, off)): (usize, &(f64, f64))| {
         let midnight = 24.0 * day as f64;
         is_at(*on, midnight + from) && *off == midnight + to
@@ -307,31 +54,31 @@ fn assert_daily(cottage: &Cottage, load: &str, from: f64, to: f64) {
 fn three_days_of_january() {
     let mut cottage = Cottage::open(WINTER);
     cottage.live(72);
-    cottage.assert_looked_after();
+    assert_looked_after(&cottage);
     let busy = cottage.changes.values().filter(|changes| changes.len() >= 2).count();
     assert!(busy >= 12, "{busy} of {} loads did something: {:?}", cottage.house.loads.len(), cottage.changes.keys());
     let (coldest, _) = cottage.spans["sunroom-air"];
     assert!(coldest > 3.5, "the lemon tree froze: {coldest} °C");
     // Monday to Wednesday are working days.
     assert_daily(&cottage, "towel-rail", 6.0, 7.5);
-    let lamp = cottage.on_times("henhouse-lamp");
+    let lamp = on_times(&cottage, "henhouse-lamp");
     // Sunrise is about 08:25 there then, and the lamp goes off 20 minutes later.
     assert!(
         lamp.len() == 3 && lamp.iter().all(|(on, off)| is_at(on % 24.0, 5.25) && (8.6..8.9).contains(&(off % 24.0)))
     );
     // The door opens 10 minutes after sunrise and shuts 30 minutes after sunset, about 16:10.
-    let door = cottage.on_times("hen-door");
+    let door = on_times(&cottage, "hen-door");
     let is_daylight =
         |(open, shut): &(f64, f64)| (8.5..8.7).contains(&(open % 24.0)) && (16.5..16.9).contains(&(shut % 24.0));
     assert!(door.len() == 3 && door.iter().all(is_daylight), "{door:?}");
     // Dusk is about 16:50, so the lamp in the socket waits until five.
-    let lamp = cottage.on_times("sunroom-lamp");
+    let lamp = on_times(&cottage, "sunroom-lamp");
     assert!(
         lamp.len() == 3 && lamp.iter().all(|(on, off)| is_at(on % 24.0, 17.0) && is_at(off % 24.0, 23.5)),
         "{lamp:?}"
     );
     // One pulse of 600 ms each morning.
-    let gate = cottage.on_times("gate-latch");
+    let gate = on_times(&cottage, "gate-latch");
     let is_pulse =
         |(on, off): &(f64, f64)| (7.16..7.17).contains(&(on % 24.0)) && ((off - on) * 3600.0 - 0.6).abs() < 0.01;
     assert!(gate.len() == 3 && gate.iter().all(is_pulse), "{gate:?}");
@@ -341,14 +88,14 @@ fn three_days_of_january() {
 fn three_days_of_july() {
     let mut cottage = Cottage::open(SUMMER);
     cottage.live(72);
-    cottage.assert_looked_after();
+    assert_looked_after(&cottage);
     // Nothing heats in July, and the hens have day enough.
     for load in ["sunroom-heater", "washhouse-heater", "henhouse-water-heater", "henhouse-lamp"] {
-        assert_eq!(cottage.on_times(load), [], "{load}");
+        assert_eq!(on_times(&cottage, load), [], "{load}");
     }
-    assert!(!cottage.on_times("sunroom-fan").is_empty(), "a glass room in July wants air");
+    assert!(!on_times(&cottage, "sunroom-fan").is_empty(), "a glass room in July wants air");
     // The hens sleep until seven, which is six o'clock UTC.
-    let door = cottage.on_times("hen-door");
+    let door = on_times(&cottage, "hen-door");
     assert!(door.len() == 3 && door.iter().all(|(open, _)| is_at(open % 24.0, 6.0)), "{door:?}");
     // London is an hour ahead of UTC.
     assert_daily(&cottage, "towel-rail", 5.0, 6.5);
@@ -356,7 +103,7 @@ fn three_days_of_july() {
 
 /// For how many hours a load was on.
 fn hours(cottage: &Cottage, load: &str) -> f64 {
-    cottage.on_times(load).iter().map(|(on, off)| off - on).sum()
+    on_times(cottage, load).iter().map(|(on, off)| off - on).sum()
 }
 
 #[test]
@@ -371,10 +118,10 @@ fn the_pumps_of_the_sump_take_turns_and_one_takes_over() {
     assert_eq!(proofs(&cottage), [""; 0], "both prove that they run");
     // The fuse of one blows: when its turn comes the other takes over before the water has risen by a centimetre.
     cottage.blown = "sump-pump-a";
-    let starts = cottage.on_times("sump-pump-b").len();
+    let starts = on_times(&cottage, "sump-pump-b").len();
     cottage.live(72);
     assert_eq!(proofs(&cottage), ["proof-sump-pump-a"]);
-    assert!(cottage.on_times("sump-pump-b").len() > starts + 10, "one pump does all the work");
+    assert!(on_times(&cottage, "sump-pump-b").len() > starts + 10, "one pump does all the work");
     let (_, high) = cottage.spans["sump-level"];
     assert!(high < 27.0, "{high} cm");
     let rotation = cottage.house.load_named("cellar-sump").expect("the rotation");

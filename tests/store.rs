@@ -10,7 +10,10 @@ use std::time::Duration;
 use jiff::tz::TimeZoneDatabase;
 use rusqlite::Connection;
 use standfast::engine::{Engine, JournalEntry, JournalRow, Now, Settings};
-use standfast::store::{AcceptedHouse, DATABASE, Kept, OpenError, Store, StoreEvent, StoredReading, StoredSnapshot};
+use standfast::store::{
+    AcceptedHouse, DATABASE, Kept, OpenError, Parcel, ReadingQuery, Shelf, Store, StoreEvent, StoredReading,
+    StoredSnapshot,
+};
 use standfast::syntax;
 use standfast::units::{BootTime, Span, WallTime};
 use tokio::sync::mpsc::Receiver;
@@ -231,4 +234,69 @@ fn readings_are_kept_for_their_time_and_old_ones_go_by_and_by() {
     store.append(vec![reading("porch-lux", 30_000, 1.0)]);
     store.close();
     assert_eq!(readings(folder.path()).len(), 4, "a sensor keeps its number over a restart");
+}
+
+/// What a reader is shown, a page at a time.
+fn shown(shelf: &Shelf, sensor: Option<&str>) -> Vec<(String, i64, f64)> {
+    let reader = shelf.open().expect("opens");
+    let mut query = ReadingQuery { sensor: sensor.map(str::to_owned), since: WallTime(0), until: None, after: None };
+    let mut all = Vec::new();
+    loop {
+        let page = reader.readings(&query).expect("reads");
+        all.extend(page.readings.into_iter().map(|one| (one.sensor, one.at.0, one.value)));
+        match page.next {
+            Some(next) => query.after = Some(next),
+            None => return all,
+        }
+    }
+}
+
+#[test]
+fn readings_that_wait_are_shown_among_those_on_disk_and_nothing_is_written_for_it() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, ..) = open(folder.path());
+    store.append((0..45_000).map(|at| reading("porch-lux", at, 0.5)).collect());
+    store.settled().blocking_recv().expect("written");
+    let before = readings(folder.path());
+    // One is in both, since it was handed over meanwhile.
+    let waiting = vec![
+        reading("porch-lux", 44_999, 0.5),
+        reading("cellar-air", 45_000, 11.5),
+        reading("porch-lux", 45_000, 41.0),
+        reading("cellar-air", 45_001, 11.75),
+    ];
+    let shelf = Shelf::new(store.database(), waiting);
+    let all = shown(&shelf, None);
+    assert_eq!(all.len(), 45_003);
+    let mut last: Vec<_> = all[44_999..].to_vec();
+    last.sort_by(|one, other| (one.1, &one.0).cmp(&(other.1, &other.0)));
+    let expected = [
+        ("porch-lux", 44_999, 0.5),
+        ("cellar-air", 45_000, 11.5),
+        ("porch-lux", 45_000, 41.0),
+        ("cellar-air", 45_001, 11.75),
+    ];
+    assert_eq!(last, expected.map(|(sensor, at, value)| (sensor.to_owned(), at, value)));
+    // Of a sensor that the database does not know yet, too.
+    assert_eq!(shown(&shelf, Some("cellar-air")).len(), 2);
+    let reader = shelf.open().expect("opens");
+    let stretches = reader.stretches(WallTime(44_000), WallTime(46_000), 1).expect("reads");
+    let ends: Vec<_> = stretches.iter().map(|one| (one.sensor.as_str(), one.least, one.greatest)).collect();
+    assert_eq!(ends, [("cellar-air", 11.5, 11.75), ("porch-lux", 0.5, 41.0)]);
+    assert_eq!(readings(folder.path()), before, "nothing was written");
+}
+
+#[test]
+fn rows_and_readings_are_on_disk_with_the_memory_that_they_belong_to() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, ..) = open(folder.path());
+    let rows = vec![(row(1), "4f2c9a1".to_owned()), (row(2), "4f2c9a1".to_owned())];
+    let parcel = Parcel { snapshot: snapshot(7), rows, readings: vec![reading("porch-lux", 5, 1.0)] };
+    let saved = store.save(parcel);
+    saved.blocking_recv().expect("written");
+    assert_eq!(journal(folder.path()).len(), 2);
+    assert_eq!(readings(folder.path()).len(), 1);
+    store.close();
+    let (_store, kept, _) = open(folder.path());
+    assert_eq!(kept.snapshot, Some(snapshot(7)));
 }

@@ -1,7 +1,6 @@
 //! Glances: copies of the engine for whoever looks at the whole house at length, as the page and its forecast do. The loop
 //! hands one over and goes on; it never waits for who looks, and nothing done to a copy reaches the house.
 
-use std::path::PathBuf;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot};
@@ -10,6 +9,7 @@ use tokio::time::timeout;
 use super::keeper::Keeper;
 use super::seen::SeenOne;
 use crate::engine::{Engine, Event};
+use crate::store::Shelf;
 
 /// So many may wait for a glance.
 const WAITING: usize = 16;
@@ -30,7 +30,7 @@ pub struct Glance {
     /// What boards said lately, the oldest first.
     pub seen: Vec<SeenOne>,
     /// The store's file, to read from.
-    pub database: PathBuf,
+    pub shelf: Shelf,
     /// Fulfilled once what was on its way to disk at the moment of the glance is there.
     pub settled: oneshot::Receiver<()>,
 }
@@ -65,14 +65,13 @@ impl Glances {
 /// Makes one, in the loop.
 pub fn glance(keeper: &mut Keeper) -> Glance {
     keeper.step(Event::Woken);
-    keeper.hand_readings_over();
     Glance {
         engine: keeper.engine().clone(),
         revision: keeper.revision().to_owned(),
         linked: keeper.is_linked(),
         stored: keeper.is_stored(),
         seen: keeper.seen().after(0).cloned().collect(),
-        database: keeper.store().database().to_owned(),
+        shelf: keeper.shelf(),
         settled: keeper.store().settled(),
     }
 }

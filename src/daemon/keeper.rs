@@ -5,10 +5,11 @@ use std::sync::Arc;
 
 use jiff::tz::TimeZone;
 
+use super::change::alarm;
 use super::clock::{self, Clock};
 use super::complaints::Complaints;
+use super::desk::{Desk, Stored};
 use super::feed::{ChangeKind, Feed, Teller};
-use super::history::History;
 use super::ledger::{Asker, Ledger, SaveNews};
 use super::post::Post;
 use super::seen::Seen;
@@ -16,8 +17,11 @@ use super::words::respond;
 use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Retained, Taken, take};
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::mqtt::{self, LinkEvent};
-use crate::store::{Store, StoredSnapshot};
+use crate::store::{Shelf, Store};
 use crate::wire::{Prefix, Refusal, Router, subscriptions};
+
+/// The alarm about readings that found no room.
+const READINGS_ALARM: &str = "readings";
 
 /// Hears every row of the journal as it is written, with the site's zone.
 pub type Listener = Box<dyn FnMut(&JournalRow, &TimeZone) + Send>;
@@ -30,12 +34,10 @@ pub struct Parts {
     pub engine: Engine,
     /// The way out.
     pub post: Post,
-    /// The store.
-    pub store: Store,
+    /// The way to the disk.
+    pub desk: Desk,
     /// The book of open answers.
     pub ledger: Ledger,
-    /// The readings on their way to the store.
-    pub history: History,
     /// The head of every topic.
     pub prefix: Prefix,
     /// The revision of the engine's house.
@@ -52,14 +54,12 @@ pub struct Keeper {
     routed: Arc<House>,
     router: Router,
     post: Post,
-    store: Store,
+    desk: Desk,
     ledger: Ledger,
-    history: History,
     complaints: Complaints,
     seen: Seen,
     teller: Teller,
     revision: String,
-    boot_id: Option<String>,
     listener: Option<Listener>,
     effects: Vec<Effect>,
 }
@@ -77,7 +77,7 @@ pub fn link_subscriptions(house: &House, prefix: &Prefix) -> Vec<mqtt::Subscript
 impl Keeper {
     /// Takes over the engine and steps it once.
     pub fn new(parts: Parts) -> Keeper {
-        let Parts { clock, engine, post, store, ledger, history, prefix, revision, listener } = parts;
+        let Parts { clock, engine, post, desk, ledger, prefix, revision, listener } = parts;
         let routed = engine.house().clone();
         let mut keeper = Keeper {
             router: Router::new(&routed, prefix),
@@ -85,14 +85,12 @@ impl Keeper {
             clock,
             engine,
             post,
-            store,
+            desk,
             ledger,
-            history,
             complaints: Complaints::default(),
             seen: Seen::default(),
             teller: Teller::default(),
             revision,
-            boot_id: clock::boot_id(),
             listener,
             effects: Vec::new(),
         };
@@ -132,7 +130,12 @@ impl Keeper {
 
     /// The store, to put an accepted house into.
     pub fn store(&self) -> &Store {
-        &self.store
+        self.desk.store()
+    }
+
+    /// What is on disk, and the readings on their way there.
+    pub fn shelf(&self) -> Shelf {
+        self.desk.shelf()
     }
 
     /// Whether the link is up.
@@ -149,7 +152,7 @@ impl Keeper {
         }
         if let Event::Reading { sensor, value } = &event {
             let sensor = &self.engine.house().sensor(*sensor).name;
-            self.history.take(sensor, *value, now.wall, now.trusted, &self.store);
+            self.desk.reading(sensor, *value, now);
         }
         let read = if let Event::Reading { sensor, .. } = &event { Some(*sensor) } else { None };
         let mut effects = std::mem::take(&mut self.effects);
@@ -254,27 +257,22 @@ impl Keeper {
         self.ledger.is_stored(false)
     }
 
-    /// Hands the readings that wait to the store, for whoever wants to read them.
-    pub fn hand_readings_over(&mut self) {
-        self.history.hand_over(&self.store);
-    }
-
-    /// Stores the engine's memory now, and the readings that wait.
-    pub fn save_all(&mut self) {
-        self.history.hand_over(&self.store);
-        let Now { wall, trusted, .. } = self.engine.now();
-        self.history.prune(wall, trusted, &self.store);
-        self.save();
-    }
-
-    /// Stores the engine's memory now.
-    pub fn save(&mut self) {
-        let stored = self.store.save(StoredSnapshot {
-            snapshot: self.engine.snapshot(),
-            boot_id: self.boot_id.clone(),
-            taken: self.engine.now(),
-        });
-        self.ledger.saving(stored);
+    /// Stores what has waited for long enough. For once in a second.
+    pub fn store_what_waits(&mut self) {
+        // The pace of a played house must not multiply writes.
+        let Stored { memory, dropped } = self.desk.tick(&self.engine, clock::boot_now());
+        if let Some(memory) = memory {
+            self.ledger.saving(memory);
+        }
+        if let Some(dropped) = dropped {
+            let text = (dropped > 0).then(|| {
+                format!(
+                    "more readings come than are written: {dropped} are missing in the history. Look for a sensor that \
+                     does not stop"
+                )
+            });
+            self.step(alarm(READINGS_ALARM, text));
+        }
     }
 
     /// Sends again what a busy or absent broker did not take.
@@ -284,9 +282,9 @@ impl Keeper {
         }
     }
 
-    /// Gives up everything but what is needed to end in good order.
+    /// Stores everything, and gives up all but what is needed to end in good order.
     pub fn into_ends(self) -> (Post, Store) {
-        (self.post, self.store)
+        (self.post, self.desk.close(&self.engine))
     }
 
     fn carry_out(&mut self, mut effects: Vec<Effect>) {
@@ -296,6 +294,9 @@ impl Keeper {
         let saves = effects.iter().any(|effect| matches!(effect, Effect::Save));
         for effect in effects.drain(..) {
             self.carry_out_one(effect, saves);
+        }
+        if let Some(memory) = self.desk.close_step(&self.engine, saves) {
+            self.ledger.saving(memory);
         }
         // The same room again for the next step.
         self.effects = effects;
@@ -319,9 +320,10 @@ impl Keeper {
                 }
                 self.post.clear(&retained);
             }
-            Effect::ReserveOrders { board, through } => self.store.reserve(board, through),
+            Effect::ReserveOrders { board, through } => self.store().reserve(board, through),
             Effect::Record(row) => self.record(row),
-            Effect::Save => self.save(),
+            // With the rows of the whole step, once they are there.
+            Effect::Save => {}
             Effect::Answer { token, answer } => {
                 let response = respond(&house, answer, self.ledger.done_words(token), self.engine.now().wall);
                 if let Some((topic, why)) = self.ledger.answer(token, response, saves) {
@@ -366,7 +368,7 @@ impl Keeper {
         if let Some(listener) = &mut self.listener {
             listener(&row, zone);
         }
-        self.store.record(row, self.revision.clone());
+        self.desk.row(row, self.revision.clone());
     }
 
     fn reroute(&mut self) {

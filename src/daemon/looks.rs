@@ -1,7 +1,6 @@
 //! Questions about what is on disk: understood in the loop, answered beside it from a connection that can only read. It never
 //! changes anything and keeps no part of the engine.
 
-use std::path::PathBuf;
 use std::time::Duration;
 
 use jiff::tz::TimeZone;
@@ -16,7 +15,7 @@ use super::tally::{self, Rated};
 use crate::calendar::Setting;
 use crate::engine::{JournalEntry, rfc3339};
 use crate::house::{LoadId, Past};
-use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery};
+use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery, Shelf};
 use crate::sun::Position;
 use crate::units::WallTime;
 
@@ -31,7 +30,7 @@ const HISTORY_MS: i64 = 7 * 86_400_000;
 
 /// A question that was understood.
 pub struct Look {
-    database: PathBuf,
+    shelf: Shelf,
     zone: TimeZone,
     settled: oneshot::Receiver<()>,
     what: What,
@@ -90,10 +89,9 @@ pub fn look(keeper: &mut Keeper, request: &Request) -> Option<Result<Look, Refus
         _ => return None,
     };
     let look = what.map(|what| {
-        keeper.hand_readings_over();
         let store = keeper.store();
         let zone = keeper.engine().house().site.zone.clone();
-        Look { database: store.database().to_owned(), zone, settled: store.settled(), what }
+        Look { shelf: keeper.shelf(), zone, settled: store.settled(), what }
     });
     Some(look)
 }
@@ -152,11 +150,11 @@ pub fn past(keeper: &Keeper, said: &str) -> Result<WallTime, Refusal> {
 impl Look {
     /// Waits for what is on its way to disk, then looks. From a task of its own.
     pub async fn answer(self) -> Response {
-        let Look { database, zone, settled, what } = self;
+        let Look { shelf, zone, settled, what } = self;
         // A disk that fails still has what it had.
         let _ = tokio::time::timeout(SETTLE, settled).await;
         let looked = tokio::task::spawn_blocking(move || {
-            let reader = Reader::open(&database)?;
+            let reader = shelf.open()?;
             match what {
                 What::Journal(query) => Ok(journal(&reader.journal(&query)?, (query.since, query.until), &zone)),
                 What::Readings(query) => {

@@ -7,6 +7,7 @@ pub mod commissioning;
 pub mod complaints;
 pub mod config;
 pub mod delivery;
+pub mod desk;
 pub mod feed;
 pub mod glance;
 pub mod history;

@@ -26,8 +26,6 @@ use crate::units::{BootTime, Span};
 
 /// How often small chores are done.
 const CHORES: Duration = Duration::from_secs(1);
-/// How often the engine's memory is stored even if nothing asks for it: how old readings may be after a crash.
-const SAVE_EVERY: Span = Span::from_s(60);
 /// A clock that is not trusted for this long is an alarm; right after a start it is usual.
 const UNTRUSTED_FOR: Span = Span::from_min(5);
 /// The alarm about the disk.
@@ -99,7 +97,6 @@ struct Turning {
     is_reading: bool,
     /// Who wants the next one read.
     wanted: Option<Origin>,
-    saved_at: BootTime,
     untrusted_since: Option<BootTime>,
     store_fails: bool,
 }
@@ -115,7 +112,6 @@ async fn turn(
         read: mpsc::channel(4),
         is_reading: false,
         wanted: None,
-        saved_at: clock::boot_now(),
         untrusted_since: None,
         store_fails: false,
     };
@@ -276,10 +272,7 @@ impl Turning {
         let keeper = &mut self.running.keeper;
         keeper.flush();
         keeper.tell_of_sensors();
-        if now.since(self.saved_at) >= SAVE_EVERY {
-            self.saved_at = now;
-            keeper.save_all();
-        }
+        keeper.store_what_waits();
         if keeper.engine().now().trusted {
             self.untrusted_since = None;
             self.clear(CLOCK_ALARM);
@@ -300,7 +293,6 @@ impl Turning {
             End::Broken(why) => tracing::error!("{why}; stopping"),
         }
         keeper.step(Event::Woken);
-        keeper.save_all();
         let (post, store) = keeper.into_ends();
         // Who was taken over has no word left to say there.
         if *end != End::TakenOver {

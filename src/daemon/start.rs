@@ -13,6 +13,7 @@ use super::change::{Adapt, Changes, HOUSE_ALARM, WAITS_ALARM, alarm};
 use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
 use super::config::{Broker, BrokerPlace, Config, Page};
 use super::delivery::{PROGRAM_ALARM, Teller};
+use super::desk::Desk;
 use super::glance::{Glances, WantGlance, glances};
 use super::history::History;
 use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
@@ -137,9 +138,9 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let loads = counted_loads(engine.house());
     tracing::info!("house {revision} from {} runs: {loads}", source.dir().display());
     let post = Post::new(outbox, prefix.clone());
-    let history = History::new(config.keep_readings);
+    let desk = Desk::new(store, History::new(config.keep_readings), clock::boot_id(), clock::boot_now());
     let mut keeper =
-        Keeper::new(Parts { clock, engine, post, store, ledger, history, prefix: prefix.clone(), revision, listener });
+        Keeper::new(Parts { clock, engine, post, desk, ledger, prefix: prefix.clone(), revision, listener });
     tell_of_the_start(&mut keeper, &config, &kept, faults);
     let signs = watch::start(source.dir(), source.mode());
     let changes = Changes::new(source, adapt, files);

@@ -9,6 +9,7 @@ pub mod check;
 pub mod draw;
 
 mod broker;
+mod charge;
 mod clock;
 mod controller;
 mod happening;

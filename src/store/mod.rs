@@ -21,7 +21,7 @@ use crate::engine::{JournalRow, Now, Snapshot};
 use crate::units::WallTime;
 
 use lock::Lock;
-pub use query::{Cursor, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingPage, ReadingQuery, Stretch};
+pub use query::{Cursor, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingPage, ReadingQuery, Shelf, Stretch};
 pub use readings::StoredReading;
 use writer::{Job, Missed, Writer};
 
@@ -43,6 +43,23 @@ pub struct StoredSnapshot {
     pub boot_id: Option<String>,
     /// When it was taken.
     pub taken: Now,
+}
+
+/// The engine's memory with what is to be stored together with it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Parcel {
+    /// The memory.
+    pub snapshot: StoredSnapshot,
+    /// The rows of the journal that the same step wrote, with the revision of the house that ran.
+    pub rows: Vec<(JournalRow, String)>,
+    /// Readings that have waited for it.
+    pub readings: Vec<StoredReading>,
+}
+
+impl From<StoredSnapshot> for Parcel {
+    fn from(snapshot: StoredSnapshot) -> Parcel {
+        Parcel { snapshot, rows: Vec::new(), readings: Vec::new() }
+    }
 }
 
 /// The text of a house that was accepted, so that it can run again when what is on disk has errors.
@@ -181,10 +198,11 @@ impl Store {
         Ok((Store { jobs: Some(jobs), missed, thread: Some(thread), done, path, _lock: lock }, kept, heard))
     }
 
-    /// Stores the engine's memory. The receiver yields once it is on disk, or an error when it will not be.
-    pub fn save(&self, snapshot: StoredSnapshot) -> oneshot::Receiver<()> {
+    /// Stores the engine's memory with what belongs to it, all of it or nothing. The receiver yields once it is on disk, or
+    /// an error when it will not be.
+    pub fn save(&self, parcel: impl Into<Parcel>) -> oneshot::Receiver<()> {
         let (saved, receiver) = oneshot::channel();
-        self.send(Job::Save(Box::new(snapshot), saved));
+        self.send(Job::Save(Box::new(parcel.into()), saved));
         receiver
     }
 
@@ -203,7 +221,7 @@ impl Store {
         self.send(Job::Accept(house));
     }
 
-    /// Appends readings. They may wait for the next save, and go with it.
+    /// Appends readings.
     pub fn append(&self, readings: Vec<StoredReading>) {
         self.send(Job::Append(readings));
     }
@@ -248,8 +266,10 @@ impl Store {
             && let Err(mpsc::TrySendError::Full(job)) = jobs.try_send(job)
         {
             tracing::warn!(job = job.name(), "the disk does not keep up; dropped");
-            if let Job::Record(row, _) = &job {
-                self.missed.note(row.at);
+            match &job {
+                Job::Record(row, _) => self.missed.note(row.at),
+                Job::Save(parcel, _) => parcel.rows.iter().for_each(|(row, _)| self.missed.note(row.at)),
+                _ => {}
             }
         }
     }

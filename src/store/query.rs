@@ -1,7 +1,9 @@
 //! Reading back what was written: journal and readings, from a connection of its own that can only read, so that the
 //! thread that writes never waits for a person who looks. It never changes anything, and every answer is bounded.
 
-use std::path::Path;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, OptionalExtension, params};
@@ -90,6 +92,32 @@ pub struct Stretch {
     pub greatest: f64,
 }
 
+/// What there is to read: the database, and readings that are not in it yet.
+#[derive(Clone, Debug)]
+pub struct Shelf {
+    database: PathBuf,
+    waiting: Arc<[StoredReading]>,
+}
+
+impl Shelf {
+    /// A database, and readings on their way to it.
+    pub fn new(database: &Path, waiting: Vec<StoredReading>) -> Shelf {
+        Shelf { database: database.to_owned(), waiting: waiting.into() }
+    }
+
+    /// Opens it. What waits shows among the rest.
+    ///
+    /// # Errors
+    /// Where the database is not there or cannot be read.
+    pub fn open(&self) -> rusqlite::Result<Reader> {
+        let reader = Reader::open(&self.database)?;
+        if !self.waiting.is_empty() {
+            reader.lay_beside(&self.waiting)?;
+        }
+        Ok(reader)
+    }
+}
+
 /// A connection that can only read.
 pub struct Reader {
     database: Connection,
@@ -105,6 +133,52 @@ impl Reader {
         let database = Connection::open_with_flags(path, flags)?;
         database.busy_timeout(BUSY)?;
         Ok(Reader { database })
+    }
+
+    /// Has readings show among those that are stored: what stands in `temp` is found before what stands in the database.
+    fn lay_beside(&self, waiting: &[StoredReading]) -> rusqlite::Result<()> {
+        self.database.execute_batch(
+            "PRAGMA temp_store = MEMORY;
+            CREATE TEMP TABLE new_sensor (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE);
+            CREATE TEMP TABLE waiting (
+                at_ms INTEGER NOT NULL, sensor INTEGER NOT NULL, value REAL NOT NULL, PRIMARY KEY (at_ms, sensor)
+            ) WITHOUT ROWID;
+            BEGIN;",
+        )?;
+        {
+            let mut known = self.database.prepare("SELECT id FROM main.sensor WHERE name = ?1")?;
+            let mut new = self.database.prepare("INSERT INTO new_sensor (id, name) VALUES (?1, ?2)")?;
+            let mut insert = self.database.prepare("INSERT OR REPLACE INTO waiting VALUES (?1, ?2, ?3)")?;
+            let mut ids: BTreeMap<&str, i64> = BTreeMap::new();
+            for reading in waiting {
+                let id = match ids.get(reading.sensor.as_str()) {
+                    Some(id) => *id,
+                    None => {
+                        let id = match known.query_row([&reading.sensor], |row| row.get(0)).optional()? {
+                            Some(id) => id,
+                            None => {
+                                let id = -1 - i64::try_from(ids.len()).unwrap_or(i64::MAX - 1);
+                                new.execute(params![id, reading.sensor])?;
+                                id
+                            }
+                        };
+                        ids.insert(&reading.sensor, id);
+                        id
+                    }
+                };
+                insert.execute(params![reading.at.0, id, reading.value])?;
+            }
+        }
+        // What was stored meanwhile is in both.
+        self.database.execute_batch(
+            "COMMIT;
+            DELETE FROM waiting WHERE (at_ms, sensor) IN
+                (SELECT at_ms, sensor FROM main.reading WHERE at_ms >= (SELECT min(at_ms) FROM waiting));
+            CREATE TEMP VIEW sensor AS
+                SELECT id, name FROM main.sensor UNION ALL SELECT id, name FROM new_sensor;
+            CREATE TEMP VIEW reading AS
+                SELECT at_ms, sensor, value FROM main.reading UNION ALL SELECT at_ms, sensor, value FROM waiting;",
+        )
     }
 
     /// Rows of the journal, the oldest first.

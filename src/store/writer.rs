@@ -10,7 +10,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 use tokio::sync::{mpsc, oneshot};
 
-use super::{AcceptedHouse, StoreEvent, StoredReading, StoredSnapshot, readings, schema, tables};
+use super::{AcceptedHouse, Parcel, StoreEvent, StoredReading, StoredSnapshot, readings, schema, tables};
 use crate::engine::JournalRow;
 use crate::units::WallTime;
 
@@ -27,8 +27,8 @@ const TRY_AGAIN: Duration = Duration::from_secs(2);
 
 /// Something to write.
 pub(super) enum Job {
-    /// The engine's memory, and whom to tell.
-    Save(Box<StoredSnapshot>, oneshot::Sender<()>),
+    /// The engine's memory with what belongs to it, and whom to tell.
+    Save(Box<Parcel>, oneshot::Sender<()>),
     /// Order numbers of a board, up to and with this one.
     Reserve(String, u32),
     /// A row of the journal and the house's revision.
@@ -79,10 +79,10 @@ impl Gap {
 /// What has not been written yet. Of most things only the newest counts.
 #[derive(Default)]
 struct Waiting {
-    snapshot: Option<Box<StoredSnapshot>>,
+    snapshot: Option<StoredSnapshot>,
     tell: Vec<oneshot::Sender<()>>,
     reserved: BTreeMap<String, u32>,
-    rows: Vec<(Box<JournalRow>, String)>,
+    rows: Vec<(JournalRow, String)>,
     accepted: Option<AcceptedHouse>,
     told: Option<BTreeMap<String, WallTime>>,
     readings: Vec<StoredReading>,
@@ -95,7 +95,10 @@ struct Waiting {
 impl Waiting {
     fn add(&mut self, job: Job) {
         match job {
-            Job::Save(snapshot, tell) => {
+            Job::Save(parcel, tell) => {
+                let Parcel { snapshot, rows, readings } = *parcel;
+                rows.into_iter().for_each(|(row, revision)| self.add_row(row, revision));
+                self.add_readings(readings);
                 self.snapshot = Some(snapshot);
                 self.tell.push(tell);
             }
@@ -103,19 +106,26 @@ impl Waiting {
                 let reserved = self.reserved.entry(board).or_default();
                 *reserved = through.max(*reserved);
             }
-            Job::Record(row, _) if self.rows.len() >= ROWS_HELD => {
-                self.miss(Gap { rows: 1, from: row.at, to: row.at });
-            }
-            Job::Record(row, revision) => self.rows.push((row, revision)),
+            Job::Record(row, revision) => self.add_row(*row, revision),
             Job::Accept(house) => self.accepted = Some(house),
             Job::Told(told) => self.told = Some(told),
             Job::Settle(tell) => self.tell.push(tell),
-            Job::Append(readings) => {
-                let room = READINGS_HELD.saturating_sub(self.readings.len());
-                self.readings.extend(readings.into_iter().take(room));
-            }
+            Job::Append(readings) => self.add_readings(readings),
             Job::Prune(before) => self.keep_from = Some(before),
         }
+    }
+
+    fn add_row(&mut self, row: JournalRow, revision: String) {
+        if self.rows.len() >= ROWS_HELD {
+            self.miss(Gap { rows: 1, from: row.at, to: row.at });
+        } else {
+            self.rows.push((row, revision));
+        }
+    }
+
+    fn add_readings(&mut self, readings: Vec<StoredReading>) {
+        let room = READINGS_HELD.saturating_sub(self.readings.len());
+        self.readings.extend(readings.into_iter().take(room));
     }
 
     fn miss(&mut self, gap: Gap) {

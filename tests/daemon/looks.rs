@@ -51,11 +51,16 @@ fn what_happened_is_told_with_its_reason_and_counted() {
     assert!(refused.code == 1 && refused.err.contains("2026-05-12"), "{refused:?}");
 }
 
+fn stored_readings(home: &Home) -> i64 {
+    let database = rusqlite::Connection::open(home.folder.path("data/standfast.db")).expect("opens");
+    database.query_row("SELECT count(*) FROM reading", [], |row| row.get(0)).expect("reads")
+}
+
 #[test]
 fn what_sensors_said_is_exported_to_the_last_reading() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
-    let _daemon = home.run();
+    let mut daemon = home.run();
     let mut board = home.board();
     board.birth();
     board.report();
@@ -71,6 +76,12 @@ fn what_sensors_said_is_exported_to_the_last_reading() {
     assert!(csv.lines().nth(1).is_some_and(|line| line.contains("Z,sunroom-air,")), "{csv}");
     let json: serde_json::Value = serde_json::from_str(&home.ask(&["export", "--json"]).out).expect("one document");
     assert_eq!(json.as_array().map(Vec::len), Some(3), "{json}");
+    // Whoever looks has nothing written: they wait for their minute, and are there after the end.
+    assert_eq!(stored_readings(&home), 0);
+    daemon.terminate();
+    daemon.expect_end(TEN_SECONDS);
+    assert_eq!(stored_readings(&home), 3);
+    let _daemon = home.run();
     assert_eq!(home.ask(&["export", "--until", "1h", "--json"]).out, "[]");
     let refused = home.ask(&["export", "sunrom-air"]);
     assert!(refused.code == 1 && refused.err.contains("did you mean \"sunroom-air\"?"), "{refused:?}");

@@ -7,12 +7,12 @@ use standfast::rehearse::check::Tally;
 const REACHED: [&str; 100] = [
     "changes by sensors that are held to a rate",
     "changes by sensors that are smoothed",
-    "changes that cannot be counted",
     "changes unseen with one row",
     "changes with one row",
     "first reports of a relay",
     "loads that did not prove",
     "readings that contradict a report",
+    "reports of relays that count no changes",
     "rotations looked at whose job waits",
     "I1 excused by a hand or a weld at an actuator",
     "pulses",

@@ -1,7 +1,6 @@
 //! What a page is made from: a glance at the house, a forecast made on it, and what the store has of the time that figures
 //! show. The loop only hands over a copy; all the work is done off it, and is bounded. It never renders.
 
-use std::path::Path;
 use std::time::Duration;
 
 use jiff::tz::TimeZone;
@@ -15,7 +14,7 @@ use crate::daemon::glance::Glance;
 use crate::daemon::seen::SeenOne;
 use crate::engine::{Engine, Forecast, Reasons};
 use crate::house::{House, LoadId};
-use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Reader, Stretch};
+use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Shelf, Stretch};
 use crate::units::WallTime;
 
 /// What is on its way to disk is waited for this long: a page shows what it has.
@@ -66,7 +65,7 @@ pub struct Shown {
 pub async fn gather(state: &State, wants: Wants) -> Result<Shown, Problem> {
     let glance = state.glance().await?;
     let _place = PLACES.acquire().await.map_err(|_| Problem::unavailable("the daemon is stopping"))?;
-    let Glance { engine, revision, linked, seen, database, settled, .. } = glance;
+    let Glance { engine, revision, linked, seen, shelf, settled, .. } = glance;
     if wants.timing || wants.curves {
         // A disk that fails still has what it had.
         let _ = timeout(SETTLE, settled).await;
@@ -76,7 +75,7 @@ pub async fn gather(state: &State, wants: Wants) -> Result<Shown, Problem> {
         let day = Day::around(now, &engine.house().site);
         let none = Forecast { from: now, until: now, changes: Vec::new() };
         let forecast = if wants.timing { engine.forecast(HALF) } else { none };
-        let (rows, stretches, trouble) = match stored(&database, wants, &day) {
+        let (rows, stretches, trouble) = match stored(&shelf, wants, &day) {
             Ok((rows, stretches)) => (rows, stretches, None),
             Err(error) => (Vec::new(), Vec::new(), Some(error.to_string())),
         };
@@ -87,11 +86,11 @@ pub async fn gather(state: &State, wants: Wants) -> Result<Shown, Problem> {
 
 type Stored = (Vec<JournalLine>, Vec<Stretch>);
 
-fn stored(database: &Path, wants: Wants, day: &Day) -> rusqlite::Result<Stored> {
+fn stored(shelf: &Shelf, wants: Wants, day: &Day) -> rusqlite::Result<Stored> {
     if !wants.timing && !wants.curves {
         return Ok(Stored::default());
     }
-    let reader = Reader::open(database)?;
+    let reader = shelf.open()?;
     let query = JournalQuery {
         load: None,
         kinds: timing::KINDS,

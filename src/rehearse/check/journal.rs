@@ -22,7 +22,7 @@ pub struct Journal {
     /// The controller has no link: what reaches it late goes unanswered.
     unlinked: bool,
     /// By relay: the moves of its contact since the report that counts.
-    moves: BTreeMap<Spot, Vec<(u64, Mover)>>,
+    moves: BTreeMap<Spot, Moves>,
     /// Relays that were broken once: their contacts did not follow their coils, which is what boards report.
     broken: BTreeSet<Spot>,
     /// Boards that were exchanged. They count boots, beats and changes as if they were the old ones, of which late words come.
@@ -40,6 +40,22 @@ struct Known {
     beat: u32,
     energised: bool,
     changes: Option<u32>,
+}
+
+/// The moves of a contact after a place in the order of all that happened; what lies before is forgotten.
+#[derive(Debug, Default)]
+struct Moves {
+    from: u64,
+    after: Vec<(u64, Mover)>,
+}
+
+/// What is known of the changes between two reports.
+#[derive(Clone, Copy, Debug, Default)]
+struct Between<'m> {
+    /// How many there were by the board's counts.
+    counted: Option<u32>,
+    /// What the contact did.
+    moves: Option<&'m [(u64, Mover)]>,
 }
 
 /// A report, and what followed on it.
@@ -96,7 +112,7 @@ impl Checker for Journal {
             }
             What::House { taken: true } => self.forget_gone(scene),
             What::Contact { board, relay, mover, .. } => {
-                self.moves.entry((*board, *relay)).or_default().push((seen.place, *mover));
+                self.moves.entry((*board, *relay)).or_default().after.push((seen.place, *mover));
             }
             What::RelayFault { board, relay, .. } => {
                 self.broken.insert((*board, *relay));
@@ -162,12 +178,14 @@ impl Journal {
                 open.turns.iter().filter(|row| row.0 == number).map(|row| (row.1, row.2)).collect();
             let unseen: Vec<u32> = open.unseen.iter().filter(|row| row.0 == number).map(|row| row.1).collect();
             let before = self.known.get(&spot).and_then(|known| known.last());
-            let moves = self.moves.get(&spot).map_or(&[][..], Vec::as_slice);
             let is_old = !self.exchanged.contains(&open.board);
             let is_followed = is_old && !self.broken.contains(&spot);
-            let window = before.filter(|_| is_followed).and_then(|before| window(before, said, moves));
-            let counted = before.filter(|_| is_old).and_then(|before| counted(before, said));
-            judge(before, said, (&turns, &unseen), (counted, window), tally)
+            let moves = self.moves.get(&spot).filter(|_| is_followed);
+            let between = before.filter(|_| is_old).map(|before| Between {
+                counted: counted(before, said),
+                moves: moves.and_then(|moves| window(before, said, moves)),
+            });
+            judge(before, said, (&turns, &unseen), between.unwrap_or_default(), tally)
                 .map_err(|why| format!("b{}/{number}: {why}", open.board))?;
             self.remember(spot, *said);
         }
@@ -194,7 +212,8 @@ impl Journal {
         known.drain(..stored);
         let oldest = known.iter().filter_map(|one| one.sent).min().unwrap_or(0);
         if let Some(moves) = self.moves.get_mut(&spot) {
-            moves.retain(|(place, _)| *place > oldest);
+            moves.from = moves.from.max(oldest);
+            moves.after.retain(|(place, _)| *place > oldest);
         }
     }
 
@@ -219,7 +238,7 @@ fn judge(
     before: Option<&Known>,
     said: &Known,
     (turns, unseen): (&[(bool, bool)], &[u32]),
-    (counted, window): (Option<u32>, Option<&[(u64, Mover)]>),
+    between: Between<'_>,
     tally: &mut Tally,
 ) -> Result<(), String> {
     let Some(before) = before else {
@@ -239,15 +258,15 @@ fn judge(
         tally.count("changes with one row");
     }
     let by_hand = turns.iter().any(|(_, by_hand)| *by_hand);
-    if by_hand && window.is_some_and(|window| !window.iter().any(|(_, mover)| *mover == Mover::Hand)) {
-        return Err(format!("a hand is written of and none was there: {before:?}, then {said:?}, {window:?}"));
+    if by_hand && between.moves.is_some_and(|moves| !moves.iter().any(|(_, mover)| *mover == Mover::Hand)) {
+        return Err(format!("a hand is written of and none was there: {before:?}, then {said:?}, {between:?}"));
     }
-    let Some(changes) = counted else {
-        tally.count("changes that cannot be counted");
+    let Some(changes) = between.counted else {
+        tally.count("reports of relays that count no changes");
         return if unseen.len() > 1 { Err(format!("changes unseen have rows {unseen:?}")) } else { Ok(()) };
     };
     // Counted by the contact itself where it was followed all the while.
-    let moved = window.filter(|_| before.boot == said.boot).map(<[_]>::len);
+    let moved = between.moves.filter(|_| before.boot == said.boot).map(<[_]>::len);
     if moved.is_some_and(|moved| moved != changes as usize) {
         return Err(format!("the contact moved {moved:?} times and its board counts {changes}: {before:?}, {said:?}"));
     }
@@ -263,14 +282,14 @@ fn judge(
 }
 
 /// What a relay's contact did between two reports; `None` where that is not known.
-fn window<'m>(before: &Known, said: &Known, moves: &'m [(u64, Mover)]) -> Option<&'m [(u64, Mover)]> {
+fn window<'m>(before: &Known, said: &Known, moves: &'m Moves) -> Option<&'m [(u64, Mover)]> {
     let (from, to) = (before.sent?, said.sent?);
-    if from > to {
+    if from > to || from < moves.from {
         return None;
     }
-    let begin = moves.partition_point(|(place, _)| *place <= from);
-    let end = moves.partition_point(|(place, _)| *place <= to);
-    moves.get(begin..end)
+    let begin = moves.after.partition_point(|(place, _)| *place <= from);
+    let end = moves.after.partition_point(|(place, _)| *place <= to);
+    moves.after.get(begin..end)
 }
 
 /// How many changes lie between two reports, as far as the board's counts tell: within one boot their difference, and in a new
