@@ -12,6 +12,9 @@ use super::protocol::{Response, ResponseOutcome};
 /// A save that takes longer is told as not saved.
 const PATIENCE: Duration = Duration::from_secs(2);
 
+/// What is said behind an answer where the disk does not take it.
+const NOT_SAVED: &str = " (in force, not saved: a restart would forget it)";
+
 /// Who asked.
 #[derive(Debug)]
 pub enum Asker {
@@ -46,6 +49,8 @@ pub struct Ledger {
     begun: u64,
     /// The number of the last save that is on disk.
     stored: u64,
+    /// The number of the last save that was told to take long.
+    late: u64,
     /// Answers that wait for a save.
     waiting: Vec<(u64, oneshot::Sender<Response>, Response)>,
     /// Loads whose hold was last shown as not stored, and the save that changes that.
@@ -62,6 +67,7 @@ impl Ledger {
             askers: BTreeMap::new(),
             begun: 0,
             stored: 0,
+            late: 0,
             waiting: Vec::new(),
             unsaved_loads: BTreeMap::new(),
             news,
@@ -90,9 +96,9 @@ impl Ledger {
         self.askers.remove(&token);
     }
 
-    /// Answers, at once or after the next save where one is coming. Yields the topic and the reason where a message was
-    /// refused.
-    pub fn answer(&mut self, token: u64, response: Response, save_follows: bool) -> Option<(String, String)> {
+    /// Answers once all that it says is on disk: after the save that is coming, or after those under way where there is
+    /// nothing new to save, for then it rests on what came before. Yields the topic and the reason where a message was refused.
+    pub fn answer(&mut self, token: u64, mut response: Response, save_follows: bool) -> Option<(String, String)> {
         match self.askers.remove(&token)? {
             Asker::Message { topic } => {
                 (response.outcome == ResponseOutcome::Refused).then_some((topic, response.text))
@@ -102,6 +108,13 @@ impl Ledger {
                 None
             }
             Asker::Person { answer, .. } => {
+                if response.outcome == ResponseOutcome::Done && self.stored < self.begun {
+                    if self.late < self.begun {
+                        self.waiting.push((self.begun, answer, response));
+                        return None;
+                    }
+                    response.text.push_str(NOT_SAVED);
+                }
                 // Whoever asked may have left.
                 let _ = answer.send(response);
                 None
@@ -149,11 +162,12 @@ impl Ledger {
         self.waiting = waiting;
         for (_, answer, mut response) in Vec::from_iter::<Vec<(u64, oneshot::Sender<Response>, Response)>>(due) {
             if !is_stored {
-                response.text.push_str(" (in force, not saved: a restart would forget it)");
+                response.text.push_str(NOT_SAVED);
             }
             let _ = answer.send(response);
         }
         if !is_stored {
+            self.late = self.late.max(number);
             return Vec::new();
         }
         self.stored = self.stored.max(number);
@@ -212,6 +226,31 @@ mod tests {
         assert!(text.starts_with("held (in force, not saved"), "{text}");
         disk.send(()).expect("watched");
         assert_eq!(ledger.hear(news.recv().await.expect("news")), ["fan"]);
+    }
+
+    /// Somebody else has just said the same: that it was so before is no answer until it is on disk.
+    #[tokio::test]
+    async fn an_answer_that_changes_nothing_waits_for_what_it_rests_on() {
+        let (mut ledger, mut news) = Ledger::new();
+        let (disk, stored) = oneshot::channel();
+        ledger.saving(stored);
+        let (answer, mut answered) = oneshot::channel();
+        let token = ledger.open(person(answer));
+        ledger.answer(token, Response::done("away already"), false);
+        assert!(answered.try_recv().is_err());
+        ledger.hear(SaveNews::Late(1));
+        assert!(answered.await.expect("answered").text.starts_with("away already (in force, not saved"));
+        // While the disk fails nobody waits for it.
+        let (answer, answered) = oneshot::channel();
+        let token = ledger.open(person(answer));
+        ledger.answer(token, Response::done("away already"), false);
+        assert!(answered.await.expect("answered").text.starts_with("away already (in force, not saved"));
+        disk.send(()).expect("watched");
+        ledger.hear(news.recv().await.expect("news"));
+        let (answer, answered) = oneshot::channel();
+        let token = ledger.open(person(answer));
+        ledger.answer(token, Response::done("away already"), false);
+        assert_eq!(answered.await.expect("answered"), Response::done("away already"));
     }
 
     #[tokio::test]

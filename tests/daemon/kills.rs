@@ -155,7 +155,8 @@ impl Person {
         let mut line = String::new();
         self.read.read_line(&mut line).expect("answered");
         let answer: Value = serde_json::from_str(&line).expect("JSON");
-        assert_eq!(answer["outcome"], "done", "{request}: {answer}");
+        // A reading of before the kill may be the last one that is stored, and then the trip's reason stands.
+        assert!(answer["outcome"] == "done" || request["do"] == "reset", "{request}: {answer}");
         answer
     }
 
@@ -191,7 +192,8 @@ fn whatever_was_answered_survives_a_kill_at_any_instant() {
         let mut now = found;
         for _ in 0..dice.below(ANSWERED) {
             let (request, after) = draw(&mut dice, &now);
-            person.ask(&request);
+            let is_done = person.ask(&request)["outcome"] == "done";
+            let after = if is_done { after } else { now.clone() };
             let seen = person.look();
             assert!(seen.is_like(&after), "{request}: {seen:?} instead of {after:?}");
             now = seen;
