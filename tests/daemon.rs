@@ -35,5 +35,7 @@ mod network;
 mod restart;
 #[path = "daemon/service.rs"]
 mod service;
+#[path = "daemon/soak.rs"]
+mod soak;
 #[path = "daemon/start.rs"]
 mod start;

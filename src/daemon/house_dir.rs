@@ -172,6 +172,11 @@ pub fn read_committed(dir: &Path) -> Result<HouseText, HouseDirError> {
     Ok(house)
 }
 
+/// Whether files below a folder of a git work tree are not committed; `None` where git does not say.
+pub fn is_dirty(dir: &Path) -> Option<bool> {
+    git::is_dirty(dir).ok()
+}
+
 impl HouseText {
     /// Decodes the house and looks for everything that is wrong with it, its files included.
     pub fn examine(&self, zones: &TimeZoneDatabase) -> Examined {

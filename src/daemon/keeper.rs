@@ -60,6 +60,8 @@ pub struct Keeper {
     seen: Seen,
     teller: Teller,
     revision: String,
+    /// The broker was reached, or was found to be away.
+    has_tried_broker: bool,
     listener: Option<Listener>,
     effects: Vec<Effect>,
 }
@@ -91,6 +93,7 @@ impl Keeper {
             seen: Seen::default(),
             teller: Teller::default(),
             revision,
+            has_tried_broker: false,
             listener,
             effects: Vec::new(),
         };
@@ -143,6 +146,11 @@ impl Keeper {
         self.post.outbox().is_up()
     }
 
+    /// Whether the link has been up, or is known not to come up for now.
+    pub fn has_tried_broker(&self) -> bool {
+        self.has_tried_broker
+    }
+
     /// Tells the engine what happened, now.
     pub fn step(&mut self, event: Event) {
         let before = self.engine.now();
@@ -185,6 +193,7 @@ impl Keeper {
 
     /// Takes in what the link tells. Two of its events are the loop's: they end it.
     pub fn hear(&mut self, event: LinkEvent) {
+        self.has_tried_broker |= matches!(event, LinkEvent::Up | LinkEvent::Down { .. });
         match event {
             LinkEvent::Up => {
                 tracing::info!("connected to the broker");

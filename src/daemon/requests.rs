@@ -1,5 +1,7 @@
 //! What people ask over the command socket or the page, carried to the engine. It never decides whether an order is sensible.
 
+use std::time::Duration;
+
 use tokio::sync::oneshot;
 
 use super::asking::Asked;
@@ -7,9 +9,13 @@ use super::keeper::Keeper;
 use super::looks::{Look, look};
 use super::modes;
 use super::protocol::{Refusal, RefusalKind, Request, Response};
+use super::source::Source;
 use crate::engine::{Engine, Event, Hand, HandOrder, Presence, rfc3339};
 use crate::house::{BoardId, Foreign, LoadId, Sensor, SensorId, State};
 use crate::syntax::nearest;
+
+/// Git is waited for this long.
+const GIT: Duration = Duration::from_secs(2);
 
 /// A request that the keeper alone cannot answer.
 pub enum Left {
@@ -17,6 +23,8 @@ pub enum Left {
     Apply(oneshot::Sender<Response>),
     /// Read the house again and say what running it would change.
     Preview(oneshot::Sender<Response>),
+    /// How everything is, to be answered with what git knows of files that are not committed.
+    Status(Response, oneshot::Sender<Response>),
     /// Look at what is on disk.
     Look(Look, oneshot::Sender<Response>),
 }
@@ -37,8 +45,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         Request::Apply { preview: false } => return Some(Left::Apply(answer)),
         Request::Apply { preview: true } => return Some(Left::Preview(answer)),
         Request::Status => {
-            let _ = answer.send(status(keeper));
-            return None;
+            return Some(Left::Status(status(keeper), answer));
         }
         Request::Board { board } => {
             let _ = answer.send(super::commissioning::board(keeper, &board));
@@ -151,6 +158,22 @@ fn why(keeper: &Keeper, load: &str) -> Response {
     let reasons = engine.reasons(load);
     let text = reasons.text(&engine.house().site.zone);
     Response::found(text, serde_json::to_value(reasons).unwrap_or_default())
+}
+
+/// Adds to how everything is whether files of the house are saved and not committed, where only what is committed runs.
+/// Not from the loop: git takes its time.
+pub async fn with_saved(mut status: Response, source: Source) -> Response {
+    let asked = tokio::task::spawn_blocking(move || source.leaves_out_saved());
+    // A git that hangs leaves the question open.
+    let left_out = tokio::time::timeout(GIT, asked).await.ok().and_then(Result::ok).flatten();
+    if left_out == Some(true) {
+        let (first, rest) = status.text.split_once('\n').unwrap_or((&status.text, ""));
+        status.text = format!("{first}\nhouse: what is saved and not committed is not in it\n{rest}");
+    }
+    if let Some(serde_json::Value::Object(data)) = &mut status.status {
+        data.insert("saved_not_committed".to_owned(), left_out.into());
+    }
+    status
 }
 
 /// How everything is: sentences for people, and the same as data.

@@ -98,6 +98,8 @@ struct Turning {
     /// Who wants the next one read.
     wanted: Option<Origin>,
     untrusted_since: Option<BootTime>,
+    /// The service manager knows that this is ready.
+    is_ready: bool,
     store_fails: bool,
 }
 
@@ -113,12 +115,13 @@ async fn turn(
         is_reading: false,
         wanted: None,
         untrusted_since: None,
+        is_ready: false,
         store_fails: false,
     };
-    service::ready(&turning.status());
     let (mut chores, mut watchdog) = (every(CHORES), service::watchdog_interval().map(every));
     tokio::pin!(stop, broker_ended);
     let end = loop {
+        turning.say_when_ready();
         let Turning { running, read, .. } = &mut turning;
         let deadline = running.keeper.engine().next_deadline();
         tokio::select! {
@@ -135,6 +138,10 @@ async fn turn(
                 Some(asked) => match requests::take(&mut running.keeper, asked) {
                     Some(Left::Apply(answer)) => turning.want(Origin::Person(Some(answer))),
                     Some(Left::Preview(answer)) => turning.read(Origin::Curious(answer)),
+                    Some(Left::Status(status, answer)) => {
+                        let source = running.changes.source().clone();
+                        tokio::spawn(async move { answer.send(requests::with_saved(status, source).await) });
+                    }
                     Some(Left::Look(look, answer)) => {
                         // Whoever asked may have left.
                         tokio::spawn(async move { answer.send(look.answer().await) });
@@ -177,7 +184,18 @@ async fn turn(
 impl Turning {
     fn status(&self) -> String {
         let keeper = &self.running.keeper;
-        format!("house {}, {}", keeper.revision(), counted_loads(keeper.engine().house()))
+        let broker = if keeper.is_linked() { "" } else { ", no broker" };
+        format!("house {}, {}{broker}", keeper.revision(), counted_loads(keeper.engine().house()))
+    }
+
+    /// Ready is who has its subscriptions acknowledged: what is said from here on is heard. Neither sensors nor settling are
+    /// waited for, and a broker that is away keeps nobody from being ready: the service manager would start this anew, which
+    /// brings no broker.
+    fn say_when_ready(&mut self) {
+        if !self.is_ready && self.running.keeper.has_tried_broker() {
+            self.is_ready = true;
+            service::ready(&self.status());
+        }
     }
 
     /// Reads the house in the background; one reading at a time, and what comes meanwhile leads to one more.

@@ -84,6 +84,15 @@ impl Source {
         }
     }
 
+    /// Whether files of the house are saved that do not run because they are not committed; `None` where git does not say.
+    /// Blocks as [`Source::read`] does.
+    pub fn leaves_out_saved(&self) -> Option<bool> {
+        match self.mode {
+            Apply::Commit => house_dir::is_dirty(&self.dir),
+            Apply::Save | Apply::Command => Some(false),
+        }
+    }
+
     /// The house that was accepted last, checked anew: this version of Standfast may know better.
     pub fn accepted(&self, accepted: AcceptedHouse) -> Version {
         let text = HouseText { files: accepted.files, ..HouseText::default() };

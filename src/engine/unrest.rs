@@ -46,7 +46,7 @@ impl Engine {
         }
         let name = &self.house.board(board).name;
         let text = format!(
-            "board {name:?} has started anew {times} times within {WINDOW}. Check its supply: coils that pull in together may \
+            "board {name:?} has started anew {times} times within {WINDOW}. Check the supply: coils that pull in together may \
              be more than it gives; then its wiring and its watchdog"
         );
         let id = restarts_alarm(name);
@@ -65,7 +65,7 @@ impl Engine {
         let days = LIFE * WINDOW.0 / (u64::from(times.div_ceil(2)) * Span::from_h(24).0);
         let text = format!(
             "load {name:?} has switched {times} times within {WINDOW}: a contact that lasts {LIFE} operations is worn out in \
-             {days} days of that. Look for a deadband that is too tight, a sensor that wavers, or a weak supply"
+             {days} days of that. Look for a deadband that is too tight or a sensor that wavers, and check the supply"
         );
         let id = switching_alarm(name);
         // The count in the text moves on, and a person is told once.

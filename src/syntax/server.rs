@@ -143,7 +143,7 @@ const ALARM: &[Key] = &[
         "reminder",
         Form::Duration,
         "\"12h\"",
-        "It is told again so often, 1 min to 30 days, until somebody acknowledges it; without this key once.",
+        "It is told again so often, 10 s to 30 days, until somebody acknowledges it; without this key once.",
     )
     .guessed(&["repeat", "remind"]),
 ];
@@ -271,7 +271,7 @@ fn decode_alarm(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<AlarmT
     let delay = fields.parsed(context, "delay", |text| within(text, Span::ZERO, Span::from_h(1)));
     let reminder = match fields.has("reminder") {
         true => {
-            fields.parsed(context, "reminder", |text| within(text, Span::from_min(1), Span::from_h(30 * 24))).map(Some)
+            fields.parsed(context, "reminder", |text| within(text, Span::from_s(10), Span::from_h(30 * 24))).map(Some)
         }
         false => Some(None),
     };

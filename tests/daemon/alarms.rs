@@ -10,8 +10,13 @@ echo "told $STANDFAST_NEWS $STANDFAST_ALARM: $line ($1)"
 
 /// A home whose alarms are told by a program, named with its arguments.
 fn home(broker: &Broker, run: impl FnOnce(&Home) -> String) -> Home {
+    home_that(broker, "delay = \"0s\"", run)
+}
+
+/// The same with further keys below `[alarm]`.
+fn home_that(broker: &Broker, keys: &str, run: impl FnOnce(&Home) -> String) -> Home {
     let home = Home::on_save(broker.port());
-    let alarm = format!("run = \"{}\"\ndelay = \"0s\"", run(&home));
+    let alarm = format!("run = \"{}\"\n{keys}", run(&home));
     let file = std::fs::read_to_string(home.folder.path("standfast.toml")).expect("read");
     home.folder.write("standfast.toml", &format!("{file}\n[alarm]\n{alarm}\n"));
     home
@@ -56,4 +61,59 @@ fn a_program_that_fails_is_an_alarm_of_its_own_and_disturbs_nothing() {
     board.report();
     home.say("from/yard/reading/t1", "30");
     board.expect([true, false]);
+}
+
+/// The lamp as a buzzer.
+const CALL: &str = "\n[rule.call]\nload = \"lamp\"\ndemand = \"on\"\nwhile = { alarm = \"any\" }\n";
+
+fn told(home: &Home, argument: &str) -> String {
+    home.folder.write("tell.sh", TELL);
+    format!("sh {} '{argument}'", home.folder.path("tell.sh").display())
+}
+
+#[test]
+fn an_alarm_calls_by_buzzer_broker_and_program_until_somebody_has_seen_it() {
+    let broker = Broker::start();
+    let home = home_that(&broker, "delay = \"1s\"\nreminder = \"10s\"", |home| told(home, "$(touch made-by-a-shell)"));
+    home.folder.write("rules/house.toml", &format!("{HOUSE}{CALL}"));
+    let mut daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    let mut topic = home.listen("standfast/alarm/house");
+    home.folder.write("rules/house.toml", "nonsense");
+    let raised = topic.next(TEN_SECONDS).expect("it is raised").payload;
+    assert!(raised.contains("\"acknowledged\":false") && raised.contains("the house has no [site]"), "{raised}");
+    board.expect([false, true]);
+    let said = says(&mut daemon, "told raised house: ");
+    assert!(said.contains("($(touch made-by-a-shell))"), "no shell has its hands on it: {said}");
+    daemon.expect_line(|line| line.contains("told reminder house: "), 3 * TEN_SECONDS);
+    let answer = home.ask(&["acknowledge", "house"]);
+    assert!(answer.code == 0 && answer.out.contains("it stands until its reason is gone"), "{answer:?}");
+    topic.expect(|message| message.payload.contains("\"acknowledged\":true"), TEN_SECONDS);
+    // Somebody has seen it, so nobody has to be called.
+    board.expect([false, false]);
+    assert!(home.ask(&["status"]).out.contains("alarm house, acknowledged: "));
+    home.folder.write("rules/house.toml", &format!("{HOUSE}{CALL}"));
+    says(&mut daemon, "told cleared house: ");
+    topic.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+    assert!(!home.ask(&["status"]).out.contains("alarm house"));
+    // The next one calls anew.
+    home.folder.write("rules/house.toml", "nonsense");
+    board.expect([false, true]);
+}
+
+#[test]
+fn one_that_is_over_before_its_delay_stands_at_the_broker_and_is_told_nobody() {
+    let broker = Broker::start();
+    let home = home_that(&broker, "delay = \"1h\"", |home| told(home, "-"));
+    let mut daemon = home.run();
+    let mut topic = home.listen("standfast/alarm/house");
+    for text in ["nonsense", HOUSE] {
+        home.folder.write("rules/house.toml", text);
+        topic.expect(|message| message.payload.is_empty() == (text == HOUSE), TEN_SECONDS);
+    }
+    daemon.terminate();
+    daemon.expect_end(TEN_SECONDS);
+    assert!(!daemon.transcript().contains("told "), "{}", daemon.transcript());
 }

@@ -121,9 +121,17 @@ fn in_a_work_tree_only_what_is_committed_runs() {
     let answer = home.ask(&["apply"]);
     assert!(answer.out.contains("runs already; what is saved and not committed is not in it"), "{answer:?}");
     assert_eq!(board.report(), OFF);
+    let left_out = "what is saved and not committed is not in it";
+    let status = home.ask(&["status"]).out;
+    assert!(status.lines().nth(1).is_some_and(|line| line.contains(left_out)), "{status}");
+    assert!(home.ask(&["status", "--json"]).out.contains("\"saved_not_committed\": true"));
     home.git(&["commit", "-q", "-a", "-m", "sooner"]);
     says(&mut daemon, "runs now");
     board.expect(ON);
+    let head = home.git(&["rev-parse", "--short=7", "HEAD"]);
+    let status = home.ask(&["status"]).out;
+    assert!(status.contains(&format!("house {};", head.trim())) && !status.contains(left_out), "{head} {status}");
+    assert!(home.ask(&["status", "--json"]).out.contains("\"saved_not_committed\": false"));
 }
 
 #[test]

@@ -118,12 +118,13 @@ impl Home {
         publish_retained(self.port, &format!("standfast/{topic}"), payload);
     }
 
-    /// Runs git in the house's folder.
-    pub fn git(&self, arguments: &[&str]) {
+    /// Runs git in the house's folder, and yields what it prints.
+    pub fn git(&self, arguments: &[&str]) -> String {
         let mut command = Command::new("git");
         command.args(["-c", "user.name=Test", "-c", "user.email=test@example.org"]);
         let output = command.args(arguments).current_dir(self.folder.path("rules")).output().expect("git runs");
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8_lossy(&output.stdout).into_owned()
     }
 
     /// Saves the house with a text in place of another.
@@ -163,7 +164,8 @@ impl Answer {
 pub struct Board {
     port: u16,
     pub boot: u32,
-    beat: u32,
+    /// The beat of its last report.
+    pub beat: u32,
     /// The last orders taken.
     pub taken: u32,
     /// What the relays are.

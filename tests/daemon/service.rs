@@ -1,44 +1,18 @@
 //! What the service manager is told, by the protocol of sd_notify(3): datagrams on the socket named by `$NOTIFY_SOCKET`.
 
-use std::os::unix::net::UnixDatagram;
 use std::time::Duration;
 
 use super::home::Home;
-use super::support::{Broker, Standfast, TEN_SECONDS};
-
-struct Manager {
-    socket: UnixDatagram,
-    seen: Vec<String>,
-}
-
-impl Manager {
-    fn expect(&mut self, wanted: &str) -> String {
-        let mut bytes = [0_u8; 4096];
-        loop {
-            let length = match self.socket.recv(&mut bytes) {
-                Ok(length) => length,
-                Err(error) => panic!("{wanted} was not said ({error}); said was: {:?}", self.seen),
-            };
-            let text = String::from_utf8_lossy(&bytes[..length]).into_owned();
-            self.seen.push(text.clone());
-            if text.lines().any(|line| line == wanted) {
-                return text;
-            }
-        }
-    }
-}
+use super::support::{Broker, Manager, Proxy, Standfast, TEN_SECONDS, Way};
 
 #[test]
 fn ready_alive_and_stopping() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
-    let path = home.folder.path("notify");
-    let socket = UnixDatagram::bind(&path).expect("bound");
-    socket.set_read_timeout(Some(TEN_SECONDS)).expect("set");
-    let mut manager = Manager { socket, seen: Vec::new() };
+    let mut manager = Manager::listen(home.folder.path("notify"));
     let config = home.folder.path("standfast.toml").display().to_string();
     let watchdog = Duration::from_millis(400).as_micros().to_string();
-    let environment = [("NOTIFY_SOCKET", path.as_os_str()), ("WATCHDOG_USEC", watchdog.as_ref())];
+    let environment = [("NOTIFY_SOCKET", manager.socket()), ("WATCHDOG_USEC", watchdog.as_ref())];
     let mut daemon = Standfast::start_with(&["run", "--config", &config], &environment);
     let ready = manager.expect("READY=1");
     assert!(ready.contains("STATUS=house ") && ready.contains("2 loads"), "{ready}");
@@ -53,11 +27,38 @@ fn ready_alive_and_stopping() {
 #[test]
 fn a_broker_that_is_away_keeps_nobody_from_being_ready() {
     let home = Home::on_save(1);
-    let path = home.folder.path("notify");
-    let socket = UnixDatagram::bind(&path).expect("bound");
-    socket.set_read_timeout(Some(TEN_SECONDS)).expect("set");
+    let mut manager = Manager::listen(home.folder.path("notify"));
+    let _daemon = start(&home, &manager);
+    let ready = manager.expect("READY=1");
+    assert!(ready.contains(", no broker"), "{ready}");
+}
+
+#[test]
+fn ready_is_who_is_subscribed_and_neither_sensors_nor_settling_are_waited_for() {
+    let broker = Broker::start();
+    let network = Proxy::start(broker.port());
+    let home = Home::behind(network.port(), broker.port());
+    let server = home.folder.read("standfast.toml").replace("settle = \"0s\"", "settle = \"10m\"");
+    home.folder.write("standfast.toml", &server);
+    let mut manager = Manager::listen(home.folder.path("notify"));
+    // What the broker answers to the subscriptions does not come.
+    network.stall(Way::ToClient);
+    let mut daemon = start(&home, &manager);
+    daemon.expect_line(|line| line.contains("2 loads"), TEN_SECONDS);
+    let status = home.ask(&["status"]).out;
+    assert!(status.contains("no broker") && status.contains("board yard: not heard yet"), "{status}");
+    assert!(!manager.has_heard("READY=1"), "nothing is heard yet: {manager:?}");
+    let mut loads = home.listen("standfast/load/lamp");
+    network.release();
+    let ready = manager.expect("READY=1");
+    assert!(!ready.contains("no broker"), "{ready}");
+    // From here on what is said is heard: nothing keeps it for those who come later.
+    home.say("hold/lamp", "on 1h");
+    loads.expect(|message| message.payload.contains("\"hold\":{"), TEN_SECONDS);
+    assert!(home.ask(&["status"]).out.contains("board yard: not heard yet"));
+}
+
+fn start(home: &Home, manager: &Manager) -> Standfast {
     let config = home.folder.path("standfast.toml").display().to_string();
-    let environment = [("NOTIFY_SOCKET", path.as_os_str())];
-    let _daemon = Standfast::start_with(&["run", "--config", &config], &environment);
-    Manager { socket, seen: Vec::new() }.expect("READY=1");
+    Standfast::start_with(&["run", "--config", &config], &[("NOTIFY_SOCKET", manager.socket())])
 }

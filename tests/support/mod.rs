@@ -14,6 +14,7 @@
 mod broker;
 mod clients;
 mod folder;
+mod manager;
 mod process;
 mod proxy;
 mod standfast;
@@ -21,6 +22,7 @@ mod standfast;
 pub use broker::{Broker, BrokerOptions, free_port, wait_until_listening};
 pub use clients::{Message, Subscriber, publish, publish_retained, try_publish};
 pub use folder::Folder;
+pub use manager::Manager;
 pub use process::{Deadline, Line, Process, Stream, TEN_SECONDS};
 pub use proxy::{Proxy, Way};
 pub use standfast::Standfast;
