@@ -9,6 +9,8 @@ mod support;
 mod api;
 #[path = "page/client.rs"]
 mod client;
+#[path = "page/fuzz.rs"]
+mod fuzz;
 #[path = "page/guards.rs"]
 mod guards;
 #[allow(dead_code, reason = "it serves another binary too")]

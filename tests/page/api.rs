@@ -107,6 +107,54 @@ fn everything_is_told_as_the_document_promises() {
     assert!(change["text"].as_str().is_some_and(|text| text.contains("runs already")), "{change}");
 }
 
+/// Whatever one document says, the other says too.
+fn loses_nothing(of: &Value, within: &Value, at: &str) {
+    match of {
+        Value::Object(members) => {
+            for (name, member) in members {
+                loses_nothing(member, &within[name], &format!("{at}/{name}"));
+            }
+        }
+        Value::Array(items) => {
+            for (number, item) in items.iter().enumerate() {
+                loses_nothing(item, &within[number], &format!("{at}/{number}"));
+            }
+        }
+        Value::Null => {}
+        _ => assert!(!within.is_null(), "{at} is {of} at the socket and nothing here"),
+    }
+}
+
+#[test]
+fn nothing_that_the_command_line_tells_is_lost_on_the_way() {
+    let scene = Scene::start();
+    let mut board = scene.home.board();
+    board.birth();
+    board.report();
+    scene.home.say("from/yard/reading/t1", "29.5");
+    board.expect([true, false]);
+    scene.site.post("/api/loads/lamp/hold", "{\"state\":\"on\",\"term\":\"22:30\"}").done();
+    board.expect([true, true]);
+    scene.site.post("/api/loads/fan/withdraw", "{\"why\":\"new bearings\"}").done();
+    board.expect([false, true]);
+    scene.site.post("/api/selectors/house/select", "{\"position\":\"away\",\"term\":\"3d\"}").done();
+    scene.site.post("/api/setpoints/warm/set", "{\"value\":29.5}").done();
+    scene.home.save_with("kind = \"motor\"", "kind = \"moter\"");
+    while scene.get("/api/alarms", "/api/alarms") == json!([]) {}
+    let told = |arguments: &[&str]| -> Value {
+        let out = scene.home.ask(arguments).out;
+        serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}"))
+    };
+    loses_nothing(&told(&["status", "--json"]), &scene.get("/api/status", "/api/status"), "status");
+    for by in ["load", "day", "reason"] {
+        let path = format!("/api/history?by={by}");
+        loses_nothing(&told(&["history", "--by", by, "--json"]), &scene.get("/api/history", &path), "history");
+    }
+    loses_nothing(&told(&["log", "--json"]), &scene.get("/api/journal", "/api/journal"), "journal");
+    let why = scene.get("/api/loads/{load}/why", "/api/loads/fan/why");
+    loses_nothing(&told(&["why", "fan", "--json"]), &why["reasons"], "why");
+}
+
 #[test]
 fn what_a_person_may_do_a_program_may_too_and_it_is_said_who() {
     let scene = Scene::start();
@@ -194,6 +242,7 @@ fn every_refusal_is_a_problem_that_says_what_to_do() {
     site.get("/api/journal?limit=many").expect_problem(400, &["not understood"]);
     site.get("/api/journal?since=yesterday").expect_problem(400, &["2026-05-12"]);
     site.get("/api/journal?since=1h&until=2h").expect_problem(400, &["before"]);
+    site.get("/api/seen?after=9007199254740992").expect_problem(400, &["after"]);
     site.get("/api/readings?after=x").expect_problem(400, &["next"]);
     site.get("/api/readings?sensor=sunrom-air").expect_problem(404, &["sunroom-air"]);
     site.get("/api/loads/%ff").expect_problem(400, &["UTF-8"]);

@@ -8,7 +8,7 @@ use super::support::{Standfast, TEN_SECONDS};
 
 /// A daemon with a page.
 pub struct Site {
-    daemon: Standfast,
+    pub daemon: Standfast,
     pub address: SocketAddr,
 }
 

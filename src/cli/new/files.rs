@@ -52,6 +52,11 @@ data = \"data\"                    # what must outlive a restart; not kept in gi
 # url = \"mqtt://192.0.2.10:1883\"
 # username = \"standfast\"
 # password_file = \"broker.password\"
+
+# The page for people, on this machine alone. For telephones write \"0.0.0.0:8420\", and below it the line that
+# `standfast password` makes.
+[page]
+listen = \"127.0.0.1:8420\"
 ";
 
 fn site(answers: &Answers) -> String {

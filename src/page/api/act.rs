@@ -51,9 +51,9 @@ pub enum HeldState {
 /// A hold.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "state": "on", "term": "2h" }))]
 pub struct HoldOrder {
     /// The state to hold it in.
-    #[schema(inline, example = "on")]
     state: HeldState,
     /// How long: `2h`, `22:30`, `sunset+30m`, `next change`; as the load's `hold_for` says where it is left out.
     #[schema(max_length = 64, example = "2h")]

@@ -250,6 +250,9 @@ fn cursor(text: &str) -> Option<Cursor> {
     Some(Cursor { at_ms: at_ms.parse().ok()?, sensor: sensor.parse().ok()? })
 }
 
+/// The greatest number that every reader of JSON keeps to the last digit; see RFC 8259, section 6.
+const NUMBER_MAX: u64 = 9_007_199_254_740_991;
+
 /// Since when.
 #[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
@@ -267,6 +270,9 @@ pub async fn seen(
     caller: Caller,
     Asked(SeenParams { after }): Asked<SeenParams>,
 ) -> Answer<shape::Seen> {
+    if after.is_some_and(|after| after > NUMBER_MAX) {
+        return Err(Problem::bad_request(format!("`after` is at most {NUMBER_MAX}")));
+    }
     ask_for(&state, caller, Request::Seen { after: Some(after.unwrap_or_default()) }).await
 }
 

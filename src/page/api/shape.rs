@@ -293,6 +293,11 @@ pub struct HistoryRow {
     pub energy_kwh: Option<f64>,
     /// How often it was switched on.
     pub closings: u32,
+    /// The share of its contact's life that these switchings took; null where the house says nothing of its endurance.
+    pub life_share: Option<f64>,
+    /// The same of all operations since the relay is known; only in a row over all the time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub life_used: Option<f64>,
 }
 
 /// A page of what sensors said.
