@@ -31,6 +31,9 @@ pub struct Status {
     pub broker: bool,
     /// Whether the wall clock is trusted.
     pub clock_trusted: bool,
+    /// Whether something is saved and not committed, and so does not run.
+    #[serde(default)]
+    pub saved_not_committed: bool,
     /// The alarms that stand.
     pub alarms: Vec<Alarm>,
     /// The boards.
