@@ -39,7 +39,7 @@ pub struct HoldArgs {
     asking: Asking,
 }
 
-/// Options of `standfast release`, `standfast restore` and `standfast reset`.
+/// Options of `standfast release` and `standfast reset`.
 #[derive(Debug, clap::Args)]
 pub struct LoadArgs {
     /// The load's name
@@ -58,6 +58,17 @@ pub struct WithdrawArgs {
     /// The load's name
     load: String,
     /// Why, for whoever comes next
+    why: Vec<String>,
+    #[command(flatten)]
+    asking: Asking,
+}
+
+/// Options of `standfast restore`.
+#[derive(Debug, clap::Args)]
+pub struct RestoreArgs {
+    /// The load's name
+    load: String,
+    /// Why it may go back into service, for the journal
     why: Vec<String>,
     #[command(flatten)]
     asking: Asking,
@@ -138,8 +149,8 @@ pub fn withdraw(args: WithdrawArgs) -> Answer {
 }
 
 /// Puts a load back into service.
-pub fn restore(args: LoadArgs) -> Answer {
-    ask_and_print(&args.asking, &Request::Restore { load: args.load })
+pub fn restore(args: RestoreArgs) -> Answer {
+    ask_and_print(&args.asking, &Request::Restore { load: args.load, why: args.why.join(" ") })
 }
 
 /// Lets a load's safety trips go.

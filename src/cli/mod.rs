@@ -98,7 +98,7 @@ pub enum Command {
     /// Take a load out of service; this is no isolation
     Withdraw(hand::WithdrawArgs),
     /// Put a load back into service
-    Restore(hand::LoadArgs),
+    Restore(hand::RestoreArgs),
     /// Let a load's safety trips go once their reason is gone
     Reset(hand::LoadArgs),
     /// Note that an alarm was seen

@@ -231,7 +231,12 @@ mod tests {
         }
 
         fn raise(&mut self, id: &str, raised: i64) {
-            let alarm = Alarm { text: format!("{id} is wrong"), raised: WallTime(raised), acknowledged: false };
+            let alarm = Alarm {
+                text: format!("{id} is wrong"),
+                raised: WallTime(raised),
+                acknowledged: false,
+                acknowledged_by: None,
+            };
             self.alarms.insert(id.to_owned(), alarm);
         }
 

@@ -158,7 +158,7 @@ impl Teller {
             JournalEntry::Held { load, .. }
             | JournalEntry::HoldEnded { load, .. }
             | JournalEntry::Withdrawn { load, .. }
-            | JournalEntry::Restored { load }
+            | JournalEntry::Restored { load, .. }
             | JournalEntry::Tripped { load, .. }
             | JournalEntry::Reset { load, .. } => {
                 if let Some(load) = engine.house().load_named(load) {

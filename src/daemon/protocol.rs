@@ -40,6 +40,9 @@ pub enum Request {
     Restore {
         /// The load's name.
         load: String,
+        /// Why.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        why: String,
     },
     /// Let a load's safety trips go whose reason is gone.
     Reset {

@@ -74,10 +74,9 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         Request::Set { setpoint, value, term } => modes::set(keeper.engine().house(), &setpoint, &value, term),
         Request::Release { load } => find(keeper, &load).map(|load| HandOrder::Release { load }),
         Request::Withdraw { load, why } => {
-            let why = why.chars().filter(|c| !c.is_control()).take(200).collect();
-            find(keeper, &load).map(|load| HandOrder::Withdraw { load, why })
+            find(keeper, &load).map(|load| HandOrder::Withdraw { load, why: plain(&why) })
         }
-        Request::Restore { load } => find(keeper, &load).map(|load| HandOrder::Restore { load }),
+        Request::Restore { load, why } => find(keeper, &load).map(|load| HandOrder::Restore { load, why: plain(&why) }),
         Request::Reset { load } => find(keeper, &load).map(|load| HandOrder::Reset { load }),
         Request::Acknowledge { alarm } => find_alarm(keeper, alarm).map(|alarm| HandOrder::Acknowledge { alarm }),
     };
@@ -93,6 +92,11 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     None
 }
 
+/// A reason as it is kept: one line of a bounded length.
+fn plain(why: &str) -> String {
+    why.chars().filter(|c| !c.is_control()).take(200).collect()
+}
+
 /// What to say when it is done. A hold is answered with its end, which only the engine knows.
 fn done_words(request: &Request) -> String {
     match request {
@@ -102,7 +106,7 @@ fn done_words(request: &Request) -> String {
                 "{load} is withdrawn: out of service until it is restored. This is no isolation; do that before you work on it"
             )
         }
-        Request::Restore { load } => format!("{load} is back in service"),
+        Request::Restore { load, .. } => format!("{load} is back in service"),
         Request::Reset { load } => format!("the safety trips of {load} are reset"),
         Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
         Request::Select { selector, .. } => format!("selector {selector} is back at its first position"),

@@ -10,8 +10,8 @@ use crate::house::{House, Source};
 use crate::units::WallTime;
 use crate::wire::{InputWord, Prefix, number};
 
-/// So many are kept.
-const KEPT: usize = 512;
+/// So many inputs are kept, and so many readings: those come all the time, and must not push out a key of last night.
+const KEPT: usize = 256;
 /// What is said at greater length is no reading and no input.
 const BYTES: usize = 64;
 
@@ -105,7 +105,8 @@ fn quoted(text: &str) -> String {
 /// What was said lately.
 #[derive(Debug, Default)]
 pub struct Seen {
-    kept: VecDeque<SeenOne>,
+    inputs: VecDeque<SeenOne>,
+    readings: VecDeque<SeenOne>,
     last: u64,
 }
 
@@ -128,15 +129,20 @@ impl Seen {
         let Some(said) = said else { return };
         self.last += 1;
         let named = names(house, board, name, &said);
-        self.kept.push_back(SeenOne { number: self.last, at, place: format!("{board}/{name}"), said, named });
-        if self.kept.len() > KEPT {
-            self.kept.pop_front();
+        let kept = if matches!(said, Said::Reading { .. }) { &mut self.readings } else { &mut self.inputs };
+        kept.push_back(SeenOne { number: self.last, at, place: format!("{board}/{name}"), said, named });
+        if kept.len() > KEPT {
+            kept.pop_front();
         }
     }
 
     /// What was said after a number, oldest first; what is too long ago is gone.
     pub fn after(&self, number: u64) -> impl Iterator<Item = &SeenOne> {
-        self.kept.iter().filter(move |one| one.number > number)
+        let after = |kept: &VecDeque<SeenOne>| kept.partition_point(|one| one.number <= number);
+        let (inputs, readings) = (after(&self.inputs), after(&self.readings));
+        let mut all: Vec<&SeenOne> = self.inputs.range(inputs..).chain(self.readings.range(readings..)).collect();
+        all.sort_unstable_by_key(|one| one.number);
+        all.into_iter()
     }
 
     /// The number of what was said last; 0 before anything was.
@@ -203,8 +209,16 @@ mod tests {
         }
         assert_eq!(seen.after(0).count(), KEPT);
         assert_eq!(seen.after(seen.last() - 2).count(), 2);
+        let before = seen.last();
+        for _ in 0..KEPT + 10 {
+            seen.take(&house, &Prefix::default(), "standfast/from/yard/reading/t1", b"21.5", WallTime(0));
+        }
+        // No flood of readings pushes out a key.
+        assert!(seen.after(0).any(|one| one.number == before) && seen.after(before).count() == KEPT);
+        assert!(seen.after(0).zip(seen.after(0).skip(1)).all(|(one, next)| one.number < next.number));
+        let last = seen.last();
         seen.take(&house, &Prefix::default(), "standfast/from/hall/input/ir", &[b'x'; BYTES + 1], WallTime(0));
-        assert_eq!(seen.last(), KEPT as u64 + 10);
+        assert_eq!(seen.last(), last);
     }
 
     fn check(said: Said, named: &[&str], expected: &str) {

@@ -1,6 +1,6 @@
 //! Alarms: what a person must see. One is raised once, stays until its reason is gone, and is never lost on the way.
 
-use super::{Alarm, Answer, Effect, Engine, JournalEntry, Retained};
+use super::{Alarm, Answer, By, Effect, Engine, JournalEntry, Retained};
 use crate::house::{AlarmState, alarm_about};
 
 /// How many alarms an explanation names.
@@ -13,7 +13,8 @@ impl Engine {
             Some(alarm) if alarm.text == text => return,
             Some(alarm) => alarm.text.clone_from(&text),
             None => {
-                let alarm = Alarm { text: text.clone(), raised: self.now.wall, acknowledged: false };
+                let alarm =
+                    Alarm { text: text.clone(), raised: self.now.wall, acknowledged: false, acknowledged_by: None };
                 self.alarms.insert(id.clone(), alarm);
                 self.record(self.now.wall, JournalEntry::AlarmRaised { alarm: id.clone(), text }, out);
                 self.alarm_changed(&id);
@@ -91,10 +92,12 @@ impl Engine {
     }
 
     /// Notes that a person has seen an alarm; it stands until its reason is gone.
-    pub(super) fn acknowledge(&mut self, id: &str, out: &mut Vec<Effect>) -> Answer {
+    pub(super) fn acknowledge(&mut self, id: &str, by: By, out: &mut Vec<Effect>) -> Answer {
         match self.alarms.get_mut(id) {
             Some(alarm) if !alarm.acknowledged => {
                 alarm.acknowledged = true;
+                alarm.acknowledged_by = Some(by.clone());
+                self.record(self.now.wall, JournalEntry::AlarmAcknowledged { alarm: id.to_owned(), by }, out);
                 self.alarm_changed(id);
                 self.publish_alarm(id, out);
                 self.save = true;

@@ -145,6 +145,9 @@ pub struct Alarm {
     pub raised: WallTime,
     /// Whether a person has seen it.
     pub acknowledged: bool,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acknowledged_by: Option<super::By>,
 }
 
 /// One row of the journal.
@@ -285,11 +288,20 @@ pub enum JournalEntry {
         load: String,
         /// Why.
         why: String,
+        /// Who; nobody where a proof failed.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        by: Option<super::By>,
     },
     /// A load was put back into service.
     Restored {
         /// The load.
         load: String,
+        /// Why; empty where nobody said.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        why: String,
+        /// Who.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        by: Option<super::By>,
     },
     /// A safety trip latched.
     Tripped {
@@ -326,6 +338,13 @@ pub enum JournalEntry {
         alarm: String,
         /// Its text.
         text: String,
+    },
+    /// A person has seen an alarm.
+    AlarmAcknowledged {
+        /// Its id.
+        alarm: String,
+        /// Who.
+        by: super::By,
     },
     /// An alarm was cleared.
     AlarmCleared {

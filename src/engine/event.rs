@@ -125,6 +125,8 @@ pub enum HandOrder {
     Restore {
         /// The load.
         load: LoadId,
+        /// Why, for the journal; may be empty.
+        why: String,
     },
     /// Let the safety trips of a load go whose reason is gone.
     Reset {

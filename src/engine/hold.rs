@@ -60,10 +60,10 @@ impl Engine {
         let answer = match hand.order {
             HandOrder::Hold { load, state, term } => self.hold(load, state, term, hand.by, self.now.boot.into(), out),
             HandOrder::Release { load } => self.end_hold(load, HoldEndReason::Released, out),
-            HandOrder::Withdraw { load, why } => self.withdraw(load, why, out),
-            HandOrder::Restore { load } => self.restore_to_service(load, out),
+            HandOrder::Withdraw { load, why } => self.withdraw(load, why, Some(hand.by), out),
+            HandOrder::Restore { load, why } => self.restore_to_service(load, why, hand.by, out),
             HandOrder::Reset { load } => self.reset_trips(load, out),
-            HandOrder::Acknowledge { alarm } => self.acknowledge(&alarm, out),
+            HandOrder::Acknowledge { alarm } => self.acknowledge(&alarm, hand.by, out),
             HandOrder::Select { selector, position, term } => {
                 self.select(selector, &position, term.as_ref(), hand.by, out)
             }
@@ -239,26 +239,26 @@ impl Engine {
     }
 
     /// Takes a load out of service.
-    pub(super) fn withdraw(&mut self, load: LoadId, why: String, out: &mut Vec<Effect>) -> Answer {
+    pub(super) fn withdraw(&mut self, load: LoadId, why: String, by: Option<By>, out: &mut Vec<Effect>) -> Answer {
         if self.loads[load.index()].withdrawn.is_some() {
             return Answer::Nothing;
         }
         // A hold from before would surprise whoever restores the load.
         self.end_hold(load, HoldEndReason::Withdrawn, out);
         self.loads[load.index()].withdrawn = Some(why.clone());
-        let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why };
+        let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why, by };
         self.record(self.now.wall, entry, out);
         self.service_changed(load, out);
         Answer::Done
     }
 
-    fn restore_to_service(&mut self, load: LoadId, out: &mut Vec<Effect>) -> Answer {
+    fn restore_to_service(&mut self, load: LoadId, why: String, by: By, out: &mut Vec<Effect>) -> Answer {
         if self.loads[load.index()].withdrawn.take().is_none() {
             return Answer::Nothing;
         }
         // Whoever restores it has seen to it.
         self.reset_proof(load, out);
-        let entry = JournalEntry::Restored { load: self.house.load(load).name.clone() };
+        let entry = JournalEntry::Restored { load: self.house.load(load).name.clone(), why, by: Some(by) };
         self.record(self.now.wall, entry, out);
         self.service_changed(load, out);
         Answer::Done

@@ -144,7 +144,7 @@ mod tests {
     use jiff::tz::TimeZoneDatabase;
 
     use super::*;
-    use crate::engine::{Event, Now, Settings};
+    use crate::engine::{By, Event, Now, Settings};
     use crate::house::BoardId;
     use crate::units::{BootTime, Span, WallTime};
     use crate::wire::Report;
@@ -221,7 +221,7 @@ safe = "on"
         engine.decide(PUMP, &mut out);
         engine.guard(PUMP, &mut out);
         assert!(engine.alarms().contains_key("fault-pump"), "nobody has seen it yet");
-        engine.acknowledge("fault-pump", &mut out);
+        engine.acknowledge("fault-pump", By::Message, &mut out);
         engine.guard(PUMP, &mut out);
         assert!(!engine.alarms().contains_key("fault-pump"));
     }

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::modes_view::quantity;
 use super::render::{going, until};
-use super::{HoldEndReason, JournalEntry, ReturnReason};
+use super::{By, HoldEndReason, JournalEntry, ReturnReason};
 use crate::house::State;
 
 impl JournalEntry {
@@ -58,11 +58,13 @@ impl JournalEntry {
             JournalEntry::SetpointReturned { setpoint, value, unit, why } => {
                 format!("setpoint {setpoint} is back at {}: {}", quantity(value.get(), unit), why.words())
             }
-            JournalEntry::Withdrawn { load, why } if why.is_empty() => {
-                format!("{load} withdrawn; this is no isolation")
+            JournalEntry::Withdrawn { load, why, by } => {
+                format!("{load} withdrawn{}{}; this is no isolation", said(why), who(by.as_ref()))
             }
-            JournalEntry::Withdrawn { load, why } => format!("{load} withdrawn ({why}); this is no isolation"),
-            JournalEntry::Restored { load } => format!("{load} restored to service"),
+            JournalEntry::Restored { load, why, by } => {
+                format!("{load} restored to service{}{}", said(why), who(by.as_ref()))
+            }
+            JournalEntry::AlarmAcknowledged { alarm, by } => format!("alarm {alarm} acknowledged by {}", by.words()),
             JournalEntry::Tripped { load, rule } => format!("safety trip {rule} has tripped and holds {load}"),
             JournalEntry::Reset { load, rule } => format!("safety trip {rule} of {load} reset by hand"),
             JournalEntry::BoardFound { board } => format!("board {board} is heard"),
@@ -72,6 +74,16 @@ impl JournalEntry {
             JournalEntry::AlarmCleared { alarm } => format!("alarm {alarm} cleared"),
         }
     }
+}
+
+/// ` (bearing squeals)`, or nothing.
+fn said(why: &str) -> String {
+    if why.is_empty() { String::new() } else { format!(" ({why})") }
+}
+
+/// ` by ann on the page`, or nothing.
+fn who(by: Option<&By>) -> String {
+    by.map_or_else(String::new, |by| format!(" by {}", by.words()))
 }
 
 impl HoldEndReason {
@@ -140,7 +152,7 @@ mod tests {
         check(&pulsed, "the pulse of stairs is over (yard/4): its time is over");
         let ended = JournalEntry::HoldEnded { load: "fan".to_owned(), why: HoldEndReason::TimeUp };
         check(&ended, "the hold of fan ended: its time was up");
-        let withdrawn = JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned() };
+        let withdrawn = JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned(), by: None };
         check(&withdrawn, "fan withdrawn (bearing); this is no isolation");
     }
 }

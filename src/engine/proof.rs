@@ -257,7 +257,7 @@ impl Engine {
         self.dirty_loads.insert(load);
         self.raise_alarm(self.proof_alarm(load), text, out);
         if withdraws {
-            self.withdraw(load, "it did not prove on".to_owned(), out);
+            self.withdraw(load, "it did not prove on".to_owned(), None, out);
         }
     }
 

@@ -68,6 +68,8 @@ struct AlarmStatus<'a> {
     text: &'a str,
     raised: String,
     acknowledged: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    acknowledged_by: Option<String>,
 }
 
 impl Engine {
@@ -120,6 +122,7 @@ impl Engine {
             text: &alarm.text,
             raised: rfc3339(alarm.raised, &self.house.site.zone),
             acknowledged: alarm.acknowledged,
+            acknowledged_by: alarm.acknowledged_by.as_ref().map(super::By::words),
         })
     }
 }

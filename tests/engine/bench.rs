@@ -259,7 +259,7 @@ impl Bench {
 
     pub fn restore(&mut self, load: &str) -> Answer {
         let load = self.load(load);
-        self.hand(HandOrder::Restore { load })
+        self.hand(HandOrder::Restore { load, why: String::new() })
     }
 
     pub fn acknowledge(&mut self, alarm: &str) -> Answer {

@@ -199,7 +199,7 @@ fn event() -> impl Strategy<Value = Event> {
         }),
         load.clone().prop_map(|load| HandOrder::Release { load }),
         load.clone().prop_map(|load| HandOrder::Withdraw { load, why: String::new() }),
-        load.prop_map(|load| HandOrder::Restore { load }),
+        load.prop_map(|load| HandOrder::Restore { load, why: String::new() }),
         Just(HandOrder::Acknowledge { alarm: "board-a".to_owned() }),
     ];
     prop_oneof![

@@ -127,7 +127,7 @@ pub async fn withdraw(
     responses((status = 200, description = "It is back in service", body = Done)),
 )]
 pub async fn restore(Extracted(state): Extracted<State>, caller: Caller, Name(load): Name) -> Answer {
-    act(&state, caller, Request::Restore { load }).await
+    act(&state, caller, Request::Restore { load, why: String::new() }).await
 }
 
 /// Let a load's safety trips go whose reason is gone

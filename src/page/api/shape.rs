@@ -60,6 +60,9 @@ pub struct Alarm {
     pub raised: String,
     /// Whether a person has noted it.
     pub acknowledged: bool,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acknowledged_by: Option<String>,
 }
 
 /// Whether a board is heard.

@@ -117,7 +117,7 @@ pub async fn hand(ways: Ways, Path(load): Path<String>, Form(hand): Form<Hand>) 
 pub async fn service(ways: Ways, Path(load): Path<String>, Form(form): Form<Service>) -> Result<Response, Problem> {
     let back = load_page(&load);
     let request = match form.r#do.as_str() {
-        "restore" => Request::Restore { load },
+        "restore" => Request::Restore { load, why: form.why.trim().to_owned() },
         _ => Request::Withdraw { load, why: form.why.trim().to_owned() },
     };
     ask(ways, request, &back).await

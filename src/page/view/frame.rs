@@ -44,10 +44,10 @@ impl Place {
         match self {
             Place::Loads => "Loads",
             Place::Sensors => "Sensors",
-            Place::Settings => "Selectors and setpoints",
+            Place::Settings => "Selectors",
             Place::Inputs => "Inputs",
             Place::History => "History",
-            Place::House => "House and rules",
+            Place::House => "House",
         }
     }
 }
@@ -172,7 +172,8 @@ fn one_alarm(shown: &Shown, id: &str, alarm: &Alarm, here: Place) -> Markup {
             (lamp(Lamp::Abnormal))
             div {
                 p { (alarm.text) }
-                p.small { "alarm " (id) ", raised " (raised) @if alarm.acknowledged { ", acknowledged" } }
+                p.small { "alarm " (id) ", raised " (raised) @if alarm.acknowledged { ", acknowledged" }
+                    @if let Some(by) = &alarm.acknowledged_by { " by " (by.words()) } }
             }
             @if !alarm.acknowledged {
                 form method="post" action="/alarm" {

@@ -42,7 +42,7 @@ fn one_board(board: &Board, presence: Presence) -> Markup {
     let is_heard = board.foreign.as_ref().is_none_or(Foreign::is_heard);
     let (sign, words) = match presence {
         Presence::Present if !is_heard => (Lamp::Off, "never heard, assumed to obey"),
-        Presence::Present => (Lamp::On, "heard"),
+        Presence::Present => (Lamp::Well, "heard"),
         Presence::Unheard => (Lamp::Abnormal, "not heard yet"),
         Presence::Lost => (Lamp::Abnormal, "lost"),
     };

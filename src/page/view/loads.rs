@@ -56,25 +56,32 @@ fn load(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
 /// The timing diagram of a load.
 pub fn diagram(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
     let explanation = &reasons.explanation;
-    let boards = boards(shown.house(), id);
-    let of =
-        timing::Of { id, name: &explanation.load, boards: &boards, words: explanation.words, known: explanation.known };
+    let (members, boards) = hangs_on(shown.house(), id);
+    let of = timing::Of {
+        id,
+        name: &explanation.load,
+        members: &members,
+        boards: &boards,
+        words: explanation.words,
+        known: explanation.known,
+    };
     let pieces = timing::pieces(&of, &shown.rows, &shown.forecast, &shown.day);
     timing::figure(&of, &pieces, &shown.day)
 }
 
-/// The boards that a load hangs on, by name.
-fn boards(house: &House, id: LoadId) -> Vec<String> {
+/// The members of a rotation, and the boards that a load hangs on, by name.
+fn hangs_on(house: &House, id: LoadId) -> (Vec<String>, Vec<String>) {
     let load = house.load(id);
     let members = match load.drive {
         Drive::Rotation(rotation) => house.rotation(rotation).loads.map(|member| house.load(member)).to_vec(),
         _ => vec![load],
     };
+    let names = members.iter().map(|member| member.name.clone()).filter(|name| *name != load.name).collect();
     let relays = members.into_iter().flat_map(|member| house.relays_of(member));
     let mut boards: Vec<String> = relays.map(|relay| house.board(relay.board).name.clone()).collect();
     boards.sort();
     boards.dedup();
-    boards
+    (names, boards)
 }
 
 /// What a lamp says of a load.

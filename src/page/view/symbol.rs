@@ -12,6 +12,8 @@ pub enum Lamp {
     On,
     /// Off, and that is as it should be.
     Off,
+    /// There, and all is well.
+    Well,
     /// On its way.
     Moving,
     /// Not as it should be, or nobody knows.
@@ -27,6 +29,7 @@ impl Lamp {
         match self {
             Lamp::On => "on",
             Lamp::Off => "off",
+            Lamp::Well => "on",
             Lamp::Moving => "moving",
             Lamp::Abnormal => "abnormal",
             Lamp::Danger => "danger",
@@ -52,6 +55,7 @@ pub fn lamp(lamp: Lamp) -> Markup {
                     circle.plate cx="16" cy="16" r="13.5" {}
                     @match lamp {
                         Lamp::On => path.mark d="M16 9v14" {},
+                        Lamp::Well => path.mark d="M9.5 16.5l4.5 4.5 8.5-10" {},
                         Lamp::Moving => path.mark d="M9 16h14M18 11l5 5-5 5" {},
                         _ => circle.mark cx="16" cy="16" r="6" {},
                     }

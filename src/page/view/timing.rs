@@ -2,6 +2,8 @@
 //! off, night shaded, what is to come dashed. What it shows is also there as a sentence. It never asks for anything: rows of
 //! the journal and a forecast go in, SVG comes out.
 
+use std::collections::BTreeSet;
+
 use maud::{Markup, html};
 
 use super::day::Day;
@@ -52,6 +54,8 @@ pub struct Of<'a> {
     pub id: LoadId,
     /// Its name.
     pub name: &'a str,
+    /// Of a rotation the names of its members, of which one on is enough; empty for others.
+    pub members: &'a [String],
     /// The boards that its relays sit on.
     pub boards: &'a [String],
     /// What its states are called.
@@ -89,15 +93,26 @@ pub fn pieces(of: &Of<'_>, rows: &[JournalLine], forecast: &Forecast, day: &Day)
 /// What rows of the journal say, from the figure's beginning on.
 fn past(of: &Of<'_>, rows: &[JournalLine], day: &Day) -> Vec<(WallTime, Level)> {
     let mut turns: Vec<(WallTime, Level)> = Vec::new();
+    let mut running: BTreeSet<&str> = BTreeSet::new();
     for row in rows.iter().filter(|row| row.at >= day.from && row.at <= day.now) {
         let field = |name: &str| row.entry.get(name).and_then(serde_json::Value::as_str);
-        let is_ours = field("load") == Some(of.name) || field("actuator") == Some(of.name);
+        let member = of.members.iter().find(|member| field("load") == Some(member.as_str()));
+        let is_ours = field("load") == Some(of.name) || field("actuator") == Some(of.name) || member.is_some();
         let is_board = field("board").is_some_and(|board| of.boards.iter().any(|ours| ours == board));
         if !is_ours && !is_board {
             continue;
         }
         let Ok(entry) = serde_json::from_value::<JournalEntry>(row.entry.clone()) else { continue };
         let (before, after) = match entry {
+            JournalEntry::Changed { state, .. } | JournalEntry::Assumed { state, .. } if member.is_some() => {
+                // One that goes off was on before, also where that began before the figure.
+                running.extend(member.map(String::as_str));
+                let before = if turns.is_empty() && state == State::On { State::Off } else { State::On };
+                if state == State::Off {
+                    running.retain(|name| Some(*name) != member.map(String::as_str));
+                }
+                (Level::At(before), Level::At(if running.is_empty() { State::Off } else { State::On }))
+            }
             JournalEntry::Changed { state, .. } | JournalEntry::Assumed { state, .. } => {
                 (Level::At(state.opposite()), Level::At(state))
             }
@@ -247,7 +262,8 @@ mod tests {
     use super::*;
     use crate::engine::{Cause, Foreseen};
 
-    const OF: Of<'_> = Of { id: LoadId(0), name: "fan", boards: &[], words: Words::OnOff, known: Some(State::On) };
+    const OF: Of<'_> =
+        Of { id: LoadId(0), name: "fan", members: &[], boards: &[], words: Words::OnOff, known: Some(State::On) };
 
     fn row(at: &str, entry: serde_json::Value) -> JournalLine {
         JournalLine { at: time(at), trusted: true, revision: "r".to_owned(), entry }
@@ -315,6 +331,20 @@ mod tests {
             row("2026-11-25T05:00:00Z", json!({ "entry": "board-found", "board": "yard" })),
         ];
         check(&of, &rows, &[], "at the beginning on; 04:00 not known; 05:00 on; no change foreseen");
+    }
+
+    #[test]
+    fn a_rotation_is_on_while_a_member_is() {
+        let members = ["a".to_owned(), "b".to_owned()];
+        let of = Of { members: &members, name: "sump", known: Some(State::Off), ..OF };
+        let rows = [
+            changed("2026-11-25T06:00:00Z", "a", "on"),
+            changed("2026-11-25T07:00:00Z", "b", "on"),
+            changed("2026-11-25T07:01:00Z", "a", "off"),
+            changed("2026-11-25T08:00:00Z", "b", "off"),
+        ];
+        check(&of, &rows, &[], "at the beginning off; 06:00 on; 08:00 off; no change foreseen");
+        check(&of, &rows[3..], &[], "at the beginning on; 08:00 off; no change foreseen");
     }
 
     #[test]

@@ -100,7 +100,7 @@ impl Converge {
                     self.withdrawn.insert(load.clone());
                     self.uncertain.remove(load);
                 }
-                JournalEntry::Restored { load } => {
+                JournalEntry::Restored { load, .. } => {
                     self.withdrawn.remove(load);
                     self.uncertain.remove(load);
                 }

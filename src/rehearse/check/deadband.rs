@@ -59,7 +59,7 @@ impl Checker for Deadband {
                 JournalEntry::Held { load, .. }
                 | JournalEntry::HoldEnded { load, .. }
                 | JournalEntry::Withdrawn { load, .. }
-                | JournalEntry::Restored { load } => {
+                | JournalEntry::Restored { load, .. } => {
                     if let Some(watched) = self.watched.get_mut(load) {
                         watched.hidden = true;
                     }

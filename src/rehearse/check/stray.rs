@@ -56,7 +56,7 @@ impl Checker for Strays {
                     self.read.clear();
                     self.shown.clear();
                 }
-                JournalEntry::HoldEnded { load, .. } | JournalEntry::Restored { load } => {
+                JournalEntry::HoldEnded { load, .. } | JournalEntry::Restored { load, .. } => {
                     self.hidden.insert(load.clone(), seen.at);
                 }
                 _ => {}

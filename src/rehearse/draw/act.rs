@@ -230,7 +230,7 @@ impl Script {
         let order = match self.rng.below(10) {
             0 => HandOrder::Release { load },
             1 => HandOrder::Withdraw { load, why: "bearing".to_owned() },
-            2..=4 => HandOrder::Restore { load },
+            2..=4 => HandOrder::Restore { load, why: String::new() },
             _ => HandOrder::Hold { load, state, term },
         };
         stage.say(format!("a command for {name}: {order:?}"));
