@@ -12,6 +12,8 @@ mod driver;
 mod home;
 #[path = "browser/live.rs"]
 mod live;
+#[path = "browser/login.rs"]
+mod login;
 #[path = "browser/looks.rs"]
 mod looks;
 #[path = "browser/stranger.rs"]

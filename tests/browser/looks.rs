@@ -26,6 +26,11 @@ const PAGES: &[&str] = &[
     "/load/nowhere",
 ];
 
+/// axe-core.
+pub fn axe() -> String {
+    std::fs::read_to_string(AXE).expect("axe-core is there; `tests/run` brings it")
+}
+
 /// The demo, some time after its start: with a load that is withdrawn, one that is held, a stranger's code.
 fn demo() -> (Standfast, String) {
     let (page, broker) = (free_port(), free_port());
@@ -42,7 +47,7 @@ fn demo() -> (Standfast, String) {
 }
 
 /// What axe-core finds on the page that is open, a line for each.
-fn faults(browser: &Browser, axe: &str) -> Vec<String> {
+pub fn faults(browser: &Browser, axe: &str) -> Vec<String> {
     browser.script(axe);
     let found = browser.script_calling_back(
         "const done = arguments[0];
@@ -60,7 +65,7 @@ fn faults(browser: &Browser, axe: &str) -> Vec<String> {
 
 #[test]
 fn axe_finds_no_fault_with_any_page_in_light_or_dark() {
-    let axe = std::fs::read_to_string(AXE).expect("axe-core is there; `tests/run` brings it");
+    let axe = axe();
     let (_demo, url) = demo();
     let mut wrong = Vec::new();
     for width in [360, 1280] {

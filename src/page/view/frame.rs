@@ -100,6 +100,9 @@ pub fn page(frame: &Frame<'_>, shown: &Shown, main: &Markup) -> Markup {
                     (main)
                 }
                 footer {
+                    @if shown.locked {
+                        form method="post" action="/logout" { button type="submit" { "Log out" } }
+                    }
                     p {
                         "Standfast is no safety controller: thermal cut-outs, residual-current devices and float switches \
                          work without it. A load that is off or withdrawn here is not isolated."

@@ -54,6 +54,8 @@ pub struct Shown {
     pub rows: Vec<JournalLine>,
     /// What sensors said, in the day behind.
     pub stretches: Vec<Stretch>,
+    /// Whether who looks has logged in, and so can log out.
+    pub locked: bool,
     /// Why the store could not be read.
     pub trouble: Option<String>,
 }
@@ -70,6 +72,7 @@ pub async fn gather(state: &State, wants: Wants) -> Result<Shown, Problem> {
         // A disk that fails still has what it had.
         let _ = timeout(SETTLE, settled).await;
     }
+    let locked = state.door().is_some();
     let work = move || {
         let now = engine.now().wall;
         let day = Day::around(now, &engine.house().site);
@@ -79,7 +82,7 @@ pub async fn gather(state: &State, wants: Wants) -> Result<Shown, Problem> {
             Ok((rows, stretches)) => (rows, stretches, None),
             Err(error) => (Vec::new(), Vec::new(), Some(error.to_string())),
         };
-        Shown { engine, revision, linked, seen, day, forecast, rows, stretches, trouble }
+        Shown { engine, revision, linked, seen, day, forecast, rows, stretches, locked, trouble }
     };
     tokio::task::spawn_blocking(work).await.map_err(|_| Problem::unavailable("the page could not be made"))
 }
