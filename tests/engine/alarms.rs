@@ -151,3 +151,19 @@ fn alarms_raised_in_a_step_are_followed_in_it() {
     check(&bench, [true, true, true]);
     assert_eq!(bench.wanted("heater"), Off);
 }
+
+#[test]
+fn who_acknowledged_is_kept_and_journaled() {
+    let mut bench = Bench::played("[load.fan]\nrelay = \"yard/1\"\nkind = \"motor\"\n");
+    bench.from("yard/life", "death 17");
+    let id = bench.alarms().first().map(ToString::to_string).expect("the board is lost");
+    bench.take_journal();
+    bench.acknowledge(&id);
+    let by = bench.alarm(&id).acknowledged_by.as_ref().map(standfast::engine::By::words);
+    assert_eq!(by.as_deref(), Some("a command of morag"));
+    let row = format!(r#"{{"entry":"alarm-acknowledged","alarm":"{id}","by":{{"kind":"command","name":"morag"}}}}"#);
+    assert_eq!(bench.take_journal(), [row]);
+    // A second one changes nothing.
+    bench.acknowledge(&id);
+    assert!(bench.take_journal().is_empty());
+}

@@ -307,9 +307,12 @@ fn holds_and_withdrawals_are_stored_at_once_and_journaled() {
     }
     bench.withdraw("lamp", "glass");
     assert!(bench.effects.contains(&Effect::Save));
-    assert_eq!(bench.take_journal(), [r#"{"entry":"withdrawn","load":"lamp","why":"glass","by":{"command":"morag"}}"#]);
+    assert_eq!(
+        bench.take_journal(),
+        [r#"{"entry":"withdrawn","load":"lamp","why":"glass","by":{"kind":"command","name":"morag"}}"#]
+    );
     bench.restore("lamp");
-    assert_eq!(bench.take_journal(), [r#"{"entry":"restored","load":"lamp","by":{"command":"morag"}}"#]);
+    assert_eq!(bench.take_journal(), [r#"{"entry":"restored","load":"lamp","by":{"kind":"command","name":"morag"}}"#]);
 }
 
 #[test]
