@@ -112,6 +112,7 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let other = |why: String| StartError::Other(why);
     let (store, kept, store_events) = Store::open(&config.data).map_err(|error| other(error.to_string()))?;
     let source = Source::new(config.house.clone(), config.apply, zones::zones());
+    let signs = watch::start(source.dir(), source.mode());
     let (version, faults) = first_version(&source, kept.accepted.clone())?;
     let Version { files, revision, house, warnings, .. } = version;
     let house = house.map_err(StartError::House)?;
@@ -142,7 +143,6 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let mut keeper =
         Keeper::new(Parts { clock, engine, post, desk, ledger, prefix: prefix.clone(), revision, listener });
     tell_of_the_start(&mut keeper, &config, &kept, faults);
-    let signs = watch::start(source.dir(), source.mode());
     let changes = Changes::new(source, adapt, files);
     let data = config.data;
     let teller = config.alarm.map(|delivery| Teller::new(delivery, &kept.told, clock::boot_now()));

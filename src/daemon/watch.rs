@@ -20,25 +20,40 @@ const AGAIN: Duration = Duration::from_secs(60);
 const GONE: Duration = Duration::from_secs(2);
 
 /// Starts watching; the receiver yields each time that the house is worth reading again. Where changes are only taken on
-/// command it never does.
+/// command it never does. Whoever reads the house after this misses no change.
 pub fn start(dir: &Path, mode: Apply) -> mpsc::Receiver<()> {
     // One waiting sign stands for all that came before it is read.
     let (sender, receiver) = mpsc::channel(1);
-    tokio::spawn(watch(dir.to_owned(), mode, sender));
+    let watching = (mode != Apply::Command).then(|| Watching::at(dir, mode));
+    tokio::spawn(watch(dir.to_owned(), mode, watching, sender));
     receiver
 }
 
-async fn watch(dir: PathBuf, mode: Apply, sender: mpsc::Sender<()>) {
-    if mode == Apply::Command {
-        return sender.closed().await;
-    }
-    loop {
-        let (signs, mut seen) = mpsc::channel(1);
-        let watcher = watcher(&dir, mode, signs);
+/// A watcher where there can be one, and what it sees.
+struct Watching {
+    _watcher: Option<RecommendedWatcher>,
+    seen: mpsc::Receiver<()>,
+    /// When it is to be made anew.
+    lasts: Duration,
+}
+
+impl Watching {
+    fn at(dir: &Path, mode: Apply) -> Watching {
+        let (signs, seen) = mpsc::channel(1);
+        let lasts = if dir.is_dir() { AGAIN } else { GONE };
+        let watcher = watcher(dir, mode, signs);
         if let Err(error) = &watcher {
             tracing::debug!("cannot watch {}: {error}", dir.display());
         }
-        let look_again = sleep(if dir.is_dir() { AGAIN } else { GONE });
+        Watching { _watcher: watcher.ok(), seen, lasts }
+    }
+}
+
+async fn watch(dir: PathBuf, mode: Apply, watching: Option<Watching>, sender: mpsc::Sender<()>) {
+    let Some(mut watching) = watching else { return sender.closed().await };
+    loop {
+        let seen = &mut watching.seen;
+        let look_again = sleep(watching.lasts);
         tokio::pin!(look_again);
         loop {
             let sign = tokio::select! {
@@ -51,12 +66,15 @@ async fn watch(dir: PathBuf, mode: Apply, sender: mpsc::Sender<()>) {
                 let settle = async { while let Ok(Some(())) = timeout(QUIET, seen.recv()).await {} };
                 let _ = timeout(LONGEST, settle).await;
             }
-            // Full means that one is waiting to be read.
-            let _ = sender.try_send(());
             if !sign || !dir.is_dir() {
                 break;
             }
+            // Full means that one is waiting to be read.
+            let _ = sender.try_send(());
         }
+        watching = Watching::at(&dir, mode);
+        // After the watch is there, so that what changes from here on is seen, whenever this is read.
+        let _ = sender.try_send(());
     }
 }
 
@@ -123,6 +141,15 @@ mod tests {
 
     async fn is_quiet(receiver: &mut mpsc::Receiver<()>) {
         while timeout(Duration::from_secs(1), receiver.recv()).await.is_ok() {}
+    }
+
+    /// Between the reading of the house at a start and the watch over it nothing may slip through.
+    #[tokio::test]
+    async fn what_is_saved_right_after_the_start_is_seen() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut receiver = start(folder.path(), Apply::Save);
+        std::fs::write(folder.path().join("house.toml"), "x").expect("written");
+        assert_eq!(timeout(PATIENCE, receiver.recv()).await, Ok(Some(())));
     }
 
     #[tokio::test]
