@@ -251,6 +251,7 @@ const MEMORY: &[Row] = &[
         &[
             "daemon/disk.rs::a_full_disk_stops_no_switching_is_told_and_forgets_nothing_once_there_is_room",
             "daemon/disk.rs::a_start_on_a_full_disk_runs_on_what_was_kept_and_is_told",
+            "daemon/disk.rs::a_very_first_start_on_a_full_disk_runs_and_has_forgotten_nothing",
             "daemon/disk.rs::with_its_own_broker_on_the_full_disk_it_goes_on_as_well",
         ],
     ),

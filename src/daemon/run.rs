@@ -261,9 +261,10 @@ impl Turning {
 
     fn hear_store(&mut self, event: StoreEvent) {
         let text = match event {
-            StoreEvent::Failing { why } => {
-                Some(format!("the disk cannot be written ({why}): a restart would forget holds and withdrawn loads"))
-            }
+            StoreEvent::Failing { why } => Some(format!(
+                "the disk cannot be written ({why}): switching goes on from memory, and a restart would forget holds and \
+                 withdrawn loads"
+            )),
             StoreEvent::Recovered { .. } => None,
         };
         self.store_fails = text.is_some();

@@ -186,7 +186,7 @@ fn bind(folder: &Path) -> Result<Option<CommandSocket>, StartError> {
             if !store::is_outage(&error) {
                 return Err(StartError::Other(text));
             }
-            tracing::error!("{text}; commands wait until it can");
+            tracing::error!("{text}; no command works until it can");
             Ok(None)
         }
     }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, ErrorCode, OpenFlags};
+use rustix::fs::{StatVfs, StatVfsMountFlags};
 
 use super::{Kept, OpenError, tables};
 
@@ -99,8 +100,8 @@ pub(super) fn open_or_put_aside(path: &Path) -> Result<Found, OpenError> {
             ));
             Ok(Found { database: Some(database), kept })
         }
-        Err(Failure::Sqlite(error)) if is_outage(&error) || lies_on_read_only_disk(path) => {
-            tracing::error!("{} cannot be used: {error}", path.display());
+        Err(Failure::Sqlite(error)) if is_outage(&error) || disk(path).is_some_and(|disk| is_read_only(&disk)) => {
+            tracing::error!("{} cannot be used: {}", path.display(), why(path, &error));
             Ok(Found { database: None, kept: read_only(path).map_err(fail)? })
         }
         other => other.map(|(database, kept)| Found { database: Some(database), kept }).map_err(fail),
@@ -130,7 +131,8 @@ fn read_only(path: &Path) -> Result<Kept, Failure> {
         if found > FORMAT {
             return Err(Failure::Newer(found));
         }
-        Ok(tables::read(&database)?)
+        // A disk that was full at the very first start has taken no table yet.
+        if found == 0 { Ok(Kept::default()) } else { Ok(tables::read(&database)?) }
     };
     match read() {
         Err(Failure::Sqlite(error)) if path.exists() => {
@@ -148,10 +150,22 @@ fn is_outage(error: &rusqlite::Error) -> bool {
     error.sqlite_error_code().is_some_and(|code| disk.contains(&code))
 }
 
+/// Why the database cannot be used, in words that lead to the disk: of a full one it is often said that it fails.
+pub(super) fn why(path: &Path, error: &rusqlite::Error) -> String {
+    match disk(path) {
+        Some(disk) if is_read_only(&disk) => "the disk is read-only".to_owned(),
+        Some(disk) if disk.f_bavail == 0 => "the disk is full".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
+fn disk(path: &Path) -> Option<StatVfs> {
+    rustix::fs::statvfs(path.parent().unwrap_or(path)).ok()
+}
+
 /// As a system makes a disk that fails.
-fn lies_on_read_only_disk(path: &Path) -> bool {
-    let folder = path.parent().unwrap_or(path);
-    rustix::fs::statvfs(folder).is_ok_and(|disk| disk.f_flag.contains(rustix::fs::StatVfsMountFlags::RDONLY))
+fn is_read_only(disk: &StatVfs) -> bool {
+    disk.f_flag.contains(StatVfsMountFlags::RDONLY)
 }
 
 fn open(path: &Path) -> Result<(Connection, Kept), Failure> {

@@ -233,7 +233,7 @@ impl Writer {
             }
             Err(error) => {
                 if !std::mem::replace(&mut self.failing, true) {
-                    self.tell(StoreEvent::Failing { why: error.to_string() });
+                    self.tell(StoreEvent::Failing { why: schema::why(&self.path, &error) });
                 }
             }
         }

@@ -205,7 +205,12 @@ fn check_start(home: Home, trouble: Trouble) {
     let mut small = small.cut_power(Some(trouble));
     let mut alarms = small.home.listen("standfast/alarm/store");
     let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
-    assert!(alarm.contains("the disk cannot be written"), "{alarm}");
+    let why = match trouble {
+        Trouble::Full => "full",
+        Trouble::ReadOnly => "the disk is read-only",
+        Trouble::Failing => "disk I/O error",
+    };
+    assert!(alarm.contains("the disk cannot be written") && alarm.contains(why), "{alarm}");
     let mut board = board.again(&small.home);
     assert_eq!(board.report(), LAMP, "held from before");
     assert!(board.taken > taken);
@@ -247,6 +252,23 @@ fn a_start_on_a_disk_that_has_become_read_only_runs_on_what_was_kept_and_is_told
 #[test]
 fn with_its_own_broker_it_starts_on_a_read_only_disk_as_well() {
     check_start(with_own_broker(), Trouble::ReadOnly);
+}
+
+/// There is nothing to remember yet, and nobody is told that something was forgotten.
+#[test]
+fn a_very_first_start_on_a_full_disk_runs_and_has_forgotten_nothing() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut alarms = home.listen("standfast/alarm/+");
+    let small = SmallDisk::start(home, Some(Trouble::Full));
+    alarms.expect(|message| message.topic == "standfast/alarm/store", TEN_SECONDS);
+    let mut board = small.home.board();
+    board.birth();
+    board.report();
+    small.home.say("from/yard/reading/t1", "30");
+    board.expect(FAN);
+    let status = small.ask(&["status"]).out;
+    assert!(status.contains("alarm store") && !status.contains("alarm memory"), "{status}");
 }
 
 /// An alarm of the daemon's own may have gone with its reason while nobody looked.
