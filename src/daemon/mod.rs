@@ -26,6 +26,7 @@ pub mod service;
 pub mod socket;
 pub mod source;
 pub mod start;
+pub mod status;
 pub mod tally;
 pub mod watch;
 pub mod words;

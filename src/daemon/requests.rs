@@ -1,7 +1,5 @@
 //! What people ask over the command socket or the page, carried to the engine. It never decides whether an order is sensible.
 
-use std::time::Duration;
-
 use tokio::sync::oneshot;
 
 use super::asking::Asked;
@@ -9,13 +7,10 @@ use super::keeper::Keeper;
 use super::looks::{Look, look};
 use super::modes;
 use super::protocol::{Refusal, RefusalKind, Request, Response};
-use super::source::Source;
-use crate::engine::{Engine, Event, Hand, HandOrder, Presence, rfc3339};
-use crate::house::{BoardId, Foreign, LoadId, Sensor, SensorId, State};
+use super::status::{Standing, status};
+use crate::engine::{Event, Hand, HandOrder};
+use crate::house::{LoadId, State};
 use crate::syntax::nearest;
-
-/// Git is waited for this long.
-const GIT: Duration = Duration::from_secs(2);
 
 /// A request that the keeper alone cannot answer.
 pub enum Left {
@@ -45,7 +40,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         Request::Apply { preview: false } => return Some(Left::Apply(answer)),
         Request::Apply { preview: true } => return Some(Left::Preview(answer)),
         Request::Status => {
-            return Some(Left::Status(status(keeper), answer));
+            return Some(Left::Status(status(&Standing::of(keeper)), answer));
         }
         Request::Board { board } => {
             let _ = answer.send(super::commissioning::board(keeper, &board));
@@ -162,95 +157,4 @@ fn why(keeper: &Keeper, load: &str) -> Response {
     let reasons = engine.reasons(load);
     let text = reasons.text(&engine.house().site.zone);
     Response::found(text, serde_json::to_value(reasons).unwrap_or_default())
-}
-
-/// Adds to how everything is whether files of the house are saved and not committed, where only what is committed runs.
-/// Not from the loop: git takes its time.
-pub async fn with_saved(mut status: Response, source: Source) -> Response {
-    let asked = tokio::task::spawn_blocking(move || source.leaves_out_saved());
-    // A git that hangs leaves the question open.
-    let left_out = tokio::time::timeout(GIT, asked).await.ok().and_then(Result::ok).flatten();
-    if left_out == Some(true) {
-        let (first, rest) = status.text.split_once('\n').unwrap_or((&status.text, ""));
-        status.text = format!("{first}\nhouse: what is saved and not committed is not in it\n{rest}");
-    }
-    if let Some(serde_json::Value::Object(data)) = &mut status.status {
-        data.insert("saved_not_committed".to_owned(), left_out.into());
-    }
-    status
-}
-
-/// How everything is: sentences for people, and the same as data.
-fn status(keeper: &Keeper) -> Response {
-    let engine = keeper.engine();
-    let house = engine.house();
-    let zone = &house.site.zone;
-    let trusted = engine.now().trusted;
-    let mut lines = vec![format!(
-        "standfast {}, house {}; {}; the clock is {}",
-        env!("CARGO_PKG_VERSION"),
-        keeper.revision(),
-        if keeper.is_linked() { "connected to the broker" } else { "no broker" },
-        if trusted { "trusted" } else { "not trusted" }
-    )];
-    for (id, alarm) in engine.alarms() {
-        let seen = if alarm.acknowledged { ", acknowledged" } else { "" };
-        lines.push(format!("alarm {id}{seen}: {}", alarm.text));
-    }
-    let boards = house.boards.iter().enumerate().map(|(number, board)| {
-        let is_heard = board.foreign.as_ref().is_none_or(Foreign::is_heard);
-        let presence = match engine.presence(BoardId(number as u32)) {
-            Presence::Present if !is_heard => "never heard, assumed to obey",
-            Presence::Present => "heard",
-            Presence::Unheard => "not heard yet",
-            Presence::Lost => "lost",
-        };
-        (board.name.clone(), presence)
-    });
-    let boards: Vec<(String, &str)> = boards.collect();
-    lines.extend(boards.iter().map(|(name, presence)| format!("board {name}: {presence}")));
-    let ids = (0..house.loads.len()).map(|number| LoadId(number as u32));
-    let mut loads = Vec::new();
-    for load in ids {
-        lines.push(engine.explain(load).sentence(zone));
-        let json = engine.load_status(load, keeper.is_stored(), keeper.revision());
-        loads.push(serde_json::from_str::<serde_json::Value>(&json).unwrap_or_default());
-    }
-    let (words, modes) = modes::status(engine, keeper.is_stored());
-    lines.extend(words);
-    let alarms = engine.alarms().iter().map(|(id, alarm)| engine.alarm_status(id, alarm));
-    let alarms: Vec<serde_json::Value> = alarms.map(|json| serde_json::from_str(&json).unwrap_or_default()).collect();
-    let boards: Vec<serde_json::Value> =
-        boards.iter().map(|(name, presence)| serde_json::json!({ "board": name, "presence": presence })).collect();
-    let status = serde_json::json!({
-        "version": env!("CARGO_PKG_VERSION"),
-        "revision": keeper.revision(),
-        "broker": keeper.is_linked(),
-        "clock_trusted": trusted,
-        "alarms": alarms,
-        "boards": boards,
-        "sensors": sensors(engine),
-        "loads": loads,
-        "selectors": modes.selectors,
-        "setpoints": modes.setpoints,
-    });
-    Response { status: Some(status), ..Response::done(lines.join("\n")) }
-}
-
-/// What sensors say: no value while one is unknown.
-fn sensors(engine: &Engine) -> Vec<serde_json::Value> {
-    let (house, now) = (engine.house(), engine.now());
-    let sensor = |(number, sensor): (usize, &Sensor)| {
-        let reading = engine.reading(SensorId(number as u32));
-        let age = reading.map(|(_, at)| at.age(now.boot));
-        serde_json::json!({
-            "sensor": sensor.name,
-            "value": reading.map(|(value, _)| sensor.shown(value.get())),
-            "unit": sensor.unit,
-            "at": age.map(|age| rfc3339(now.wall - age, &house.site.zone)),
-            "age_s": age.map(|age| age.0 as f64 / 1000.0),
-            "stale_after_s": sensor.stale_after.0 as f64 / 1000.0,
-        })
-    };
-    house.sensors.iter().enumerate().map(sensor).collect()
 }

@@ -140,7 +140,7 @@ async fn turn(
                     Some(Left::Preview(answer)) => turning.read(Origin::Curious(answer)),
                     Some(Left::Status(status, answer)) => {
                         let source = running.changes.source().clone();
-                        tokio::spawn(async move { answer.send(requests::with_saved(status, source).await) });
+                        tokio::spawn(async move { answer.send(super::status::with_saved(status, source).await) });
                     }
                     Some(Left::Look(look, answer)) => {
                         // Whoever asked may have left.

@@ -9,8 +9,11 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::extract::{Asked, Name};
 use super::shape;
+use crate::daemon;
 use crate::daemon::change::{HOUSE_ALARM, WAITS_ALARM};
+use crate::daemon::glance::Glance;
 use crate::daemon::protocol::{HistoryBy, Request, Response};
+use crate::daemon::status::Standing;
 use crate::page::state::done;
 use crate::page::{Caller, Problem, State};
 use crate::store::Cursor;
@@ -41,14 +44,18 @@ pub async fn status(Extracted(state): Extracted<State>, caller: Caller) -> Answe
     ask_for(&state, caller, Request::Status).await
 }
 
-async fn whole(state: &State, caller: Caller) -> Result<shape::Status, Problem> {
-    ask_for(state, caller, Request::Status).await.map(|Json(status)| status)
+/// How everything is by a copy of the engine, which spares the loop the words and everybody a look at git.
+async fn whole(state: &State) -> Result<shape::Status, Problem> {
+    let glance = state.glance().await?;
+    let Glance { engine, revision, linked, stored, .. } = &glance;
+    let standing = Standing { engine, revision, linked: *linked, stored: *stored };
+    shaped(daemon::status::status(&standing).status.unwrap_or_default())
 }
 
 /// What loads do and why
 #[utoipa::path(get, path = "/api/loads", tag = "now", responses((status = 200, description = "All loads and actuators", body = Vec<shape::Load>)))]
-pub async fn loads(Extracted(state): Extracted<State>, caller: Caller) -> Answer<Vec<shape::Load>> {
-    Ok(Json(whole(&state, caller).await?.loads))
+pub async fn loads(Extracted(state): Extracted<State>) -> Answer<Vec<shape::Load>> {
+    Ok(Json(whole(&state).await?.loads))
 }
 
 /// What a load does and why
@@ -57,9 +64,9 @@ pub async fn loads(Extracted(state): Extracted<State>, caller: Caller) -> Answer
     params(("load" = String, Path, description = "Its name", example = "fan")),
     responses((status = 200, description = "The load", body = shape::Load)),
 )]
-pub async fn load(Extracted(state): Extracted<State>, caller: Caller, Name(name): Name) -> Answer<shape::Load> {
-    let found = whole(&state, caller).await?.loads.into_iter().find(|load| load.load == name);
-    found.map(Json).ok_or_else(|| Problem::not_found(format!("there is no load \"{name}\"")))
+pub async fn load(Extracted(state): Extracted<State>, Name(name): Name) -> Answer<shape::Load> {
+    let found = whole(&state).await?.loads.into_iter().find(|load| load.load == name);
+    found.map(Json).ok_or_else(|| Problem::not_found(format!("there is no load \"{name}\"; /api/loads lists them")))
 }
 
 /// When.
@@ -99,32 +106,32 @@ pub async fn why(
 
 /// What sensors say
 #[utoipa::path(get, path = "/api/sensors", tag = "now", responses((status = 200, description = "All sensors", body = Vec<shape::Sensor>)))]
-pub async fn sensors(Extracted(state): Extracted<State>, caller: Caller) -> Answer<Vec<shape::Sensor>> {
-    Ok(Json(whole(&state, caller).await?.sensors))
+pub async fn sensors(Extracted(state): Extracted<State>) -> Answer<Vec<shape::Sensor>> {
+    Ok(Json(whole(&state).await?.sensors))
 }
 
 /// Whether boards are heard
 #[utoipa::path(get, path = "/api/boards", tag = "now", responses((status = 200, description = "All boards", body = Vec<shape::Board>)))]
-pub async fn boards(Extracted(state): Extracted<State>, caller: Caller) -> Answer<Vec<shape::Board>> {
-    Ok(Json(whole(&state, caller).await?.boards))
+pub async fn boards(Extracted(state): Extracted<State>) -> Answer<Vec<shape::Board>> {
+    Ok(Json(whole(&state).await?.boards))
 }
 
 /// The alarms that stand
 #[utoipa::path(get, path = "/api/alarms", tag = "now", responses((status = 200, description = "All alarms", body = Vec<shape::Alarm>)))]
-pub async fn alarms(Extracted(state): Extracted<State>, caller: Caller) -> Answer<Vec<shape::Alarm>> {
-    Ok(Json(whole(&state, caller).await?.alarms))
+pub async fn alarms(Extracted(state): Extracted<State>) -> Answer<Vec<shape::Alarm>> {
+    Ok(Json(whole(&state).await?.alarms))
 }
 
 /// How selectors stand
 #[utoipa::path(get, path = "/api/selectors", tag = "now", responses((status = 200, description = "All selectors", body = Vec<shape::Selector>)))]
-pub async fn selectors(Extracted(state): Extracted<State>, caller: Caller) -> Answer<Vec<shape::Selector>> {
-    Ok(Json(whole(&state, caller).await?.selectors))
+pub async fn selectors(Extracted(state): Extracted<State>) -> Answer<Vec<shape::Selector>> {
+    Ok(Json(whole(&state).await?.selectors))
 }
 
 /// What setpoints are
 #[utoipa::path(get, path = "/api/setpoints", tag = "now", responses((status = 200, description = "All setpoints", body = Vec<shape::Setpoint>)))]
-pub async fn setpoints(Extracted(state): Extracted<State>, caller: Caller) -> Answer<Vec<shape::Setpoint>> {
-    Ok(Json(whole(&state, caller).await?.setpoints))
+pub async fn setpoints(Extracted(state): Extracted<State>) -> Answer<Vec<shape::Setpoint>> {
+    Ok(Json(whole(&state).await?.setpoints))
 }
 
 /// Which rows.
@@ -278,8 +285,8 @@ pub async fn seen(
 
 /// The house that runs, and whether another version waits
 #[utoipa::path(get, path = "/api/house", tag = "house", responses((status = 200, description = "The house", body = shape::House)))]
-pub async fn house(Extracted(state): Extracted<State>, caller: Caller) -> Answer<shape::House> {
-    let shape::Status { revision, alarms, .. } = whole(&state, caller).await?;
+pub async fn house(Extracted(state): Extracted<State>) -> Answer<shape::House> {
+    let shape::Status { revision, alarms, .. } = whole(&state).await?;
     let text = |id: &str| alarms.iter().find(|alarm| alarm.alarm == id).map(|alarm| alarm.text.clone());
     Ok(Json(shape::House { waits: text(WAITS_ALARM), faults: text(HOUSE_ALARM), revision }))
 }

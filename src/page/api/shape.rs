@@ -31,9 +31,8 @@ pub struct Status {
     pub broker: bool,
     /// Whether the wall clock is trusted.
     pub clock_trusted: bool,
-    /// Whether something is saved and not committed, and so does not run.
-    #[serde(default)]
-    pub saved_not_committed: bool,
+    /// Whether something is saved and not committed, and so does not run; null where what is saved runs.
+    pub saved_not_committed: Option<bool>,
     /// The alarms that stand.
     pub alarms: Vec<Alarm>,
     /// The boards.
