@@ -124,6 +124,13 @@ const WAYS: &[Row] = &[
             "real_faults/network.rs::a_boards_network_that_is_half_open_leaves_the_heater_off_and_heals",
         ],
     ),
+    (
+        "board's host cut off, or behind a link that delays and drops",
+        &[
+            "real_faults/hosts.rs::a_board_on_another_host_whose_cable_is_pulled_falls_back_and_comes_back",
+            "real_faults/hosts.rs::a_link_that_delays_and_drops_what_is_sent_keeps_no_board_from_its_fallback_nor_from_coming_back",
+        ],
+    ),
 ];
 
 const DAEMON: &[Row] = &[

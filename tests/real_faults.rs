@@ -1,10 +1,13 @@
-//! Each process killed and frozen in turn while a heater is on, and the network between them stalled and half open: the
-//! heater ends in its safe state, a lost board is missed, and all of it comes back. How long it takes is measured by `cargo bench --bench faults`, not here.
+//! Each process killed and frozen in turn while a heater is on, and the network between them stalled, half open and
+//! unplugged: the heater ends in its safe state, a lost board is missed, and all of it comes back. How long it takes is
+//! measured by `cargo bench --bench faults`, not here.
 
 #![cfg(feature = "daemon")]
 
 mod support;
 
+#[path = "real_faults/hosts.rs"]
+mod hosts;
 #[path = "real_faults/network.rs"]
 mod network;
 #[path = "real_faults/scene.rs"]

@@ -9,7 +9,7 @@ use super::support::{Broker, Folder, Proxy, Standfast, TEN_SECONDS};
 pub const LEASE: Duration = Duration::from_secs(5);
 
 /// The data is invented.
-const HOUSE: &str = r#"
+pub const HOUSE: &str = r#"
 [site]
 position = [54.60, -3.14]
 zone = "Europe/London"
