@@ -75,12 +75,13 @@ fn facts(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
     let word = |state| explanation.words.word(state);
     let relays = shown.house().relays_of(load);
     let relays: Vec<String> = relays.into_iter().map(|relay| shown.house().relay_name(relay)).collect();
-    let (ordered, known) = (explanation.ordered.map_or("nothing", word), explanation.known.map_or("not known", word));
+    let nothing = if load.relay().is_some() { "nothing" } else { "by its relays" };
+    let (ordered, known) = (explanation.ordered.map_or(nothing, word), explanation.known.map_or("not known", word));
     let differs = |state| state != Some(explanation.wanted);
     html! {
         dl.facts {
             div { dt { "wanted" } dd { (word(explanation.wanted)) } }
-            div.differs[differs(explanation.ordered) && explanation.words == Words::OnOff] {
+            div.differs[differs(explanation.ordered) && load.relay().is_some() && load.pulse.is_none()] {
                 dt { "ordered" } dd { (ordered) }
             }
             div.differs[differs(explanation.known)] {
