@@ -2,7 +2,7 @@
 //! what fails here leaves nothing running.
 
 use std::fmt;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 use tokio::sync::mpsc;
@@ -280,7 +280,7 @@ fn serve_page(
 
 /// Where the embedded broker keeps what is retained; `None` where the disk takes nothing at present.
 #[cfg(feature = "embedded-broker")]
-fn retained_folder(data: &Path) -> Option<PathBuf> {
+fn retained_folder(data: &Path) -> Option<std::path::PathBuf> {
     let folder = data.join("broker");
     let probe = folder.join("probe");
     let tried = std::fs::create_dir_all(&folder)
