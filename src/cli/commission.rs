@@ -9,6 +9,7 @@ use serde_json::Value;
 use super::ask::{Reach, ask_for_data};
 use super::{Answer, Outcome, table};
 use crate::daemon::protocol::{Request, ResponseOutcome};
+use crate::daemon::words::one_line;
 
 /// How long a trial's hold lasts if nobody releases it.
 const TRIAL: &str = "20s";
@@ -188,7 +189,7 @@ fn question(text: &str) -> anyhow::Result<String> {
     if std::io::stdin().lock().read_line(&mut line)? == 0 {
         anyhow::bail!("broken off; what was held is released");
     }
-    Ok(line.trim().chars().filter(|c| !c.is_control()).take(60).collect())
+    Ok(one_line(&line, 60))
 }
 
 fn yes(text: &str) -> anyhow::Result<bool> {

@@ -8,9 +8,13 @@ use super::looks::{Look, look};
 use super::modes;
 use super::protocol::{Refusal, RefusalKind, Request, Response};
 use super::status::{Standing, status};
+use super::words::one_line;
 use crate::engine::{Event, Hand, HandOrder};
 use crate::house::{LoadId, State};
 use crate::syntax::nearest;
+
+/// The longest reason that is kept, in characters.
+pub const WHY_CHARS: usize = 200;
 
 /// A request that the keeper alone cannot answer.
 pub enum Left {
@@ -69,9 +73,11 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         Request::Set { setpoint, value, term } => modes::set(keeper.engine().house(), &setpoint, &value, term),
         Request::Release { load } => find(keeper, &load).map(|load| HandOrder::Release { load }),
         Request::Withdraw { load, why } => {
-            find(keeper, &load).map(|load| HandOrder::Withdraw { load, why: plain(&why) })
+            find(keeper, &load).map(|load| HandOrder::Withdraw { load, why: one_line(&why, WHY_CHARS) })
         }
-        Request::Restore { load, why } => find(keeper, &load).map(|load| HandOrder::Restore { load, why: plain(&why) }),
+        Request::Restore { load, why } => {
+            find(keeper, &load).map(|load| HandOrder::Restore { load, why: one_line(&why, WHY_CHARS) })
+        }
         Request::Reset { load } => find(keeper, &load).map(|load| HandOrder::Reset { load }),
         Request::Acknowledge { alarm } => find_alarm(keeper, alarm).map(|alarm| HandOrder::Acknowledge { alarm }),
     };
@@ -85,11 +91,6 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         }
     }
     None
-}
-
-/// A reason as it is kept: one line of a bounded length.
-fn plain(why: &str) -> String {
-    why.chars().filter(|c| !c.is_control()).take(200).collect()
 }
 
 /// What to say when it is done. A hold is answered with its end, which only the engine knows.

@@ -1,4 +1,5 @@
-//! What became of a person's order, in words that say what was understood. It never decides what became of it.
+//! What became of a person's order, in words that say what was understood, and what a person typed, as it is written down. It
+//! never decides what became of it.
 
 use jiff::tz::TimeZone;
 
@@ -6,6 +7,11 @@ use super::protocol::Response;
 use crate::engine::Answer;
 use crate::house::House;
 use crate::units::WallTime;
+
+/// What a person typed as it is written down: one line of at most so many characters.
+pub fn one_line(text: &str, most: usize) -> String {
+    text.trim().chars().filter(|c| !c.is_control()).take(most).collect()
+}
 
 /// The answer to a person's order in words.
 pub fn respond(house: &House, answer: Answer, done: String, now: WallTime) -> Response {

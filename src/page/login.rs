@@ -13,6 +13,7 @@ use axum::routing::{get, post};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, html};
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use serde::Deserialize;
 
 use super::attempts::Attempts;
@@ -22,6 +23,7 @@ use super::session::{COOKIES, FILE, LASTS, Sessions};
 use super::{Problem, State};
 use crate::daemon::clock;
 use crate::daemon::config::Secret;
+use crate::daemon::words::one_line;
 
 /// The longest name, in characters.
 const NAME_CHARS: usize = 40;
@@ -278,7 +280,7 @@ fn address(peer: Option<&ConnectInfo<SocketAddr>>) -> IpAddr {
 
 /// A name fit to be written down.
 fn plain(name: &str) -> String {
-    name.trim().chars().filter(|c| !c.is_control()).take(NAME_CHARS).collect()
+    one_line(name, NAME_CHARS)
 }
 
 /// A place within this server; whoever leads elsewhere is led to the front.
@@ -288,16 +290,12 @@ fn within(then: &str) -> String {
     if is_path { then.to_owned() } else { "/".to_owned() }
 }
 
+/// What a path keeps within a query; see RFC 3986, section 2.3.
+const KEPT: AsciiSet = NON_ALPHANUMERIC.remove(b'-').remove(b'_').remove(b'.').remove(b'~').remove(b'/');
+
 /// A path within a query.
 fn escaped(path: &str) -> String {
-    let mut text = String::new();
-    for byte in path.bytes() {
-        match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' | b'~' | b'/' => text.push(byte as char),
-            _ => text.push_str(&format!("%{byte:02X}")),
-        }
-    }
-    text
+    utf8_percent_encode(path, &KEPT).to_string()
 }
 
 #[cfg(test)]
