@@ -6,7 +6,7 @@ use serde::Serialize;
 use tokio::sync::broadcast;
 
 use crate::engine::{Engine, JournalEntry, rfc3339};
-use crate::house::{House, SensorId};
+use crate::house::SensorId;
 use crate::units::{BootTime, Finite, Span};
 
 /// So many changes wait for a watcher before it loses its place.
@@ -216,14 +216,14 @@ impl Teller {
         let (reading, now) = (engine.reading(sensor), engine.now());
         self.told[sensor.index()] = Told { value: reading.map(|(value, _)| value), at: now.boot };
         if self.is_watched() {
-            self.tell(ChangeKind::Sensor, sensor_json(engine.house(), engine, sensor));
+            self.tell(ChangeKind::Sensor, sensor_json(engine, sensor));
         }
     }
 }
 
 /// What a sensor says now, as JSON: no value while it is unknown.
-fn sensor_json(house: &House, engine: &Engine, sensor: SensorId) -> String {
-    let (reading, now) = (engine.reading(sensor), engine.now());
+fn sensor_json(engine: &Engine, sensor: SensorId) -> String {
+    let (house, reading, now) = (engine.house(), engine.reading(sensor), engine.now());
     let change = SensorChange {
         sensor: &house.sensor(sensor).name,
         value: reading.map(|(value, _)| value.get()),

@@ -187,7 +187,7 @@ impl Engine {
     fn await_answer(&mut self, load: LoadId, pulse: Pulse, out: &mut Vec<Effect>) {
         let Pulsed { last, answer_by } = self.loads[load.index()].pulsed;
         let shown = pulse.feedback.and_then(|port| self.known_contact(port));
-        let id = format!("obey-{}", self.house.load(load).name);
+        let id = Engine::obey_alarm(&self.house.load(load).name);
         if shown == Some(last) {
             self.loads[load.index()].pulsed.answer_by = None;
             return self.clear_alarm(&id, out);

@@ -145,6 +145,11 @@ impl Engine {
         }
     }
 
+    /// The id of the alarm for a load that does not obey.
+    pub fn obey_alarm(load: &str) -> String {
+        format!("obey-{load}")
+    }
+
     /// What was not obeyed is, by every relay of the load. The feedback of a pulsed load speaks for itself.
     fn clear_obey_alarm(&mut self, load: LoadId, out: &mut Vec<Effect>) {
         let house = self.house.clone();
@@ -152,7 +157,7 @@ impl Engine {
         let has_feedback = definition.pulse.is_some_and(|pulse| pulse.feedback.is_some());
         let others = house.relays_of(definition);
         if !has_feedback && others.iter().all(|relay| self.contact(*relay).mismatch_since.is_none()) {
-            self.clear_alarm(&format!("obey-{}", definition.name), out);
+            self.clear_alarm(&Engine::obey_alarm(&definition.name), out);
         }
     }
 
@@ -193,7 +198,7 @@ impl Engine {
                     definition.state(energised),
                 )
             };
-            self.raise_alarm(format!("obey-{name}"), text, out);
+            self.raise_alarm(Engine::obey_alarm(name), text, out);
         }
     }
 }

@@ -183,7 +183,7 @@ impl Engine {
             self.clear_alarm(&format!("sensor-{}", sensor.name), out);
         }
         for load in before.loads.iter().filter(|load| house.load_named(&load.name).is_none()) {
-            self.clear_alarm(&format!("obey-{}", load.name), out);
+            self.clear_alarm(&Engine::obey_alarm(&load.name), out);
             self.clear_alarm(&switching_alarm(&load.name), out);
             self.clear_alarm(&Engine::reach_alarm(&load.name), out);
             self.clear_alarm(&Engine::fault_alarm(&load.name), out);

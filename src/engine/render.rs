@@ -221,14 +221,15 @@ fn hours(run: Span) -> String {
 }
 
 impl HoldView {
+    /// Until when it holds, in words, with its latest end as a clock shows it.
+    pub fn end(&self, until: &str) -> String {
+        let rules = if self.until_next_change { "the rules change, at most until " } else { "" };
+        format!("until {rules}{until}")
+    }
+
     fn sentence(&self, zone: &TimeZone) -> String {
-        let until = clock(self.until, zone);
-        let end = if self.until_next_change {
-            format!("until the rules change, at most until {until}")
-        } else {
-            format!("until {until}")
-        };
-        format!("held {} by {} {end}", self.words.word(self.state), self.by.words())
+        let (state, end) = (self.words.word(self.state), self.end(&clock(self.until, zone)));
+        format!("held {state} by {} {end}", self.by.words())
     }
 }
 

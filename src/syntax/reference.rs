@@ -92,7 +92,8 @@ fn paragraph(text: &mut String, words: &str, indent: &str) {
     text.push('\n');
 }
 
-fn capital(text: &str) -> String {
+/// With a capital letter, as a heading or a legend plate has it.
+pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map(|first| first.to_uppercase().collect::<String>()).unwrap_or_default() + letters.as_str()
 }

@@ -8,11 +8,10 @@ use utoipa::ToSchema;
 use super::extract::{Body, Name};
 use super::shape::Done;
 use crate::daemon::protocol::Request;
+use crate::daemon::requests::WHY_CHARS;
 use crate::page::state::done;
 use crate::page::{Caller, Problem, State};
 
-/// The longest reason for a withdrawal, in characters.
-const WHY_CHARS: usize = 200;
 /// The longest term, in characters.
 const TERM_CHARS: usize = 64;
 
@@ -24,14 +23,16 @@ async fn act(state: &State, caller: Caller, request: Request) -> Answer {
     Ok(Json(Done { text: response.text }))
 }
 
-/// A term that is not longer than any that means something.
-fn term(term: Option<String>) -> Result<Option<String>, Problem> {
-    match term {
-        Some(term) if term.chars().count() > TERM_CHARS => {
-            Err(Problem::bad_request(format!("`term` has at most {TERM_CHARS} characters")))
-        }
-        term => Ok(term),
+/// A text that is not longer than any that means something.
+fn bounded(key: &str, text: String, most: usize) -> Result<String, Problem> {
+    if text.chars().count() > most {
+        return Err(Problem::bad_request(format!("`{key}` has at most {most} characters")));
     }
+    Ok(text)
+}
+
+fn term(term: Option<String>) -> Result<Option<String>, Problem> {
+    term.map(|term| bounded("term", term, TERM_CHARS)).transpose()
 }
 
 /// A state in which a load may be held.
@@ -114,10 +115,7 @@ pub async fn withdraw(
     Name(load): Name,
     Body(Withdrawal { why }): Body<Withdrawal>,
 ) -> Answer {
-    if why.chars().count() > WHY_CHARS {
-        return Err(Problem::bad_request(format!("`why` has at most {WHY_CHARS} characters")));
-    }
-    act(&state, caller, Request::Withdraw { load, why }).await
+    act(&state, caller, Request::Withdraw { load, why: bounded("why", why, WHY_CHARS)? }).await
 }
 
 /// Put a load back into service
@@ -174,10 +172,8 @@ pub async fn select(
     Name(selector): Name,
     Body(turn): Body<Turn>,
 ) -> Answer {
-    if turn.position.chars().count() > TERM_CHARS {
-        return Err(Problem::bad_request(format!("`position` has at most {TERM_CHARS} characters")));
-    }
-    act(&state, caller, Request::Select { selector, position: turn.position, term: term(turn.term)? }).await
+    let position = bounded("position", turn.position, TERM_CHARS)?;
+    act(&state, caller, Request::Select { selector, position, term: term(turn.term)? }).await
 }
 
 /// Put a selector back to its first position

@@ -6,7 +6,7 @@ use std::fmt::Write;
 use maud::{Markup, html};
 
 use super::day::Day;
-use super::timing::percent;
+use super::ground::ground;
 use crate::units::{Span, WallTime};
 
 /// The figure's height without the clock, in px.
@@ -63,17 +63,7 @@ pub fn figure((name, unit): (&str, &str), gap: Span, points: &[Point], marks: &[
     let view = format!("0 0 {WIDTH} {HEIGHT}");
     Some(html! {
         svg.curve role="img" aria-label=(told(name, unit, points, marks, day)) height=(HEIGHT + 16.0) {
-            @for (from, to) in &day.nights {
-                rect.night x=(percent(day.x(*from))) y="0" width=(percent(day.x(*to) - day.x(*from))) height=(HEIGHT) {}
-            }
-            @for (at, hour) in &day.ticks {
-                @let x = percent(day.x(*at));
-                line.tick x1=(x) x2=(x) y1="0" y2=(HEIGHT) {}
-                @if (4.0..96.0).contains(&day.x(*at)) {
-                    text.clock.minor[hour.parse::<u8>().is_ok_and(|hour| hour % 6 != 0)] x=(x) y=(HEIGHT + 13.0) { (hour) }
-                }
-            }
-            line.foot x1="0" x2="100%" y1=(HEIGHT) y2=(HEIGHT) {}
+            (ground(day, HEIGHT, HEIGHT + 13.0))
             @for mark in &shown {
                 line class=(if mark.is_in { "cut in" } else { "cut out" })
                     x1="0" x2="100%" y1=(y(mark.value)) y2=(y(mark.value)) {}

@@ -123,7 +123,12 @@ pub fn number(value: &Value, places: usize) -> String {
     value.as_f64().map_or("–".to_owned(), |value| format!("{value:.places$}"))
 }
 
-/// A share of a contact's life in percent.
-pub fn share(value: &Value) -> String {
-    value.as_f64().map_or("–".to_owned(), |value| format!("{:.2} %", value * 100.0))
+/// A share of a contact's life in percent, a dash where there is none.
+fn share(value: &Value) -> String {
+    value.as_f64().map_or("–".to_owned(), share_words)
+}
+
+/// `0.12 %`
+pub fn share_words(share: f64) -> String {
+    format!("{:.2} %", share * 100.0)
 }

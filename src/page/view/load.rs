@@ -4,6 +4,7 @@
 use maud::{Markup, html};
 
 use super::gather::Shown;
+use super::history::share_words;
 use super::symbol::lamp;
 use super::{hand, loads};
 use crate::engine::{Reasons, RuleView, truth_word};
@@ -91,9 +92,7 @@ fn facts(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
                 div {
                     dt { "hand" }
                     dd {
-                        (word(hold.state)) " by " (hold.by.words()) " until "
-                        @if hold.until_next_change { "the rules change, at most until " }
-                        (shown.day.clock(hold.until))
+                        (word(hold.state)) " by " (hold.by.words()) " " (hold.end(&shown.day.clock(hold.until)))
                     }
                 }
             }
@@ -105,7 +104,7 @@ fn facts(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
                     dd {
                         (wear.operations)
                         @if let (Some(share), Some(endurance)) = (wear.share(), wear.endurance) {
-                            ", " (percent(share)) " of the contact's life of " (endurance)
+                            ", " (share_words(share)) " of the contact's life of " (endurance)
                         }
                     }
                 }
@@ -118,11 +117,6 @@ fn facts(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
             }
         }
     }
-}
-
-/// `0.12 %`
-fn percent(share: f64) -> String {
-    format!("{:.2} %", share * 100.0)
 }
 
 /// The slots that are set; the lowest decides.

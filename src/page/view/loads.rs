@@ -7,8 +7,9 @@ use maud::{Markup, html};
 use super::gather::Shown;
 use super::symbol::{Lamp, lamp};
 use super::{hand, timing};
-use crate::engine::{Cause, Reasons, RunView, SLOT_TRIP};
+use crate::engine::{Cause, Engine, Reasons, RunView, SLOT_TRIP};
 use crate::house::{Drive, House, LoadId, State, Truth};
+use crate::syntax::capital;
 
 /// The room of loads that name none.
 const ELSEWHERE: &str = "elsewhere";
@@ -89,7 +90,7 @@ pub fn lamp_of(shown: &Shown, id: LoadId, reasons: &Reasons) -> Lamp {
     let explanation = &reasons.explanation;
     let is_unknown =
         |cause: &Cause| matches!(cause, Cause::Rule(rule) if rule.truth == Truth::Unknown && !rule.latched);
-    let disobeys = shown.engine.alarms().contains_key(&format!("obey-{}", shown.house().load(id).name));
+    let disobeys = shown.engine.alarms().contains_key(&Engine::obey_alarm(&shown.house().load(id).name));
     match (&explanation.cause, &explanation.run, explanation.known) {
         (Cause::Withdrawn { .. }, ..) => Lamp::Withdrawn,
         (Cause::Rule(rule), ..) if explanation.slot == Some(SLOT_TRIP) && !is_unknown(&explanation.cause) => {
@@ -127,9 +128,7 @@ fn marks(shown: &Shown, reasons: &Reasons) -> Markup {
             ul.marks {
                 @if let Some(hold) = &explanation.hold {
                     li.mark {
-                        "hand " (word(hold.state)) " until "
-                        @if hold.until_next_change { "the rules change, at most " }
-                        (shown.day.clock(hold.until))
+                        "hand " (word(hold.state)) " " (hold.end(&shown.day.clock(hold.until)))
                     }
                 }
                 @if matches!(explanation.cause, Cause::Withdrawn { .. }) {
@@ -141,10 +140,4 @@ fn marks(shown: &Shown, reasons: &Reasons) -> Markup {
             }
         }
     }
-}
-
-/// With a capital letter, as a legend plate has it.
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

@@ -6,6 +6,7 @@ mod curve;
 mod day;
 mod frame;
 mod gather;
+mod ground;
 mod hand;
 mod history;
 mod house;
@@ -31,6 +32,7 @@ use serde_json::Value;
 use super::{Caller, Problem, State as Server};
 use crate::daemon::protocol::{HistoryBy, Request, Response as Answer, ResponseOutcome};
 use crate::house::LoadId;
+use crate::syntax::capital;
 pub use frame::head;
 use frame::{Frame, Place, page};
 use gather::{Shown, Wants, gather};
@@ -146,7 +148,7 @@ async fn load_page(Path(name): Path<String>, ways: Ways) -> Response {
     };
     let told = told(&ways, &name).await.unwrap_or_default();
     let notice = ways.2.said.and_then(|number| ways.1.get(number));
-    let (title, fresh) = (loads::capital(&shown.house().load(id).label), format!("/load/{name}"));
+    let (title, fresh) = (capital(&shown.house().load(id).label), format!("/load/{name}"));
     let main = load::main(&shown, id, &told);
     page(&Frame { title: &title, here: Place::Loads, fresh: Some(&fresh), notice }, &shown, &main).into_response()
 }

@@ -4,9 +4,9 @@
 use maud::{Markup, html};
 
 use super::gather::Shown;
-use super::loads::capital;
 use crate::engine::{SelectorView, SetpointView};
 use crate::house::{RELEASE, SelectorId, SetpointId};
+use crate::syntax::capital;
 
 /// The page.
 pub fn main(shown: &Shown) -> Markup {

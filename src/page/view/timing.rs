@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use maud::{Markup, html};
 
 use super::day::Day;
+use super::ground::{ground, percent};
 use crate::engine::{Forecast, JournalEntry};
 use crate::house::{LoadId, State, Words};
 use crate::store::JournalLine;
@@ -158,17 +159,7 @@ pub fn figure(of: &Of<'_>, pieces: &[Piece], day: &Day) -> Markup {
         div.timing {
             div.levels aria-hidden="true" { span { (on) } span { (off) } }
             svg role="img" aria-label=(told(of, pieces, day)) height="48" {
-                @for (from, to) in &day.nights {
-                    rect.night x=(percent(day.x(*from))) y="0" width=(percent(day.x(*to) - day.x(*from))) height=(FOOT) {}
-                }
-                @for (at, hour) in &day.ticks {
-                    @let x = percent(day.x(*at));
-                    line.tick x1=(x) x2=(x) y1="0" y2=(FOOT) {}
-                    @if (6.0..94.0).contains(&day.x(*at)) {
-                        text.clock.minor[hour.parse::<u8>().is_ok_and(|hour| hour % 6 != 0)] x=(x) y=(CLOCK) { (hour) }
-                    }
-                }
-                line.foot x1="0" x2="100%" y1=(FOOT) y2=(FOOT) {}
+                (ground(day, FOOT, CLOCK))
                 (line(pieces, day))
                 line.now x1=(now) x2=(now) y1="0" y2=(FOOT + 4.0) {}
             }
@@ -247,11 +238,6 @@ pub fn told(of: &Of<'_>, pieces: &[Piece], day: &Day) -> String {
     }
     let (from, to) = (day.clock(day.from), day.clock(day.to));
     format!("Timing of {} from {from} to {to}: {}", of.name, parts.join("; "))
-}
-
-/// `12.5%`
-pub fn percent(x: f64) -> String {
-    format!("{}%", (x * 100.0).round() / 100.0)
 }
 
 #[cfg(test)]
