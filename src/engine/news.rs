@@ -107,6 +107,6 @@ impl Engine {
 }
 
 /// The alarm about two boards of one name.
-fn namesake_alarm(board: &str) -> String {
+pub(super) fn namesake_alarm(board: &str) -> String {
     format!("namesake-{board}")
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use super::boards::{BoardState, Presence};
 use super::index::Index;
+use super::news::namesake_alarm;
 use super::timers::Timer;
 use super::unrest::{restarts_alarm, switching_alarm};
 use super::{Effect, Engine, Retained};
@@ -173,6 +174,7 @@ impl Engine {
             if house.board_named(&board.name).is_none_or(|board| !self.is_used(board)) {
                 self.clear_alarm(&format!("board-{}", board.name), out);
                 self.clear_alarm(&restarts_alarm(&board.name), out);
+                self.clear_alarm(&namesake_alarm(&board.name), out);
             }
         }
         let latches = |rule: &str| house.rule_named(rule).is_some_and(|rule| house.rule(rule).latches);
