@@ -192,7 +192,12 @@ fn what_a_person_may_do_a_program_may_too_and_it_is_said_who() {
     assert_eq!(scene.get("/api/loads/{load}", "/api/loads/fan")["withdrawn"]["why"], "new bearings");
     let held = scene.site.post("/api/loads/fan/hold", &json!({ "state": "on" }).to_string());
     held.expect_problem(409, &["withdrawn"]);
-    done("/api/loads/{load}/restore", "/api/loads/fan/restore", nothing.clone(), "back in service");
+    let why = json!({ "why": "they run in oil" });
+    done("/api/loads/{load}/restore", "/api/loads/fan/restore", why, "back in service");
+    let log = scene.home.ask(&["log", "fan"]).out;
+    assert!(log.contains("restored to service (they run in oil) by a program"), "{log}");
+    let none = json!({});
+    done("/api/loads/{load}/restore", "/api/loads/fan/restore", none, "nothing to do");
     done("/api/loads/{load}/reset", "/api/loads/fan/reset", nothing.clone(), "nothing to do");
     let turn = json!({ "position": "away", "term": "3d" });
     done("/api/selectors/{selector}/select", "/api/selectors/house/select", turn, "house is away until");
@@ -234,6 +239,9 @@ fn every_refusal_is_a_problem_that_says_what_to_do() {
     hold("{\"state\":\"on\",\"for\":\"2h\"}").expect_problem(400, &["for"]);
     hold("{").expect_problem(400, &["not understood"]);
     hold(&format!("{{\"state\":\"on\",\"term\":\"{}\"}}", "2".repeat(65))).expect_problem(400, &["64"]);
+    let restore = |body: &str| site.post("/api/loads/lamp/restore", body);
+    restore(&format!("{{\"why\":\"{}\"}}", "x".repeat(201))).expect_problem(400, &["why", "200"]);
+    restore("{\"reason\":\"x\"}").expect_problem(400, &["reason"]);
     hold(&" ".repeat(20_000)).expect_problem(413, &["16384"]);
     site.request("POST", "/api/loads/lamp/hold", &[("Content-Type", "text/plain")], "{}")
         .expect_problem(415, &["JSON"]);

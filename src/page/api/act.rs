@@ -118,14 +118,29 @@ pub async fn withdraw(
     act(&state, caller, Request::Withdraw { load, why: bounded("why", why, WHY_CHARS)? }).await
 }
 
+/// The end of a withdrawal.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Restoration {
+    /// Why it may go back into service, for the journal.
+    #[serde(default)]
+    #[schema(max_length = 200, example = "bearings are new")]
+    why: String,
+}
+
 /// Put a load back into service
 #[utoipa::path(
     post, path = "/api/loads/{load}/restore", tag = "by hand",
-    params(("load" = String, Path, description = "Its name", example = "lamp")),
+    params(("load" = String, Path, description = "Its name", example = "lamp")), request_body = Restoration,
     responses((status = 200, description = "It is back in service", body = Done)),
 )]
-pub async fn restore(Extracted(state): Extracted<State>, caller: Caller, Name(load): Name) -> Answer {
-    act(&state, caller, Request::Restore { load, why: String::new() }).await
+pub async fn restore(
+    Extracted(state): Extracted<State>,
+    caller: Caller,
+    Name(load): Name,
+    Body(Restoration { why }): Body<Restoration>,
+) -> Answer {
+    act(&state, caller, Request::Restore { load, why: bounded("why", why, WHY_CHARS)? }).await
 }
 
 /// Let a load's safety trips go whose reason is gone
