@@ -3,6 +3,9 @@
 
 #![cfg(feature = "daemon")]
 
+#[path = "store/formats.rs"]
+mod formats;
+
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
@@ -10,9 +13,10 @@ use std::time::Duration;
 use jiff::tz::TimeZoneDatabase;
 use rusqlite::Connection;
 use standfast::engine::{Engine, JournalEntry, JournalRow, Now, Settings};
+use standfast::house::House;
 use standfast::store::{
-    AcceptedHouse, DATABASE, Kept, OpenError, Parcel, ReadingQuery, Shelf, Store, StoreEvent, StoredReading,
-    StoredSnapshot,
+    AcceptedHouse, DATABASE, Gap, GapReason, Kept, OpenError, Parcel, ReadingQuery, Shelf, Store, StoreEvent,
+    StoredReading, StoredSnapshot,
 };
 use standfast::syntax;
 use standfast::units::{BootTime, Span, WallTime};
@@ -36,10 +40,13 @@ fn now(boot_ms: u64) -> Now {
     Now { boot: BootTime(boot_ms), wall: WallTime(1_800_000_000_000 + boot_ms as i64), trusted: true }
 }
 
+fn read_house(files: &[(String, String)]) -> House {
+    let (house, diagnostics) = syntax::read(files, &TimeZoneDatabase::bundled());
+    house.unwrap_or_else(|| panic!("{diagnostics:?}"))
+}
+
 fn snapshot(boot_ms: u64) -> StoredSnapshot {
-    let files = vec![("house.toml".to_owned(), HOUSE.to_owned())];
-    let (house, diagnostics) = syntax::read(&files, &TimeZoneDatabase::bundled());
-    let house = house.unwrap_or_else(|| panic!("{diagnostics:?}"));
+    let house = read_house(&[("house.toml".to_owned(), HOUSE.to_owned())]);
     let settings = Settings { settle: Span::from_s(30) };
     let engine = Engine::new(Arc::new(house), settings, now(boot_ms));
     StoredSnapshot { snapshot: engine.snapshot(), boot_id: Some("boot".to_owned()), taken: now(boot_ms) }
@@ -110,7 +117,33 @@ async fn what_was_answered_survives_without_a_close() {
     for name in [DATABASE, "standfast.db-wal"] {
         std::fs::copy(folder.path().join(name), copy.path().join(name)).expect("copied");
     }
-    assert_eq!(open(copy.path()).1.snapshot, Some(snapshot(10)));
+    let (copied, kept, _) = open(copy.path());
+    assert_eq!(kept.snapshot, Some(snapshot(10)));
+    assert_eq!(kept.left_open, Some(now(10).wall), "nobody closed it");
+    let gap = Gap { rows: None, from: now(10).wall, to: now(70).wall, why: GapReason::Process };
+    copied.lacks(gap);
+    copied.close();
+    let mut row = serde_json::to_value(gap).expect("JSON");
+    row["entry"] = "gap".into();
+    assert_eq!(journal(copy.path()), [(now(70).wall.0, String::new(), row.to_string())]);
+    assert_eq!(open(copy.path()).1.left_open, None, "it was closed since");
+}
+
+/// What waits for a disk that takes nothing goes with the process, and the next one finds out since when.
+#[tokio::test]
+async fn an_end_with_a_disk_that_takes_nothing_is_no_close() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, _, mut events) = open(folder.path());
+    store.save(snapshot(10)).await.expect("stored");
+    let stubborn = Connection::open(folder.path().join(DATABASE)).expect("opens");
+    stubborn.execute_batch("BEGIN IMMEDIATE").expect("locks");
+    store.record(row(20), "r".to_owned());
+    let told = timeout(PATIENCE, events.recv()).await.expect("told in time");
+    assert!(matches!(told, Some(StoreEvent::Failing { .. })), "{told:?}");
+    store.close();
+    drop(stubborn);
+    let (_store, kept, _) = open(folder.path());
+    assert_eq!(kept.left_open, Some(now(10).wall));
 }
 
 #[test]
@@ -132,8 +165,8 @@ fn a_newer_database_is_refused_and_left_alone() {
     Connection::open(&path).and_then(|db| db.pragma_update(None, "user_version", 99)).expect("written");
     let before = std::fs::read(&path).expect("read");
     let error = refusal(folder.path());
-    assert!(matches!(error, OpenError::Newer { found: 99, known: 3, .. }), "{error:?}");
-    assert!(error.to_string().contains("later version (format 99, this one knows 3)"), "{error}");
+    assert!(matches!(error, OpenError::Newer { found: 99, known: 4, .. }), "{error:?}");
+    assert!(error.to_string().contains("later version (format 99, this one knows 4)"), "{error}");
     assert_eq!(std::fs::read(&path).expect("read"), before);
 }
 

@@ -15,7 +15,7 @@ use super::tally::{self, Rated};
 use crate::calendar::Setting;
 use crate::engine::{JournalEntry, rfc3339};
 use crate::house::{LoadId, Past};
-use crate::store::{JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery, Shelf};
+use crate::store::{Gap, GapReason, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery, Shelf};
 use crate::sun::Position;
 use crate::units::WallTime;
 
@@ -230,10 +230,26 @@ pub fn sentence(entry: &Value, zone: &TimeZone) -> String {
     if let Ok(entry) = serde_json::from_value::<JournalEntry>(entry.clone()) {
         return entry.sentence(zone);
     }
-    match entry.get("rows").and_then(Value::as_u64).filter(|_| entry["entry"] == "gap") {
-        Some(rows) => format!("{rows} rows are missing: the disk could not be written"),
+    match serde_json::from_value::<Gap>(entry.clone()).ok().filter(|_| entry["entry"] == "gap") {
+        Some(gap) => gap_sentence(gap, zone),
         None => format!("a row that this version does not understand: {entry}"),
     }
+}
+
+/// What is missing, in words.
+fn gap_sentence(gap: Gap, zone: &TimeZone) -> String {
+    let span = format!("from {} until {}", rfc3339(gap.from, zone), rfc3339(gap.to, zone));
+    let rows = match gap.rows {
+        Some(1) => "one row is missing".to_owned(),
+        Some(rows) => format!("{rows} rows are missing"),
+        None => "what happened is not written, where no later row tells of it".to_owned(),
+    };
+    let why = match gap.why {
+        GapReason::Disk => "the disk could not be written",
+        GapReason::Process => "Standfast ended without a last word: killed, or with a disk that took nothing",
+        GapReason::Machine => "the machine went down without a last word",
+    };
+    format!("{rows} {span}: {why}")
 }
 
 /// `2026-05-12T20:06:40.123Z`: RFC 3339 to the millisecond, so that nothing of a reading's time is lost.

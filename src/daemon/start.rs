@@ -26,7 +26,8 @@ use crate::engine::{Engine, Event, Settings};
 use crate::house::House;
 use crate::mqtt::{self, Inbox, LatestWins, Outbox, Seat, Tls};
 use crate::page;
-use crate::store::{self, AcceptedHouse, Kept, Store, StoreEvent};
+use crate::store::{self, AcceptedHouse, Gap, GapReason, Kept, Store, StoreEvent};
+use crate::units::WallTime;
 use crate::wire::Prefix;
 
 /// The alarm about a memory that was lost.
@@ -133,6 +134,10 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
     let (outbox, inbox) = link(&config.broker, address, engine.house())?;
     let socket = bind(&config.data)?;
     let (ledger, saves) = Ledger::new();
+    if let Some(from) = kept.left_open {
+        // Before anything else is written, so that a kill right now leaves the note that this rests on.
+        store.lacks(gap_since(from, engine.now().wall, &kept));
+    }
     if faults.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
     }
@@ -237,6 +242,15 @@ fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engi
         }
     };
     (engine, clock)
+}
+
+/// What the journal lacks since it was written last, where nobody closed it.
+fn gap_since(from: WallTime, now: WallTime, kept: &Kept) -> Gap {
+    let boot_id = kept.snapshot.as_ref().and_then(|stored| stored.boot_id.clone());
+    let is_other_boot = boot_id.zip(clock::boot_id()).is_some_and(|(then, now)| then != now);
+    let why = if is_other_boot { GapReason::Machine } else { GapReason::Process };
+    // A clock that is wrong must not turn it round.
+    Gap { rows: None, from, to: now.max(from), why }
 }
 
 fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: Option<Faults>) {

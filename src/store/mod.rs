@@ -1,6 +1,7 @@
 //! SQLite: migrations, the engine's memory, reserved order numbers, the journal, the accepted house. It never decides and
 //! never blocks the engine: everything is handed to a thread of its own through a bounded channel.
 
+mod gap;
 mod lock;
 mod query;
 mod readings;
@@ -20,10 +21,12 @@ use tokio::sync::{mpsc as tokio_mpsc, oneshot};
 use crate::engine::{JournalRow, Now, Snapshot};
 use crate::units::WallTime;
 
+use gap::Missed;
+pub use gap::{Gap, GapReason};
 use lock::Lock;
 pub use query::{Cursor, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingPage, ReadingQuery, Shelf, Stretch};
 pub use readings::StoredReading;
-use writer::{Job, Missed, Writer};
+use writer::{Job, Writer};
 
 /// The database below the data folder.
 pub const DATABASE: &str = "standfast.db";
@@ -84,6 +87,9 @@ pub struct Kept {
     pub told: BTreeMap<String, WallTime>,
     /// The latest trusted wall time that anything in it bears.
     pub latest: Option<WallTime>,
+    /// Where the last process on it ended without closing it: the latest wall time that it wrote. What it saw later is not
+    /// here.
+    pub left_open: Option<WallTime>,
     /// What a person should know about the opening: a damaged database put aside, a memory that cannot be read.
     pub notices: Vec<String>,
 }
@@ -214,6 +220,11 @@ impl Store {
     /// Writes a row of the journal, under the revision of the house that ran.
     pub fn record(&self, row: JournalRow, revision: String) {
         self.send(Job::Record(Box::new(row), revision));
+    }
+
+    /// Writes a row of the journal that says what it lacks.
+    pub fn lacks(&self, gap: Gap) {
+        self.send(Job::Lacks(gap));
     }
 
     /// Stores the house that was accepted.

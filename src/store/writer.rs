@@ -4,12 +4,12 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, TryRecvError};
-use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use rusqlite::Connection;
 use tokio::sync::{mpsc, oneshot};
 
+use super::gap::{Gap, GapReason, Missed};
 use super::{AcceptedHouse, Parcel, StoreEvent, StoredReading, StoredSnapshot, readings, schema, tables};
 use crate::engine::JournalRow;
 use crate::units::WallTime;
@@ -33,6 +33,8 @@ pub(super) enum Job {
     Reserve(String, u32),
     /// A row of the journal and the house's revision.
     Record(Box<JournalRow>, String),
+    /// The journal lacks something.
+    Lacks(Gap),
     /// A house that was accepted.
     Accept(AcceptedHouse),
     /// Readings to append.
@@ -52,27 +54,13 @@ impl Job {
             Job::Save(..) => "memory",
             Job::Reserve(..) => "reservation",
             Job::Record(..) => "journal row",
+            Job::Lacks(_) => "gap of the journal",
             Job::Accept(_) => "house",
             Job::Told(_) => "told alarms",
             Job::Append(_) => "readings",
             Job::Settle(_) => "question",
             Job::Prune(_) => "the end of old readings",
         }
-    }
-}
-
-/// Rows that are missing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Gap {
-    rows: u64,
-    /// The wall times of the first and the last.
-    from: WallTime,
-    to: WallTime,
-}
-
-impl Gap {
-    fn and(self, other: Gap) -> Gap {
-        Gap { rows: self.rows + other.rows, from: self.from.min(other.from), to: self.to.max(other.to) }
     }
 }
 
@@ -88,8 +76,8 @@ struct Waiting {
     readings: Vec<StoredReading>,
     /// Readings from before this are to go.
     keep_from: Option<WallTime>,
-    /// Rows that could not be held.
-    gap: Option<Gap>,
+    /// What the journal lacks: one row for each reason.
+    gaps: BTreeMap<GapReason, Gap>,
 }
 
 impl Waiting {
@@ -107,6 +95,7 @@ impl Waiting {
                 *reserved = through.max(*reserved);
             }
             Job::Record(row, revision) => self.add_row(*row, revision),
+            Job::Lacks(gap) => self.miss(gap),
             Job::Accept(house) => self.accepted = Some(house),
             Job::Told(told) => self.told = Some(told),
             Job::Settle(tell) => self.tell.push(tell),
@@ -117,7 +106,7 @@ impl Waiting {
 
     fn add_row(&mut self, row: JournalRow, revision: String) {
         if self.rows.len() >= ROWS_HELD {
-            self.miss(Gap { rows: 1, from: row.at, to: row.at });
+            self.miss(Gap::row(row.at));
         } else {
             self.rows.push((row, revision));
         }
@@ -129,13 +118,18 @@ impl Waiting {
     }
 
     fn miss(&mut self, gap: Gap) {
-        self.gap = Some(self.gap.map_or(gap, |before| before.and(gap)));
+        self.gaps.entry(gap.why).and_modify(|before| *before = before.and(gap)).or_insert(gap);
     }
 
     fn is_empty(&self) -> bool {
-        let Waiting { snapshot, tell, reserved, rows, accepted, told, readings, keep_from, gap } = self;
+        let Waiting { snapshot, tell, reserved, rows, accepted, told, readings, keep_from, gaps } = self;
         let nothing_new = snapshot.is_none() && accepted.is_none() && told.is_none() && keep_from.is_none();
-        nothing_new && tell.is_empty() && readings.is_empty() && reserved.is_empty() && rows.is_empty() && gap.is_none()
+        nothing_new
+            && tell.is_empty()
+            && readings.is_empty()
+            && reserved.is_empty()
+            && rows.is_empty()
+            && gaps.is_empty()
     }
 }
 
@@ -150,22 +144,6 @@ fn take_all(jobs: &Receiver<Job>, waiting: &mut Waiting) -> bool {
     }
 }
 
-/// Rows of the journal that found no room on their way here, counted by whoever handed them over.
-#[derive(Clone, Default)]
-pub(super) struct Missed(Arc<Mutex<Option<Gap>>>);
-
-impl Missed {
-    /// One more, of this time.
-    pub(super) fn note(&self, at: WallTime) {
-        let mut gap = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        *gap = Some(gap.unwrap_or(Gap { rows: 0, from: at, to: at }).and(Gap { rows: 1, from: at, to: at }));
-    }
-
-    fn take(&self) -> Option<Gap> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).take()
-    }
-}
-
 /// The thread's state.
 pub(super) struct Writer {
     path: PathBuf,
@@ -174,6 +152,8 @@ pub(super) struct Writer {
     events: mpsc::Sender<StoreEvent>,
     missed: Missed,
     failing: bool,
+    /// The database says that somebody writes there.
+    is_noted: bool,
 }
 
 impl Writer {
@@ -184,7 +164,7 @@ impl Writer {
         events: mpsc::Sender<StoreEvent>,
         missed: Missed,
     ) -> Writer {
-        Writer { path, database, events, missed, failing: false }
+        Writer { path, database, events, missed, failing: false, is_noted: false }
     }
 
     /// Writes until the other end of the channel is dropped and all is written, or cannot be.
@@ -209,6 +189,16 @@ impl Writer {
                 self.try_write(&mut waiting);
             }
         }
+        self.close();
+    }
+
+    /// Notes that all that was to be written is. Where that is not so, the next start finds no such note.
+    fn close(&self) {
+        if let Some(database) = self.database.as_ref().filter(|_| self.is_noted && !self.failing)
+            && let Err(error) = tables::write_session(database, false)
+        {
+            tracing::error!("the store cannot be closed: {error}");
+        }
     }
 
     fn try_write(&mut self, waiting: &mut Waiting) {
@@ -227,7 +217,7 @@ impl Writer {
                     let _ = tell.send(());
                 }
                 if std::mem::take(&mut self.failing) {
-                    let lost_rows = written.gap.map_or(0, |gap| gap.rows);
+                    let lost_rows = written.gaps.get(&GapReason::Disk).and_then(|gap| gap.rows).unwrap_or(0);
                     self.tell(StoreEvent::Recovered { lost_rows });
                 }
             }
@@ -246,14 +236,17 @@ impl Writer {
             closed => closed.insert(schema::open_again(&self.path)?),
         };
         let transaction = database.transaction()?;
+        if !self.is_noted {
+            tables::write_session(&transaction, true)?;
+        }
+        for gap in waiting.gaps.values() {
+            tables::write_gap(&transaction, *gap)?;
+        }
         for (board, through) in &waiting.reserved {
             tables::write_reservation(&transaction, board, *through)?;
         }
         for (row, revision) in &waiting.rows {
             tables::write_row(&transaction, row, revision)?;
-        }
-        if let Some(Gap { rows, from, to }) = waiting.gap {
-            tables::write_gap(&transaction, rows, from.0, to.0)?;
         }
         if let Some(house) = &waiting.accepted {
             tables::write_accepted(&transaction, house)?;
@@ -270,6 +263,7 @@ impl Writer {
             None => None,
         };
         transaction.commit()?;
+        self.is_noted = true;
         Ok(left)
     }
 
@@ -306,6 +300,15 @@ mod tests {
         (serde_json::from_str(&entry).expect("JSON"), count)
     }
 
+    /// The rows that say that something is missing.
+    fn gaps(writer: &Writer) -> Vec<serde_json::Value> {
+        let database = writer.database.as_ref().expect("open");
+        let query = "SELECT entry FROM journal WHERE json_extract(entry, '$.entry') = 'gap'";
+        let mut statement = database.prepare(query).expect("prepares");
+        let rows = statement.query_map([], |row| row.get::<_, String>(0)).expect("queries");
+        rows.map(|row| serde_json::from_str(&row.expect("reads")).expect("JSON")).collect()
+    }
+
     #[test]
     fn rows_that_found_no_room_on_their_way_leave_one_row_that_says_so() {
         let (_folder, mut writer) = writer();
@@ -313,7 +316,7 @@ mod tests {
             writer.missed.note(WallTime(at));
         }
         writer.try_write(&mut Waiting::default());
-        let gap = serde_json::json!({ "entry": "gap", "rows": 3, "from_ms": 7, "to_ms": 9 });
+        let gap = serde_json::json!({ "entry": "gap", "rows": 3, "from_ms": 7, "to_ms": 9, "why": "disk" });
         assert_eq!(last_row(&writer), (gap.clone(), 1));
         writer.try_write(&mut Waiting::default());
         assert_eq!(last_row(&writer), (gap, 1), "once");
@@ -330,7 +333,9 @@ mod tests {
         }
         writer.try_write(&mut waiting);
         assert!(waiting.is_empty() && !writer.failing);
-        let gap = serde_json::json!({ "entry": "gap", "rows": 7, "from_ms": ROWS_HELD, "to_ms": ROWS_HELD + 6 });
-        assert_eq!(last_row(&writer), (gap, ROWS_HELD as i64 + 1));
+        let (from, to) = (ROWS_HELD, ROWS_HELD + 6);
+        let gap = serde_json::json!({ "entry": "gap", "rows": 7, "from_ms": from, "to_ms": to, "why": "disk" });
+        assert_eq!(gaps(&writer), [gap]);
+        assert_eq!(last_row(&writer).1, ROWS_HELD as i64 + 1);
     }
 }

@@ -254,6 +254,64 @@ fn with_its_own_broker_it_starts_on_a_read_only_disk_as_well() {
     check_start(with_own_broker(), Trouble::ReadOnly);
 }
 
+/// What happened while the disk was full goes with a process that ends before there is room; that it is missing does not.
+#[test]
+fn what_the_journal_lacks_after_an_end_on_a_full_disk_is_said_at_the_next_start() {
+    let broker = Broker::start();
+    let small = SmallDisk::start(Home::on_save(broker.port()), None);
+    let mut board = small.home.board();
+    board.birth();
+    board.report();
+    assert_eq!(small.ask(&["hold", "lamp", "on", "2h"]).code, 0);
+    board.expect(LAMP);
+    assert!(!small.ask(&["log"]).out.contains("without a last word"), "nothing is missing yet");
+    let mut alarms = small.home.listen("standfast/alarm/store");
+    small.trouble(Trouble::Full);
+    small.home.say("from/yard/reading/t1", "30");
+    board.expect(BOTH);
+    alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS);
+    let small = small.cut_power(None);
+    let log = small.ask(&["log"]).out;
+    let words = log.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("what happened is not written, where no later row tells of it from "), "{log}");
+    assert!(words.contains("Standfast ended without a last word: killed, or with a disk that took nothing"), "{log}");
+}
+
+/// A new version finds no room to bring an earlier format to its own. It runs on what that keeps, and changes it when there
+/// is room.
+#[test]
+fn a_start_of_a_new_version_on_a_full_disk_forgets_nothing_of_what_the_earlier_one_kept() {
+    for format in 1..=3 {
+        let broker = Broker::start();
+        let home = Home::on_save(broker.port());
+        let dump = format!("{}/tests/data/store/format-{format}.sql", env!("CARGO_MANIFEST_DIR"));
+        let database = rusqlite::Connection::open(home.folder.path("kept.db")).expect("opens");
+        database.execute_batch(&std::fs::read_to_string(dump).expect("read")).expect("a dump");
+        // As the daemon left it.
+        database.query_row("PRAGMA journal_mode = WAL", [], |_| Ok(())).expect("set");
+        let files = "SELECT text FROM accepted_file";
+        let house: String = database.query_row(files, [], |row| row.get(0)).expect("the house of that day");
+        home.folder.write("rules/house.toml", &house);
+        drop(database);
+        let mut small = SmallDisk::start(home, Some(Trouble::Full));
+        let keeps = |small: &SmallDisk| {
+            let status = small.ask(&["status"]).out;
+            for part in ["withdrawn (new thermostat)", "safety trip \"heater-trips\" has tripped"] {
+                assert!(status.contains(part), "format {format}: {status}");
+            }
+            assert!(!status.contains("alarm memory"), "format {format}: {status}");
+            status
+        };
+        assert!(keeps(&small).contains("alarm store"));
+        small.mend(Trouble::Full);
+        small.daemon.expect_line(|line| line.contains("the store writes again"), TEN_SECONDS);
+        let small = small.cut_power(None);
+        assert!(!keeps(&small).contains("alarm store"));
+        let log = small.ask(&["log"]).out;
+        assert!(log.contains("board cellar is heard") && log.contains("new thermostat"), "format {format}: {log}");
+    }
+}
+
 /// There is nothing to remember yet, and nobody is told that something was forgotten.
 #[test]
 fn a_very_first_start_on_a_full_disk_runs_and_has_forgotten_nothing() {
