@@ -279,6 +279,11 @@ const MEMORY: &[Row] = &[
         &[
             "daemon/memory.rs::a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards",
             "daemon/memory.rs::a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on",
+            "daemon/disk.rs::a_start_on_a_full_disk_with_a_damaged_store_runs_and_is_told",
+            "daemon/disk.rs::a_start_on_a_read_only_disk_with_a_damaged_store_runs_and_is_told",
+            "store.rs::damage_among_readings_is_found_beside_the_running_store_and_costs_no_memory",
+            "store.rs::damage_in_the_journal_or_in_one_small_table_costs_nothing_else",
+            "store.rs::of_a_damaged_memory_what_can_be_read_is_kept",
         ],
     ),
     (

@@ -18,7 +18,7 @@ use super::post::Post;
 use super::requests::{self, Left};
 use super::service;
 use super::source::Version;
-use super::start::{Running, Setup, StartError, counted_loads, start};
+use super::start::{MEMORY_ALARM, Running, Setup, StartError, counted_loads, start};
 use crate::engine::Event;
 use crate::mqtt::LinkEvent;
 use crate::store::StoreEvent;
@@ -266,6 +266,10 @@ impl Turning {
                  withdrawn loads"
             )),
             StoreEvent::Recovered { .. } => None,
+            StoreEvent::Replaced { what } => {
+                self.running.keeper.step(alarm(MEMORY_ALARM, Some(what)));
+                return;
+            }
         };
         self.store_fails = text.is_some();
         self.running.keeper.step(alarm(STORE_ALARM, text));

@@ -31,7 +31,7 @@ use crate::units::WallTime;
 use crate::wire::Prefix;
 
 /// The alarm about a memory that was lost.
-const MEMORY_ALARM: &str = "memory";
+pub const MEMORY_ALARM: &str = "memory";
 
 /// What to run.
 pub struct Setup {

@@ -1,6 +1,7 @@
 //! SQLite: migrations, the engine's memory, reserved order numbers, the journal, the accepted house. It never decides and
 //! never blocks the engine: everything is handed to a thread of its own through a bounded channel.
 
+mod damage;
 mod gap;
 mod lock;
 mod query;
@@ -21,6 +22,7 @@ use tokio::sync::{mpsc as tokio_mpsc, oneshot};
 use crate::engine::{JournalRow, Now, Snapshot};
 use crate::units::WallTime;
 
+use damage::Damage;
 use gap::Missed;
 pub use gap::{Gap, GapReason};
 use lock::Lock;
@@ -160,6 +162,11 @@ pub enum StoreEvent {
         /// Why.
         why: String,
     },
+    /// The database was found to be damaged, and a new one is in its place.
+    Replaced {
+        /// What a person should know of it.
+        what: String,
+    },
     /// It can write again.
     Recovered {
         /// So many rows of the journal are missing; a row in the journal says so too.
@@ -193,7 +200,9 @@ impl Store {
         let missed = Missed::default();
         let (events, heard) = tokio_mpsc::channel(16);
         let (done_sender, done) = mpsc::sync_channel(1);
-        let writer = Writer::new(path.clone(), database, events, missed.clone());
+        // One that the disk does not let be used is not looked through either.
+        let damage = if database.is_some() { Damage::look_for(&path) } else { Damage::default() };
+        let writer = Writer::new(path.clone(), database, events, missed.clone(), damage);
         let thread = std::thread::Builder::new()
             .name("store".to_owned())
             .spawn(move || {

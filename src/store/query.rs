@@ -135,6 +135,11 @@ impl Reader {
         Ok(Reader { database })
     }
 
+    /// The connection, for checks of the whole file.
+    pub(super) fn database(&self) -> &Connection {
+        &self.database
+    }
+
     /// Has readings show among those that are stored: what stands in `temp` is found before what stands in the database.
     fn lay_beside(&self, waiting: &[StoredReading]) -> rusqlite::Result<()> {
         self.database.execute_batch(

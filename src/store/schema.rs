@@ -1,13 +1,14 @@
 //! The database's format: an append-only list of migrations, each applied whole or not at all. It never changes a
 //! migration that has been released, and never opens what a later version has written.
 
+use std::fmt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use rustix::fs::{StatVfs, StatVfsMountFlags};
 
-use super::{Kept, OpenError, tables};
+use super::{Kept, OpenError, damage, tables};
 
 /// Each entry leads from the format of its index to the next. Append only.
 const MIGRATIONS: &[&str] = &[
@@ -95,15 +96,7 @@ pub(super) fn open_or_put_aside(path: &Path) -> Result<Found, OpenError> {
         Failure::Sqlite(error) => OpenError::Database(path.to_owned(), error.to_string()),
     };
     match open(path) {
-        Err(Failure::Sqlite(error)) if is_damage(&error) => {
-            let aside = put_aside(path).map_err(|why| OpenError::Database(path.to_owned(), why.to_string()))?;
-            let (database, mut kept) = open(path).map_err(fail)?;
-            kept.notices.push(format!(
-                "the database was damaged ({error}) and lies in {} now; holds, withdrawn loads and the journal start anew",
-                aside.display()
-            ));
-            Ok(Found { database: Some(database), kept })
-        }
+        Err(Failure::Sqlite(error)) if damage::is_damage(&error) => start_anew(path, &error),
         Err(Failure::Sqlite(error)) if is_outage(&error) || disk(path).is_some_and(|disk| is_read_only(&disk)) => {
             tracing::error!("{} cannot be used: {}", path.display(), why(path, &error));
             Ok(Found { database: None, kept: read_only(path).map_err(fail)? })
@@ -112,16 +105,77 @@ pub(super) fn open_or_put_aside(path: &Path) -> Result<Found, OpenError> {
     }
 }
 
+/// Puts a damaged database aside and makes a new one with what can be saved, as far as the disk allows that: what it does
+/// not is left to [`open_again`].
+fn start_anew(path: &Path, error: &rusqlite::Error) -> Result<Found, OpenError> {
+    let fail = |why: String| OpenError::Database(path.to_owned(), why);
+    match replace(path) {
+        Ok((database, aside)) => {
+            let mut kept = tables::read(&database, FORMAT).map_err(|error| fail(error.to_string()))?;
+            kept.notices.push(damage::notice(error, Some(&aside), kept.snapshot.is_some()));
+            Ok(Found { database: Some(database), kept })
+        }
+        Err(why) if why.may_pass() => {
+            let notices = vec![damage::notice(error, None, false)];
+            Ok(Found { database: None, kept: Kept { notices, ..Kept::default() } })
+        }
+        Err(why) => Err(fail(why.to_string())),
+    }
+}
+
+/// Why a damaged database could not be replaced.
+pub(super) enum Replacing {
+    /// It cannot be moved.
+    Move(std::io::Error),
+    /// A new one cannot be made.
+    Open(rusqlite::Error),
+}
+
+impl Replacing {
+    /// Whether the disk is at fault, which may pass.
+    fn may_pass(&self) -> bool {
+        match self {
+            Replacing::Move(why) => super::is_outage(why),
+            Replacing::Open(why) => is_outage(why),
+        }
+    }
+}
+
+impl fmt::Display for Replacing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Replacing::Move(why) => why.fmt(f),
+            Replacing::Open(why) => why.fmt(f),
+        }
+    }
+}
+
+/// Makes a new database in the place of a damaged one, with as much of its memory as can be read, and says where the old one
+/// lies.
+pub(super) fn replace(path: &Path) -> Result<(Connection, PathBuf), Replacing> {
+    let aside = damage::put_aside(path).map_err(Replacing::Move)?;
+    match open(path) {
+        Ok((database, _)) => {
+            damage::salvage(&database, &aside);
+            Ok((database, aside))
+        }
+        Err(Failure::Sqlite(error)) => Err(Replacing::Open(error)),
+        Err(Failure::Newer(found)) => Err(Replacing::Open(newer(found))),
+    }
+}
+
+/// It was not at the start, and the lock is ours.
+fn newer(found: u32) -> rusqlite::Error {
+    let misuse = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_MISUSE);
+    rusqlite::Error::SqliteFailure(misuse, Some(format!("format {found} is of a later version")))
+}
+
 /// Opens the database for writing once the disk allows it again; what it keeps was read at the start.
 pub(super) fn open_again(path: &Path) -> rusqlite::Result<Connection> {
     match open(path) {
         Ok((database, _)) => Ok(database),
         Err(Failure::Sqlite(error)) => Err(error),
-        // It was not at the start, and the lock is ours.
-        Err(Failure::Newer(found)) => {
-            let misuse = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_MISUSE);
-            Err(rusqlite::Error::SqliteFailure(misuse, Some(format!("format {found} is of a later version"))))
-        }
+        Err(Failure::Newer(found)) => Err(newer(found)),
     }
 }
 
@@ -180,10 +234,7 @@ fn open(path: &Path) -> Result<(Connection, Kept), Failure> {
     database.query_row("PRAGMA journal_mode = WAL", [], |_| Ok(()))?;
     database.execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;")?;
     migrate(&mut database)?;
-    database.query_row("PRAGMA quick_check(1)", [], |row| row.get::<_, String>(0)).and_then(|said| {
-        let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
-        if said == "ok" { Ok(()) } else { Err(rusqlite::Error::SqliteFailure(damage, Some(said))) }
-    })?;
+    damage::check_memory(&database)?;
     let kept = tables::read(&database, FORMAT)?;
     tables::prune(&database)?;
     Ok((database, kept))
@@ -202,26 +253,4 @@ fn migrate(database: &mut Connection) -> Result<(), Failure> {
         transaction.pragma_update(None, "user_version", FORMAT)?;
     }
     Ok(transaction.commit()?)
-}
-
-fn is_damage(error: &rusqlite::Error) -> bool {
-    matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase))
-}
-
-/// Renames the database and what belongs to it; nothing is deleted.
-fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
-    let beside = |suffix: &str| {
-        let mut name = path.as_os_str().to_owned();
-        name.push(suffix);
-        PathBuf::from(name)
-    };
-    let free = (1..1000).map(|number| format!(".damaged-{number}")).find(|suffix| !beside(suffix).exists());
-    let suffix = free.unwrap_or_else(|| ".damaged".to_owned());
-    for part in ["-wal", "-shm"] {
-        if beside(part).exists() {
-            std::fs::rename(beside(part), beside(&format!("{suffix}{part}")))?;
-        }
-    }
-    std::fs::rename(path, beside(&suffix))?;
-    Ok(beside(&suffix))
 }

@@ -81,6 +81,11 @@ fn snapshot(database: &Connection) -> rusqlite::Result<Option<Result<StoredSnaps
     database.query_row(query, [], read).optional()
 }
 
+/// Whether there is a memory.
+pub(super) fn has_snapshot(database: &Connection) -> rusqlite::Result<bool> {
+    Ok(database.query_row("SELECT id FROM snapshot", [], |_| Ok(())).optional()?.is_some())
+}
+
 fn accepted(database: &Connection) -> rusqlite::Result<Option<AcceptedHouse>> {
     let revision = database.query_row("SELECT revision FROM accepted", [], |row| row.get(0)).optional()?;
     let Some(revision) = revision else { return Ok(None) };

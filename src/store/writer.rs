@@ -9,6 +9,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 use tokio::sync::{mpsc, oneshot};
 
+use super::damage::{Damage, is_damage, notice};
 use super::gap::{Gap, GapReason, Missed};
 use super::{AcceptedHouse, Parcel, StoreEvent, StoredReading, StoredSnapshot, readings, schema, tables};
 use crate::engine::JournalRow;
@@ -151,6 +152,7 @@ pub(super) struct Writer {
     database: Option<Connection>,
     events: mpsc::Sender<StoreEvent>,
     missed: Missed,
+    damage: Damage,
     failing: bool,
     /// The database says that somebody writes there.
     is_noted: bool,
@@ -163,8 +165,9 @@ impl Writer {
         database: Option<Connection>,
         events: mpsc::Sender<StoreEvent>,
         missed: Missed,
+        damage: Damage,
     ) -> Writer {
-        Writer { path, database, events, missed, failing: false, is_noted: false }
+        Writer { path, database, events, missed, damage, failing: false, is_noted: false }
     }
 
     /// Writes until the other end of the channel is dropped and all is written, or cannot be.
@@ -208,7 +211,7 @@ impl Writer {
         if waiting.is_empty() {
             return;
         }
-        match self.commit(waiting) {
+        match self.commit_or_replace(waiting) {
             Ok(left) => {
                 let written = std::mem::take(waiting);
                 waiting.keep_from = left;
@@ -225,6 +228,34 @@ impl Writer {
                 if !std::mem::replace(&mut self.failing, true) {
                     self.tell(StoreEvent::Failing { why: schema::why(&self.path, &error) });
                 }
+            }
+        }
+    }
+
+    /// As [`Writer::commit`]; where the database is damaged, in a new one that takes its place.
+    fn commit_or_replace(&mut self, waiting: &Waiting) -> rusqlite::Result<Option<WallTime>> {
+        let committed = if self.damage.take() {
+            let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
+            Err(rusqlite::Error::SqliteFailure(damage, None))
+        } else {
+            self.commit(waiting)
+        };
+        let damage = match committed {
+            Err(error) if is_damage(&error) => error,
+            other => return other,
+        };
+        self.database = None;
+        self.is_noted = false;
+        match schema::replace(&self.path) {
+            Ok((database, aside)) => {
+                let is_memory_saved = tables::has_snapshot(&database)?;
+                self.database = Some(database);
+                self.tell(StoreEvent::Replaced { what: notice(&damage, Some(&aside), is_memory_saved) });
+                self.commit(waiting)
+            }
+            Err(why) => {
+                tracing::error!("the damaged database cannot be replaced: {why}");
+                Err(damage)
             }
         }
     }
@@ -269,6 +300,7 @@ impl Writer {
 
     fn tell(&self, event: StoreEvent) {
         match &event {
+            StoreEvent::Replaced { what } => tracing::error!("{what}"),
             StoreEvent::Failing { why } => tracing::error!("the store cannot write: {why}; kept in memory only"),
             StoreEvent::Recovered { lost_rows } => tracing::info!(lost_rows, "the store writes again"),
         }
@@ -288,7 +320,7 @@ mod tests {
         let path = folder.path().join("test.db");
         let found = open_or_put_aside(&path).expect("opened");
         let (events, _) = mpsc::channel(1);
-        (folder, Writer::new(path, found.database, events, Missed::default()))
+        (folder, Writer::new(path, found.database, events, Missed::default(), Damage::default()))
     }
 
     /// The last row of the journal, and how many there are.

@@ -254,6 +254,38 @@ fn with_its_own_broker_it_starts_on_a_read_only_disk_as_well() {
     check_start(with_own_broker(), Trouble::ReadOnly);
 }
 
+/// A disk in trouble may have spoilt what lay on it, and that can neither be put aside nor replaced at present.
+fn check_damaged(trouble: Trouble) {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    home.folder.write("kept.db", &"no database ".repeat(1000));
+    let mut alarms = home.listen("standfast/alarm/+");
+    let mut small = SmallDisk::start(home, Some(trouble));
+    let said = alarms.expect(|message| message.topic == "standfast/alarm/memory", TEN_SECONDS).payload;
+    assert!(said.contains("damaged") && said.contains("holds, withdrawn loads"), "{said}");
+    alarms.expect(|message| message.topic == "standfast/alarm/store", TEN_SECONDS);
+    let mut board = small.home.board();
+    board.birth();
+    board.report();
+    small.home.say("hold/lamp", "on 2h");
+    board.expect(LAMP);
+    small.mend(trouble);
+    small.daemon.expect_line(|line| line.contains("the store writes again"), TEN_SECONDS);
+    assert!(small.data().join("standfast.db.damaged-1").exists());
+    let small = small.cut_power(None);
+    assert_eq!(board.again(&small.home).report(), LAMP);
+}
+
+#[test]
+fn a_start_on_a_full_disk_with_a_damaged_store_runs_and_is_told() {
+    check_damaged(Trouble::Full);
+}
+
+#[test]
+fn a_start_on_a_read_only_disk_with_a_damaged_store_runs_and_is_told() {
+    check_damaged(Trouble::ReadOnly);
+}
+
 /// What happened while the disk was full goes with a process that ends before there is room; that it is missing does not.
 #[test]
 fn what_the_journal_lacks_after_an_end_on_a_full_disk_is_said_at_the_next_start() {

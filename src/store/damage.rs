@@ -1,0 +1,110 @@
+//! A database that is damaged: found out without making a start wait for it, put aside, and as much of its memory brought into
+//! a new one as can be read. It never deletes anything.
+//!
+//! What counts lies in a few small tables, which every start checks whole. Journal and readings are a hundred times as much,
+//! and are looked through beside the running daemon.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rusqlite::{Connection, ErrorCode};
+
+use super::query::Reader;
+
+/// The tables without which something would be forgotten.
+const MEMORY: [&str; 6] = ["snapshot", "reservation", "accepted", "accepted_file", "told", "session"];
+
+/// Whether the database is at fault, and not the disk.
+pub(super) fn is_damage(error: &rusqlite::Error) -> bool {
+    matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase))
+}
+
+/// What a person should know of it.
+pub(super) fn notice(error: &rusqlite::Error, aside: Option<&Path>, is_memory_saved: bool) -> String {
+    let lost = if is_memory_saved {
+        "what was remembered goes on; the journal starts anew"
+    } else {
+        "holds, withdrawn loads and the journal start anew"
+    };
+    match aside {
+        Some(aside) => format!("the database was damaged ({error}) and lies in {} now; {lost}", aside.display()),
+        None => format!("the database is damaged ({error}); {lost}"),
+    }
+}
+
+/// Checks the small tables.
+pub(super) fn check_memory(database: &Connection) -> rusqlite::Result<()> {
+    MEMORY.iter().try_for_each(|table| check(database, &format!("PRAGMA quick_check({table})")))
+}
+
+fn check(database: &Connection, pragma: &str) -> rusqlite::Result<()> {
+    let said = database.query_row(pragma, [], |row| row.get::<_, String>(0))?;
+    let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
+    if said == "ok" { Ok(()) } else { Err(rusqlite::Error::SqliteFailure(damage, Some(said))) }
+}
+
+/// Damage that was found beside the thread that writes.
+#[derive(Clone, Default)]
+pub(super) struct Damage(Arc<AtomicBool>);
+
+impl Damage {
+    /// Looks through the whole database on a thread of its own, which nobody waits for.
+    pub(super) fn look_for(path: &Path) -> Damage {
+        let found = Damage::default();
+        let (path, finder) = (path.to_owned(), found.clone());
+        let look = move || {
+            let looked = Reader::open(&path).and_then(|reader| check(reader.database(), "PRAGMA quick_check(1)"));
+            if looked.as_ref().is_err_and(is_damage) {
+                finder.0.store(true, Ordering::Relaxed);
+            }
+        };
+        // Without the thread, damage is found when something is written there.
+        if let Err(error) = std::thread::Builder::new().name("store-check".to_owned()).spawn(look) {
+            tracing::warn!("the store is not looked through: {error}");
+        }
+        found
+    }
+
+    /// Whether some was found since the last time.
+    pub(super) fn take(&self) -> bool {
+        self.0.swap(false, Ordering::Relaxed)
+    }
+}
+
+/// Renames the database and what belongs to it; nothing is deleted.
+pub(super) fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
+    let beside = |suffix: &str| {
+        let mut name = path.as_os_str().to_owned();
+        name.push(suffix);
+        PathBuf::from(name)
+    };
+    let free = (1..1000).map(|number| format!(".damaged-{number}")).find(|suffix| !beside(suffix).exists());
+    let suffix = free.unwrap_or_else(|| ".damaged".to_owned());
+    for part in ["-wal", "-shm"] {
+        if beside(part).exists() {
+            std::fs::rename(beside(part), beside(&format!("{suffix}{part}")))?;
+        }
+    }
+    std::fs::rename(path, beside(&suffix))?;
+    Ok(beside(&suffix))
+}
+
+/// Brings what can be read of the memory of a database that was put aside into a new one.
+pub(super) fn salvage(database: &Connection, aside: &Path) {
+    let attached = database.execute("ATTACH DATABASE ?1 AS damaged", [aside.display().to_string()]);
+    if attached.is_err() {
+        return;
+    }
+    for table in MEMORY {
+        // What cannot be read has been lost, and an earlier format has no such table.
+        let copied =
+            database.execute(&format!("INSERT OR REPLACE INTO main.{table} SELECT * FROM damaged.{table}"), []);
+        if let Err(error) = copied {
+            tracing::error!("{table} of the damaged database cannot be read: {error}");
+        }
+    }
+    if let Err(error) = database.execute("DETACH DATABASE damaged", []) {
+        tracing::warn!("the damaged database cannot be let go: {error}");
+    }
+}
