@@ -230,6 +230,10 @@ impl Engine {
         if waited || self.is_informed(load) {
             self.loads[load.index()].settled = true;
             self.settled_on_foreign(load);
+            // What it waited for was heard this moment, and the conditions that ask it may not have followed yet.
+            for watched in &self.index.clone().watched_of_load[load.index()] {
+                self.follow_load(*watched);
+            }
             for rule in &self.index.clone().rules_of_load[load.index()] {
                 self.follow_rule(*rule);
             }
@@ -293,7 +297,13 @@ impl Engine {
 
     /// Whether min on keeps a load on; one that may have closed already may have begun it.
     pub(super) fn keeps_on(&self, load: LoadId) -> bool {
-        matches!(self.dwell(load), Dwell::Keep(State::On, _) | Dwell::Still(State::On) | Dwell::Said(State::On))
+        let definition = self.house.load(load);
+        let may_have_closed = self.contact_of(load).is_some_and(|contact| {
+            // A safety trip may have sent it over its min off.
+            contact.in_flight() && contact.said == Some(definition.energised(State::On)) && definition.pulse.is_none()
+        });
+        (may_have_closed && !definition.min_on.is_zero())
+            || matches!(self.dwell(load), Dwell::Keep(State::On, _) | Dwell::Still(State::On) | Dwell::Said(State::On))
     }
 
     /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.

@@ -158,6 +158,24 @@ fn a_restart_repeats_no_pulse() {
 }
 
 #[test]
+fn a_restart_repeats_no_pulse_of_a_rule_that_watches_a_load_of_the_same_board() {
+    // The board's first report settles the opener and tells of the load that its rule asks about, in one step.
+    let text = house("")
+        + "[load.zone]\nrelay = \"yard/3\"\nkind = \"lamp\"\n\
+           [rule.zone-is-asked]\nload = \"zone\"\ndemand = \"on\"\nwhile = { input = \"ask-stairs\", is = \"on\" }\n\
+           [rule.opens-with-zone]\nload = \"opener\"\ndemand = \"on\"\nwhile = { load = \"zone\", is = \"on\" }\n";
+    for same_boot in [true, false] {
+        let mut pulses = Pulses::new(&text);
+        pulses.ask("stairs", true);
+        pulses.run_ms(3_000);
+        assert_eq!((pulses.bench.closed("yard/3"), pulses.counts()), (true, [1, 1]));
+        pulses.bench.restart(&text, "10s", same_boot, true);
+        pulses.run_ms(20_000);
+        assert_eq!((pulses.bench.closed("yard/3"), pulses.counts()), (true, [0, 0]), "same boot: {same_boot}");
+    }
+}
+
+#[test]
 fn a_reload_repeats_no_pulse_and_a_board_that_restarts_none_either() {
     let mut pulses = Pulses::new(&house(""));
     pulses.ask("stairs", true);
