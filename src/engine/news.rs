@@ -94,7 +94,7 @@ impl Engine {
         self.clear_alarm(&namesake_alarm(&self.house.board(board).name), out);
     }
 
-    /// Alarms of this kind that stand since before a restart or a change of the house go unless it is heard again.
+    /// Alarms of this kind that stand since before a restart go unless it is heard again.
     pub(super) fn await_namesakes(&mut self) {
         let house = self.house.clone();
         for (number, board) in house.boards.iter().enumerate() {

@@ -5,6 +5,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::explain::{ProofSeen, ProofView};
+use super::reload::is_new_sensor;
 use super::{Answer, Effect, Engine};
 use crate::house::{Drive, House, LoadId, OnFailure, Proof, ProofBy, Relay, SensorId, State};
 use crate::units::{BootTime, Moment, WallTime};
@@ -337,18 +338,29 @@ impl Engine {
         Answer::Done
     }
 
-    /// Under another house a proof starts anew that is not the same any more.
-    pub(super) fn carry_proofs(&mut self, before: &House) {
+    /// Under another house a proof goes on as it was; one that is not the same any more starts anew.
+    pub(super) fn carry_proofs(&mut self, before: &Engine) {
         let house = self.house.clone();
         for load in &house.loads {
             let Some(relay) = load.relay() else { continue };
-            let old = before.load_named(&load.name).map(|old| before.load(old));
+            let old = before.house.load_named(&load.name).map(|old| before.house.load(old));
             let key = |house: &House, load: &crate::house::Load| {
                 let by = load.proof.map(|proof| (proof_name(house, proof.by), proof.within));
                 (by, load.relay().map(|relay| house.relay_name(relay)))
             };
-            if old.is_none_or(|old| key(before, old) != key(&house, load)) {
+            let same = old.filter(|old| key(&before.house, old) == key(&house, load));
+            let Some(was) = same.and_then(|old| old.relay()) else {
                 self.contact_mut(relay).proof = ProofMemory::default();
+                continue;
+            };
+            let is_measured_anew = load.proof.is_some_and(|proof| match proof.by {
+                ProofBy::Reading { sensor, .. } => is_new_sensor(&before.house, &house, sensor),
+                ProofBy::Contact { .. } => false,
+            });
+            if !is_measured_anew {
+                let ProofMemory { watch, turned, shows, .. } = before.contact(was).proof;
+                let memory = &mut self.contact_mut(relay).proof;
+                (memory.watch, memory.turned, memory.shows) = (watch, turned, shows);
             }
         }
     }

@@ -35,7 +35,8 @@ impl Engine {
         next.stale_topics = std::mem::take(&mut self.stale_topics);
         next.recall(snapshot, true);
         next.carry_loads(self);
-        next.carry_proofs(&before);
+        next.carry_proofs(self);
+        next.carry_calm(self);
         next.part_from_runs(&before);
         next.carry_foreign(self);
         next.await_what_is_new(&before);
@@ -201,7 +202,7 @@ pub(super) fn may_be_energised(state: &BoardState) -> bool {
 }
 
 /// Whether a sensor measures something that the house before did not know under its name, or on another scale.
-fn is_new_sensor(before: &House, house: &House, sensor: SensorId) -> bool {
+pub(super) fn is_new_sensor(before: &House, house: &House, sensor: SensorId) -> bool {
     let Some(old_id) = before.sensor_named(&house.sensor(sensor).name) else { return true };
     let old = before.sensor(old_id);
     match (&old.source, &house.sensor(sensor).source) {

@@ -85,7 +85,26 @@ impl Engine {
         self.clear_alarm(&id, out);
     }
 
-    /// Alarms of this kind that stand since before a restart or a change of the house go when it has been calm from now on.
+    /// A change of the house is no unrest: what was calm so far goes on being calm, and no second board speaks because of it.
+    pub(super) fn carry_calm(&mut self, before: &Engine) {
+        let house = self.house.clone();
+        for (number, board) in house.boards.iter().enumerate() {
+            let Some(old) = before.house.board_named(&board.name) else { continue };
+            for timer in [Timer::BoardCalm, Timer::NamesakeGone] {
+                if let Some(due) = before.boot_timers.due(timer(old)) {
+                    self.boot_timers.set(timer(BoardId(number as u32)), due);
+                }
+            }
+        }
+        for (number, load) in house.loads.iter().enumerate() {
+            let old = before.house.load_named(&load.name);
+            if let Some(due) = old.and_then(|old| before.boot_timers.due(Timer::LoadCalm(old))) {
+                self.boot_timers.set(Timer::LoadCalm(LoadId(number as u32)), due);
+            }
+        }
+    }
+
+    /// Alarms of this kind that stand since before a restart go when it has been calm from now on.
     pub(super) fn await_calm(&mut self) {
         let (house, due) = (self.house.clone(), self.now.boot + Span(2 * WINDOW.0));
         for (number, board) in house.boards.iter().enumerate() {

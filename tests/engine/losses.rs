@@ -101,6 +101,19 @@ fn the_alarm_about_two_boards_with_one_name_goes_with_the_board() {
 }
 
 #[test]
+fn a_change_of_the_house_is_no_second_board() {
+    let mut two = Two::new(3);
+    two.report(6);
+    for minute in 0..6 {
+        assert_eq!(two.bench.alarms().len(), usize::from(minute < 5), "{minute}");
+        two.bench.reading("air", 30.0);
+        two.bench.relays("yard", "on off off off");
+        two.bench.reload(HOUSE);
+        two.bench.run_for("20s");
+    }
+}
+
+#[test]
 fn reports_of_an_earlier_boot_that_a_stalled_link_delivers_together_are_no_second_board() {
     let mut two = Two::new(3);
     two.bench.relays("yard", "on off off off");

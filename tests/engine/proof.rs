@@ -347,6 +347,17 @@ mod restarts_and_reloads {
     }
 
     #[test]
+    fn a_reload_while_a_load_has_yet_to_prove_leaves_it_no_more_time() {
+        let text = house(&by_amps(""), "");
+        let mut bench = Bench::played(&text);
+        ask(&mut bench, "pump", true);
+        reads(&mut bench, 0.0, 6);
+        bench.reload(&text);
+        reads(&mut bench, 0.0, 6);
+        assert_eq!(bench.alarms(), ["proof-pump"]);
+    }
+
+    #[test]
     fn a_lost_board_is_not_judged_and_starts_anew() {
         let mut bench = played(&by_amps(""), "");
         ask(&mut bench, "pump", true);
