@@ -5,12 +5,13 @@ use serde::{Deserialize, Serialize};
 use super::contact::Contact;
 use super::foreign::ForeignState;
 use super::news::Insistent;
+use super::presence::lease_end;
 use super::relays::Return;
 use super::timers::Timer;
 use super::unrest::Count;
 use super::{Effect, Engine};
 use crate::house::{Board, BoardId, Load, LoadId, Relay, Source, State};
-use crate::units::{BootTime, Span};
+use crate::units::BootTime;
 use crate::wire::{Life, Report};
 
 /// What is known of a board.
@@ -287,8 +288,7 @@ impl Engine {
         }
         state.next_number = state.next_number.max(report.taken.saturating_add(1));
         if let Some(lease) = lease {
-            // The board's clock may be slow by one part in a hundred, and its second may just have begun.
-            state.lease_bound = state.lease_bound.max(now + lease + Span(lease.0 / 100) + Span::from_s(1));
+            state.lease_bound = state.lease_bound.max(lease_end(now, lease));
         }
         self.due_boards.insert(board);
         self.boot_timers.set_lazily(Timer::BoardLost(board), now + silence_max);

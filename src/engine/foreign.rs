@@ -7,6 +7,7 @@
 
 use super::boards::Presence;
 use super::explain::Cause;
+use super::presence::lease_end;
 use super::relays::Return;
 use super::timers::Timer;
 use super::{Effect, Engine, JournalEntry};
@@ -230,9 +231,8 @@ impl Engine {
                 state.foreign.clear_at = Some(self.now.boot + UNDER_WAY);
             }
             if let Some(lease) = definition.lease {
-                // It may have come late, and the board's clock may be slow by one part in a hundred.
-                let late = self.now.boot + UNDER_WAY + lease + Span(lease.0 / 100) + Span::from_s(1);
-                state.lease_bound = state.lease_bound.max(late);
+                // It may have come late.
+                state.lease_bound = state.lease_bound.max(lease_end(self.now.boot + UNDER_WAY, lease));
             }
             out.push(Effect::SendForeign { board, messages });
         }

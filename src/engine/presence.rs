@@ -4,10 +4,16 @@ use super::boards::Presence;
 use super::timers::Timer;
 use super::{Effect, Engine, JournalEntry, foreign};
 use crate::house::{Board, BoardId};
-use crate::units::Span;
+use crate::units::{BootTime, Span};
 
 /// A board without a lease is lost when it is silent for this long.
 const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
+
+/// When a lease that is renewed at a moment has run out at the latest: the board's clock may be slow by one part in a
+/// hundred, and its second may just have begun.
+pub(super) fn lease_end(renewed: BootTime, lease: Span) -> BootTime {
+    renewed + lease + Span(lease.0 / 100) + Span::from_s(1)
+}
 
 impl Engine {
     /// After this much silence a board is lost: two thirds of its lease.

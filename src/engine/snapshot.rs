@@ -13,6 +13,7 @@ use super::foreign::ForeignState;
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
+use super::presence::lease_end;
 use super::pulses::Pulsed;
 use super::rotation::DutyMemory;
 use super::rules::RuleState;
@@ -113,7 +114,9 @@ impl Snapshot {
             board.obeyed_at = past(taken.since(board.obeyed_at)).after(Span::ZERO);
             // What still runs was renewed within its lease; nothing else bounds a gap that nobody timed.
             let renewed = board.lease_bound.since(taken);
-            board.lease_bound = ahead(board.lease_bound);
+            if board.lease_bound > BootTime(0) {
+                board.lease_bound = ahead(board.lease_bound);
+            }
             board.restarts = Count::default();
             let ran = |since: Moment| Moment::before(now.boot, elapsed.unwrap_or(renewed) + since.age(taken));
             for contact in &mut board.contacts {
@@ -299,6 +302,10 @@ impl Engine {
             memory.presence = Presence::Unheard;
             // Numbers in use may be ahead of the snapshot, never of the reservation.
             memory.next_number = memory.next_number.max(memory.reserved.saturating_add(1));
+            // Its lease may have been renewed until a moment ago: renewing it is nothing that is stored.
+            if let Some(lease) = self.house.board(board).lease.filter(|_| memory.lease_bound > BootTime(0)) {
+                memory.lease_bound = memory.lease_bound.max(lease_end(self.now.boot, lease));
+            }
             for contact in &mut memory.contacts {
                 contact.reported = None;
                 contact.wish = None;

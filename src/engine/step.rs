@@ -17,6 +17,9 @@ const DECISIONS_MAX: usize = 32;
 /// What is left of a circle is looked at again after this long.
 const AGAIN: Span = Span::from_s(1);
 
+/// What the wall clock says beyond this, against the time that passed, is a step and no drift.
+const STEP_MIN_MS: u64 = 1_000;
+
 impl Engine {
     /// Takes what happened at `now` and appends what is to be done to `out`, in order.
     ///
@@ -40,6 +43,9 @@ impl Engine {
     fn set_time(&mut self, now: Now) {
         let before = self.now;
         self.now = Now { boot: now.boot.max(before.boot), ..now };
+        // How long a restart of the machine takes is told by this clock, so what is stored has to go by it as it is now.
+        let passed = self.now.boot.since(before.boot);
+        self.save |= now.trusted && now.wall.0.abs_diff((before.wall + passed).0) > STEP_MIN_MS;
         // Forward steps are found by the timers; windows are computed from where the clock now stands, never replayed.
         if now.wall < before.wall || now.trusted != before.trusted {
             self.follow_all_clocks();

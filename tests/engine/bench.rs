@@ -50,6 +50,8 @@ pub struct Bench {
     pub never_together: Vec<&'static str>,
     beats: BTreeMap<String, u32>,
     settle: Span,
+    /// What the engine asked last to be stored, with the order numbers reserved since.
+    stored: Snapshot,
 }
 
 pub fn zones() -> &'static TimeZoneDatabase {
@@ -119,6 +121,7 @@ impl Bench {
         let settle = Span::from_s(30);
         let engine = Engine::new(house.clone(), Settings { settle }, now);
         Bench {
+            stored: engine.snapshot(),
             router: Router::new(&house, prefix()),
             engine,
             now,
@@ -187,7 +190,9 @@ impl Bench {
                 Effect::ClearRetained(topic) => {
                     self.retained.remove(&topic);
                 }
-                Effect::ReserveOrders { .. } | Effect::Save | Effect::ReadingDropped { .. } => {}
+                Effect::ReserveOrders { board, through } => self.stored.reserve(&board, through),
+                Effect::Save => self.stored = self.engine.snapshot(),
+                Effect::ReadingDropped { .. } => {}
             }
         }
     }
@@ -274,9 +279,15 @@ impl Bench {
         self.carry_out(out);
     }
 
-    /// The daemon restarts after some time from what it stored, in its JSON form.
+    /// The daemon is stopped, and starts after some time from what it stored as it went.
     pub fn restart(&mut self, text: &str, after: &str, same_boot: bool, trusted: bool) {
-        let stored = serde_json::to_string(&self.engine.snapshot()).expect("a snapshot has a JSON form");
+        self.stored = self.engine.snapshot();
+        self.crash(text, after, same_boot, trusted);
+    }
+
+    /// The daemon is killed, and starts after some time from what it was asked last to store, in its JSON form.
+    pub fn crash(&mut self, text: &str, after: &str, same_boot: bool, trusted: bool) {
+        let stored = serde_json::to_string(&self.stored).expect("a snapshot has a JSON form");
         let snapshot: Snapshot = serde_json::from_str(&stored).expect("what was stored is read back");
         let gap = span(after);
         // Boards go on by themselves meanwhile; what they say is heard by nobody.

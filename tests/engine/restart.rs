@@ -295,3 +295,70 @@ fn an_alarm_about_a_load_that_is_gone_does_not_stand_for_ever() {
     assert!(journal.iter().any(|row| row.contains("alarm-cleared") && row.contains("obey-lamp")), "{journal:#?}");
     assert!(!bench.retained.contains(&standfast::engine::Retained::Alarm("obey-lamp".to_owned())));
 }
+
+const TWO_BOARDS: &str = r#"
+[board.near]
+relays = 1
+lease = "60s"
+[board.far]
+relays = 1
+lease = "60s"
+[load.heater]
+relay = "near/1"
+kind = "motor"
+power = "1 kW"
+min_off = "0s"
+[load.boiler]
+relay = "far/1"
+kind = "motor"
+power = "1 kW"
+[circuit.supply]
+loads = ["heater", "boiler"]
+limit = "1.6 kW"
+"#;
+
+#[test]
+fn a_lease_that_was_renewed_since_the_memory_was_stored_still_counts() {
+    let mut bench = Bench::new(TWO_BOARDS);
+    bench.relays("near", "off");
+    bench.relays("far", "off");
+    bench.run_for("31s");
+    bench.hold("boiler", "on 2h");
+    bench.relays("far", "on:1:1:0");
+    for _ in 0..12 {
+        bench.run_for("15s");
+        bench.relays("near", "off");
+        bench.relays("far", "on");
+    }
+    bench.crash(TWO_BOARDS, "10s", false, true);
+    bench.relays("near", "off");
+    bench.hold("heater", "on 1h");
+    for _ in 0..3 {
+        bench.run_for("15s");
+        bench.relays("near", "off");
+        assert_eq!(bench.ordered("near"), "off", "the boiler may be on: {}", bench.why("heater"));
+    }
+    bench.run_for("20s");
+    bench.relays("near", "off");
+    assert_eq!(bench.ordered("near"), "on", "it has fallen back: {}", bench.why("heater"));
+}
+
+#[test]
+fn a_step_of_the_wall_clock_before_a_restart_of_the_machine_is_no_time_that_passed() {
+    let text = HOUSE.replace("min_on = \"2m\"\n", "max_starts = \"1 per 1h\"\n");
+    let mut bench = Bench::played(&text);
+    bench.run_for("4m");
+    ask(&mut bench, true);
+    bench.run_for("10s");
+    assert!(bench.runs("pump"));
+    ask(&mut bench, false);
+    bench.run_for("4m");
+    assert!(!bench.runs("pump"));
+    bench.step_clock(2 * 3_600_000);
+    bench.crash(&text, "10s", false, true);
+    bench.run_for("31s");
+    ask(&mut bench, true);
+    bench.run_for("10s");
+    assert!(!bench.runs("pump"));
+    assert!(bench.why("pump").contains("it started as often as it may"), "{}", bench.why("pump"));
+}
