@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::check::converge::Converge;
 use super::check::{Checker, Ledger, Scene, Tally, all};
 use super::draw::act::read;
-use super::draw::{Mix, Rough, Script, Season, add_outputs, draw_house, protect};
+use super::draw::{Mix, Rough, Script, Season, add_conditions, add_outputs, draw_house, protect};
 use super::happening::{Happening, Step, What};
 use super::link::Calm;
 use super::rng::Rng;
@@ -97,6 +97,7 @@ impl Trial {
         let mut other = Rng::new(!self.seed);
         protect(&mut other, &mut draft);
         add_outputs(&mut Rng::new(self.seed.rotate_left(32)), &mut draft);
+        add_conditions(&mut Rng::new(self.seed.rotate_left(16)), &mut draft);
         if draft.rules.iter().any(|rule| rule.latches) {
             mix.reset_trips(&mut other);
         }

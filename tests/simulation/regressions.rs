@@ -170,3 +170,35 @@ fn a_member_of_a_rotation_keeps_its_hold_over_a_reload() {
     check(20_260_541);
     check(20_260_548);
 }
+
+/// I2: a safety trip's order to close over min off was undone for an interlock's sake, within min on.
+#[test]
+fn what_a_trip_has_ordered_on_is_not_undone_by_an_interlock() {
+    check(20_261_073);
+}
+
+/// pulse: a restart settled an opener on a watched load that its rule had not heard of yet, and it was pulsed once more.
+#[test]
+fn an_opener_that_watches_a_load_is_not_pulsed_again_after_a_restart() {
+    check(20_260_960);
+}
+
+/// I9: a change of the house gave loads that had yet to prove their time once more, and alarms their calm.
+#[test]
+fn a_reload_leaves_no_more_time_to_prove_or_to_calm_down() {
+    check(20_261_070);
+    check(20_261_396);
+    check(20_261_467);
+}
+
+/// I9: a change of the house gave the alarm about a second board of one name its time once more.
+#[test]
+fn a_reload_keeps_the_alarm_about_a_second_board_no_longer() {
+    check(40_000_366);
+}
+
+/// I11: over a restart of the machine a lease seemed to have run out that had been renewed since the memory was stored.
+#[test]
+fn a_lease_renewed_since_the_memory_was_stored_is_counted() {
+    check(40_000_400);
+}

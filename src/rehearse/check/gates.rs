@@ -1,7 +1,7 @@
 //! What may keep a load from being what its array says once faults are over: slot 5, an interlock, its dwell. It believes no
 //! word of the engine of which the contacts show that it cannot be so.
 
-use super::super::happening::Why;
+use super::super::happening::{Mover, Why};
 use super::Scene;
 use super::ledger::Spot;
 use crate::house::{Circuit, Interlock, LoadId, State};
@@ -57,7 +57,20 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
         Why::MaxOn => opened.is_some_and(|opened| opened < definition.rest + SLACK).then_some("max on"),
         Why::MaxStarts => {
             let within = definition.max_starts.map(|starts| starts.within)?;
-            since(track.closing.map(|closing| closing.at)).is_some_and(|at| at < within + SLACK).then_some("max starts")
+            let closed = track.closing.map(|closing| closing.at);
+            // What a lapse or a reset opened may have been closed once more by orders on their way, and ended unseen.
+            let is_unordered = track.opening.is_some_and(|opening| !matches!(opening.mover, Mover::Orders(_)));
+            let ordered = stand.spot.filter(|_| is_unordered).and_then(|spot| {
+                let sent = scene.ledger.last_ordered_on(spot)?;
+                // Whether orders that a reset overtook did so shows only once the new boot is heard.
+                let is_untaken = track.closing.is_none_or(|closing| closing.place < sent.place);
+                let reset = scene.ledger.boot_heard(spot.0).filter(|_| is_untaken);
+                Some(reset.map_or(sent.at, |reset| reset.max(sent.at)))
+            });
+            // Over a restart of the machine that nothing timed, protections start in full.
+            since(closed.max(ordered).max(scene.ledger.machine_began()))
+                .is_some_and(|at| at < within + SLACK)
+                .then_some("max starts")
         }
         Why::Circuit => {
             let mut circuits = house.circuits.iter().filter(|circuit| circuit.loads.contains(&load));

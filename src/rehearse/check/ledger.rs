@@ -21,6 +21,8 @@ pub struct Ledger {
     last: BTreeMap<usize, Sent>,
     contacts: BTreeMap<Spot, Track>,
     heard: BTreeMap<usize, Heard>,
+    /// When the controller came up on a machine that had restarted.
+    machine_began: Option<BootTime>,
 }
 
 /// Orders as they were sent.
@@ -67,6 +69,8 @@ pub struct Track {
 struct Heard {
     /// By place of the report's arrival: the place at which the latest report that had arrived by then was sent.
     reports: Vec<(u64, u64)>,
+    /// The boot last heard of, and when a report of it first came.
+    boot: Option<(u32, BootTime)>,
     /// The states last reported.
     states: Vec<bool>,
     /// The place at which the report was sent that said so.
@@ -96,6 +100,7 @@ impl Ledger {
             What::Beat { board, boot, beat } => {
                 self.beats.insert((*board, *boot, *beat), (seen.at, seen.place));
             }
+            What::Started { same_boot: false, .. } => self.machine_began = Some(seen.at),
             What::Sent { board, orders, charges } => self.note_orders(seen, *board, orders, charges, stage),
             What::ReportHeard { board, boot, beat, states, .. } => {
                 let sent = self.beat(*board, *boot, *beat).map(|(_, place)| place);
@@ -103,6 +108,9 @@ impl Ledger {
                 // A late one of a board that is gone, which the controller cannot tell from its own.
                 heard.strange |= sent.is_none();
                 heard.said.insert((*boot, *beat), states.clone());
+                if heard.boot.is_none_or(|(known, _)| known != *boot) {
+                    heard.boot = Some((*boot, seen.at));
+                }
                 if let Some(sent) = sent.filter(|sent| *sent > heard.latest) {
                     heard.states.clone_from(states);
                     heard.latest = sent;
@@ -205,6 +213,23 @@ impl Ledger {
     /// The last orders sent to a board.
     pub fn last_orders(&self, board: usize) -> Option<&Sent> {
         self.last.get(&board)
+    }
+
+    /// When the controller last came up on a machine that had restarted.
+    pub fn machine_began(&self) -> Option<BootTime> {
+        self.machine_began
+    }
+
+    /// When a relay was last ordered to be energised.
+    pub fn last_ordered_on(&self, (board, number): Spot) -> Option<&Sent> {
+        let word = usize::from(number) - 1;
+        let mut sent = self.orders.range((board, 0)..=(board, u32::MAX)).rev().map(|(_, sent)| sent);
+        sent.find(|sent| sent.orders.relays.get(word) == Some(&RelayOrder::On))
+    }
+
+    /// When the controller first heard a report of the boot that it heard of last.
+    pub fn boot_heard(&self, board: usize) -> Option<BootTime> {
+        self.heard.get(&board)?.boot.map(|(_, at)| at)
     }
 
     /// What a contact did.

@@ -36,13 +36,20 @@ pub struct RunLimits {
     /// By board, since when orders can be sent to it.
     able: BTreeMap<usize, BootTime>,
     linked: bool,
+    /// By relay: the last run of which max on was the end, by its load.
+    cuts: BTreeMap<Spot, (String, Change)>,
     /// By load, when orders closed its contact.
     starts: BTreeMap<String, Vec<(BootTime, u64)>>,
     /// By relay, the place of its last change that no orders made.
     unordered: BTreeMap<Spot, u64>,
-    /// The last crash that took news with it.
+    /// The last time at which the controller lost sight of what was before.
     forgot: u64,
+    /// How far the wall clock was ahead when the controller stopped, in ms.
+    ahead: i64,
 }
+
+/// Nobody sees that a clock was stepped by more than this while the machine was off.
+const STEP_MAX_MS: u64 = 1_000;
 
 impl Checker for RunLimits {
     fn id(&self) -> &'static str {
@@ -71,9 +78,15 @@ impl Checker for RunLimits {
             What::Linked { up } => self.linked = *up,
             What::Stopped { unsaved } => {
                 self.linked = false;
+                self.ahead = scene.stage.machine().error(seen.at);
                 if *unsaved {
-                    self.forgot = seen.place;
-                    self.starts.clear();
+                    self.forget(seen);
+                }
+            }
+            What::Started { same_boot: false, .. } => {
+                if scene.stage.machine().error(seen.at).abs_diff(self.ahead) > STEP_MAX_MS {
+                    tally.count("restarts of the machine across a step of its clock");
+                    self.forget(seen);
                 }
             }
             What::Obeyed { board, orders, .. } => {
@@ -85,10 +98,16 @@ impl Checker for RunLimits {
             What::RelayFault { board, relay, .. } => {
                 self.unordered.insert((*board, *relay), seen.place);
             }
-            What::Contact { board, relay, mover, .. } if !matches!(mover, Mover::Orders(_)) => {
+            What::Contact { board, relay, energised, mover } if !matches!(mover, Mover::Orders(_)) => {
+                if !energised {
+                    self.cuts.remove(&(*board, *relay));
+                }
                 self.unordered.insert((*board, *relay), seen.place);
             }
             What::Contact { board, relay, energised, mover: Mover::Orders(number) } => {
+                if !energised {
+                    self.note_cut(seen, (*board, *relay), *number, scene);
+                }
                 let Some(sent) = scene.ledger.orders(*board, *number) else { return Ok(()) };
                 let Some(Some(charge)) = sent.charges.get(usize::from(*relay) - 1) else { return Ok(()) };
                 if charge.state(*energised) == State::Off {
@@ -167,6 +186,27 @@ impl RunLimits {
         (now > end.max(*able) + SLACK && *last == RelayOrder::On).then(|| "and it is still ordered to be on".to_owned())
     }
 
+    /// Notes whether max on ended a run. Orders that were sent before the controller knew of the run were about another one.
+    fn note_cut(&mut self, seen: &Happening, spot: Spot, number: u32, scene: &Scene<'_>) {
+        self.cuts.remove(&spot);
+        let Some(sent) = scene.ledger.orders(spot.0, number) else { return };
+        let Some(Some(charge)) = sent.charges.get(usize::from(spot.1) - 1) else { return };
+        let closing = scene.ledger.contact(spot).closing;
+        let was_known = closing.is_none_or(|closing| {
+            matches!(closing.mover, Mover::Orders(_)) || scene.ledger.knew(spot.0, closing.place, sent.place)
+        });
+        if charge.why == Why::MaxOn && was_known {
+            let ended = Change { at: seen.at, place: seen.place, mover: Mover::Orders(number) };
+            self.cuts.insert(spot, (charge.load.clone(), ended));
+        }
+    }
+
+    /// Starts and cuts of before are nothing that the controller can go by.
+    fn forget(&mut self, seen: &Happening) {
+        self.forgot = seen.place;
+        self.starts.clear();
+    }
+
     fn judge_start(
         &mut self,
         seen: &Happening,
@@ -185,13 +225,10 @@ impl RunLimits {
             tally.count("starts excused by what the controller could not know");
         }
         let is_excused = unordered || charge.why == Why::Trip;
-        let opening = scene.ledger.contact(spot).opening;
-        let ended = opening.filter(|opening| opening.place > self.forgot && max_on.is_some() && sent.place > *since);
-        let ended_by = ended.and_then(|opening| scene.ledger.sent_for(spot, opening));
-        let cut = ended_by.and_then(|ended| ended.charges.get(usize::from(spot.1) - 1)?.as_ref());
-        if let (Some(opening), true) = (opening, cut.is_some_and(|cut| cut.why == Why::MaxOn && cut.load == load)) {
+        let cut = self.cuts.get(&spot).filter(|(cut, ended)| ended.place > self.forgot && *cut == load);
+        if let Some((_, ended)) = cut.filter(|_| max_on.is_some() && sent.place > *since) {
             tally.count("starts after max on had ended a run");
-            let rested = seen.at.since(opening.at);
+            let rested = seen.at.since(ended.at);
             if rested < *rest && !is_excused {
                 return Err(format!(
                     "load {load:?} started {rested} after max on had ended its run; its rest is {rest}"

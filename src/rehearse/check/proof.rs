@@ -3,10 +3,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::super::happening::{Happening, What};
+use super::super::happening::{Happening, What, Why};
 use super::ledger::spot_of;
 use super::{Checker, Scene, Tally};
-use crate::engine::{JournalEntry, Presence, SLOT_HOLD};
+use crate::engine::{JournalEntry, Presence, SLOT_HOLD, Unproved};
 use crate::house::{House, Load, LoadId, ProofBy, SensorId, State};
 use crate::units::{BootTime, Span};
 use crate::wire::RelayOrder;
@@ -42,7 +42,7 @@ impl Checker for Proofs {
         self.asked_at = now;
         for rotation in &house.rotations {
             let name = &house.load(rotation.load).name;
-            if self.is_idle(scene, name, rotation.loads) != Some(true) {
+            if Proofs::is_idle(scene, name, rotation.loads) != Some(true) {
                 self.idle.remove(name);
                 continue;
             }
@@ -64,6 +64,10 @@ impl Checker for Proofs {
             What::Started { .. } | What::Stopped { .. } | What::House { .. } | What::Linked { .. } => {
                 self.since.clear();
                 self.idle.clear();
+                // What a crash took with it was perhaps an alarm, or its end.
+                if let Some(engine) = scene.stage.engine() {
+                    self.alarms = engine.alarms().keys().cloned().collect();
+                }
             }
             What::Refused { .. } => self.since.clear(),
             What::Journal(row) => match &row.entry {
@@ -143,19 +147,23 @@ impl Proofs {
 
     /// Whether a rotation is wanted on, one of the two can do its job, and none that can is on; `None` where that is no matter
     /// of the rotation.
-    fn is_idle(&self, scene: &Scene<'_>, name: &str, loads: [LoadId; 2]) -> Option<bool> {
-        let (house, engine) = (scene.stage.house(), scene.stage.engine()?);
+    fn is_idle(scene: &Scene<'_>, name: &str, loads: [LoadId; 2]) -> Option<bool> {
+        let (house, engine) = (scene.stage.house(), scene.stage.engine().filter(|_| !scene.stage.is_frozen())?);
         let running = engine.house();
         let wanted = engine.explain(running.load_named(name)?).wanted == State::On;
         let (mut is_fit, mut is_done) = (false, false);
         for load in loads.map(|load| house.load(load)) {
             let spot = spot_of(scene.stage, house, load)?;
             let explained = engine.explain(running.load_named(&load.name)?);
-            let is_apart = explained.hold.is_some() || explained.slot.is_some_and(|slot| slot < SLOT_HOLD);
+            // What waits at a gate, or for what its rules ask about, has its reason there.
+            let why = Why::of(&explained.cause);
+            let waits = matches!(why, Why::Interlock | Why::Circuit | Why::Stagger | Why::Settling);
+            let is_apart = waits || explained.hold.is_some() || explained.slot.is_some_and(|slot| slot < SLOT_HOLD);
             if is_apart || !is_present(scene, spot.0) {
                 return None;
             }
-            let can = !self.alarms.contains(&format!("proof-{}", load.name));
+            // One that has not proved off does its job all the same.
+            let can = explained.proof.as_ref().and_then(|proof| proof.fault) != Some(Unproved::On);
             is_fit |= can;
             let sent =
                 scene.ledger.last_orders(spot.0).and_then(|sent| sent.orders.relays.get(usize::from(spot.1) - 1));

@@ -53,6 +53,10 @@ impl Checker for Staggers {
                 };
                 self.waiting = house.loads.iter().filter(|load| !is_on(load)).map(|load| load.name.clone()).collect();
             }
+            What::House { taken: true } => {
+                // One that went and came back meanwhile is a new load.
+                self.waiting.retain(|load| house.load_named(load).is_some());
+            }
             What::Journal(row) => {
                 if let JournalEntry::BoardFound { board } = &row.entry {
                     self.await_board(board, house);

@@ -37,6 +37,10 @@ impl Checker for Strays {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
+            // What lies outside its range is refused, and after a few of them nothing is left to compare with.
+            What::Read { sensor, value } if !is_within_range(scene, sensor, *value) => {
+                self.read.remove(sensor);
+            }
             What::Read { sensor, value } => {
                 let read = self.read.entry(sensor.clone()).or_default();
                 read.push((*value, seen.at));
@@ -117,4 +121,10 @@ impl Strays {
         }
         Ok(())
     }
+}
+
+fn is_within_range(scene: &Scene<'_>, sensor: &str, value: f64) -> bool {
+    let house = scene.stage.house();
+    let range = house.sensor_named(sensor).and_then(|sensor| house.sensor(sensor).range);
+    range.is_none_or(|(low, high)| (low..=high).contains(&value))
 }

@@ -30,6 +30,8 @@ pub struct Draft {
     pub circuits: Vec<DraftCircuit>,
     /// Actuators.
     pub actuators: Vec<DraftActuator>,
+    /// Its rules ask for the selector and the setpoint that a house has.
+    pub has_modes: bool,
     /// Rotations: the name, and the two loads.
     pub rotations: Vec<(String, [String; 2])>,
 }
@@ -214,7 +216,7 @@ pub enum DraftCondition {
         /// Where it becomes false.
         cut_out: f64,
     },
-    /// The keys of a window.
+    /// The keys of a window, or of another condition that no checker looks into.
     Window(String),
     /// A contact in a state.
     Contact(String, bool),

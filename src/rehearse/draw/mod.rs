@@ -18,7 +18,7 @@ pub use draft::{
 };
 pub use house::{Season, draw_house};
 pub use mix::Mix;
-pub use outputs::add_outputs;
+pub use outputs::{add_conditions, add_outputs};
 pub use protect::protect;
 pub use redraw::redraw;
 pub use rough::Rough;

@@ -79,6 +79,40 @@ fn add_rotation(rng: &mut Rng, draft: &mut Draft, board: &str) {
     add_rules(rng, draft, &of);
 }
 
+/// Gives loads that follow more than one threshold rules of the rarer kinds, by chance.
+pub fn add_conditions(rng: &mut Rng, draft: &mut Draft) {
+    if rng.percent(50) {
+        return;
+    }
+    draft.has_modes = true;
+    let loads = draft.loads.clone();
+    for (place, load) in loads.iter().enumerate() {
+        let is_plain = draft.rules.iter().any(|rule| rule.load == load.name && rule.name.ends_with("-alone"));
+        let in_rotation = draft.rotations.iter().any(|(_, members)| members.contains(&load.name));
+        if is_plain || in_rotation || !rng.percent(40) {
+            continue;
+        }
+        // A load may watch only one that stands before it, so that none goes round in a circle.
+        let watched = rng.pick(&loads[..place]).map(|one| one.name.clone());
+        let keys = match rng.below(7) {
+            0 => "on_for = \"3m\", off_for = \"7m\"".to_owned(),
+            1 => "sun = \"<= -3\"".to_owned(),
+            2 => "sensor = \"t0\", rises = 10, within = \"3m\", until_back_by = 5".to_owned(),
+            3 => "alarm = \"any\"".to_owned(),
+            4 => "selector = \"house\", is = \"away\"".to_owned(),
+            5 => "sensor = \"t0\", cut_in = \">= warm\", cut_out = \"<= warm - 3\"".to_owned(),
+            _ => match watched {
+                Some(watched) => format!("load = \"{watched}\", is = \"on\""),
+                None => continue,
+            },
+        };
+        let mut rule = rule(format!("{}-rare", load.name), load, DraftCondition::Window(keys));
+        rule.priority = rng.one_of(&[9, 12, 16]) as u8;
+        rule.demand_on = rng.percent(60);
+        draft.rules.push(rule);
+    }
+}
+
 /// The next relay of a board, which grows for it, with its lease in seconds.
 fn next_relay(draft: &mut Draft, board: &str) -> Option<(u8, u64)> {
     let board = draft.boards.iter_mut().find(|one| one.name == board)?;

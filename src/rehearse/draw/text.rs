@@ -61,6 +61,10 @@ impl fmt::Display for Draft {
             }
             writeln!(f, "median_of = {}\n", sensor.median_of)?;
         }
+        if self.has_modes {
+            writeln!(f, "[selector.house]\npositions = [\"lived-in\", \"away\"]\n")?;
+            writeln!(f, "[setpoint.warm]\nvalue = 40.0\nrange = [20, 60]\n")?;
+        }
         self.derived.iter().try_for_each(|sensor| write_derived(f, sensor))?;
         self.loads.iter().try_for_each(|load| write_load(f, load))?;
         self.actuators.iter().try_for_each(|actuator| write_actuator(f, actuator))?;
