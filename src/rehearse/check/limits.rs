@@ -83,11 +83,11 @@ impl Checker for RunLimits {
                     self.forget(seen);
                 }
             }
-            What::Started { same_boot: false, .. } => {
-                if scene.stage.machine().error(seen.at).abs_diff(self.ahead) > STEP_MAX_MS {
-                    tally.count("restarts of the machine across a step of its clock");
-                    self.forget(seen);
-                }
+            What::Started { same_boot: false, .. }
+                if scene.stage.machine().error(seen.at).abs_diff(self.ahead) > STEP_MAX_MS =>
+            {
+                tally.count("restarts of the machine across a step of its clock");
+                self.forget(seen);
             }
             What::Obeyed { board, orders, .. } => {
                 let Some(sent) = scene.ledger.orders(*board, orders.number) else { return Ok(()) };
