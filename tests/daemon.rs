@@ -35,7 +35,5 @@ mod network;
 mod restart;
 #[path = "daemon/service.rs"]
 mod service;
-#[path = "daemon/soak.rs"]
-mod soak;
 #[path = "daemon/start.rs"]
 mod start;
