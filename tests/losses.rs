@@ -161,7 +161,8 @@ const DAEMON: &[Row] = &[
     (
         "two daemons, by the broker",
         &[
-            "daemon/broker.rs::a_second_daemon_on_the_same_broker_takes_over_and_the_first_stays_away",
+            "daemon/broker.rs::a_second_daemon_on_the_same_broker_is_refused_while_the_first_lives",
+            "daemon/broker.rs::a_second_daemon_takes_the_place_of_one_that_hangs_which_stays_away",
             "mqtt_client.rs::the_embedded_broker_tells_of_a_take_over_too",
         ],
     ),

@@ -207,6 +207,7 @@ impl Keeper {
                 self.teller.tell(ChangeKind::Broker, serde_json::json!({ "connected": false }).to_string());
                 self.step(Event::LinkDown);
             }
+            LinkEvent::Message { topic, retain, .. } if self.post.answers(&topic, retain, &self.revision) => {}
             LinkEvent::Message { topic, payload, retain } => self.hear_message(&topic, &payload, retain),
             LinkEvent::TooLarge { topic, bytes } => {
                 let limit = mqtt::PAYLOAD_LIMIT;

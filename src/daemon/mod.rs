@@ -20,6 +20,7 @@ pub mod modes;
 pub mod post;
 pub mod protocol;
 pub mod requests;
+pub mod rival;
 pub mod run;
 pub mod seen;
 pub mod service;

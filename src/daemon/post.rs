@@ -3,14 +3,18 @@
 
 use std::collections::BTreeMap;
 
+use super::clock;
 use crate::engine::Retained;
 use crate::house::Board;
 use crate::mqtt::{Message, Outbox};
-use crate::units::Span;
+use crate::units::{BootTime, Span};
 use crate::wire::{ControllerLife, FOREIGN_EXPIRY, Fallback, ForeignMessage, Orders, Prefix, Topics, Word};
 
 /// Orders to a board without a lease expire after this long, so that no queue hands them out much later.
 const WITHOUT_LEASE: Span = Span::from_s(90);
+
+/// It is said so often at most, on demand, that this lives.
+const KNOCKS: Span = Span::from_s(1);
 
 /// The way out.
 pub struct Post {
@@ -19,12 +23,14 @@ pub struct Post {
     topics: Topics,
     /// Retained messages that were not taken, by topic: at most one for each load, board and alarm.
     unsent: BTreeMap<String, Message>,
+    /// When it was said last on demand that this lives.
+    answered: Option<BootTime>,
 }
 
 impl Post {
     /// Over this outbox, below this prefix.
     pub fn new(outbox: Outbox, prefix: Prefix) -> Post {
-        Post { outbox, topics: Topics::new(prefix.clone()), prefix, unsent: BTreeMap::new() }
+        Post { outbox, topics: Topics::new(prefix.clone()), prefix, unsent: BTreeMap::new(), answered: None }
     }
 
     /// Where the messages go out.
@@ -99,6 +105,20 @@ impl Post {
         let version = Word::nearest(env!("CARGO_PKG_VERSION"));
         let life = ControllerLife::Birth { version, revision: Word::nearest(revision) };
         self.keep(self.topics.controller(), life.encode());
+    }
+
+    /// Answers whoever asks on this topic whether a controller lives; false where that is not what it is for. Boards report
+    /// on each birth, so that none is said on demand more often than once a second.
+    pub fn answers(&mut self, topic: &str, retain: bool, revision: &str) -> bool {
+        if topic != self.topics.knock() {
+            return false;
+        }
+        let now = clock::boot_now();
+        if !retain && self.answered.is_none_or(|answered| now.since(answered) >= KNOCKS) {
+            self.answered = Some(now);
+            self.birth(revision);
+        }
+        true
     }
 
     /// What the controller says last, and the broker for it when it cannot.

@@ -53,7 +53,7 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> Result<End, StartErr
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(other)?;
     let (end, broker) = runtime.block_on(async {
         let signals = Signals::new().map_err(other)?;
-        let running = start(setup)?;
+        let running = start(setup).await?;
         Ok(turn(running, signals, stop).await)
     })?;
     runtime.shutdown_timeout(Duration::from_secs(1));

@@ -21,10 +21,10 @@ use super::ledger::{Ledger, SaveNews};
 use super::post::Post;
 use super::socket::CommandSocket;
 use super::source::{Faults, Source, Version};
-use super::{watch, zones};
+use super::{rival, watch, zones};
 use crate::engine::{Engine, Event, Settings};
 use crate::house::House;
-use crate::mqtt::{self, Inbox, LatestWins, Outbox, Seat, Tls};
+use crate::mqtt::{self, Inbox, LatestWins, Seat, Tls};
 use crate::page;
 use crate::store::{self, AcceptedHouse, Gap, GapReason, Kept, Store, StoreEvent};
 use crate::units::WallTime;
@@ -108,7 +108,7 @@ pub type EmbeddedBroker = Option<std::convert::Infallible>;
 ///
 /// # Errors
 /// When something needed cannot be had; nothing is left running then.
-pub fn start(setup: Setup) -> Result<Running, StartError> {
+pub async fn start(setup: Setup) -> Result<Running, StartError> {
     let Setup { config, pace, adapt, listener } = setup;
     let other = |why: String| StartError::Other(why);
     let (store, kept, store_events) = Store::open(&config.data).map_err(|error| other(error.to_string()))?;
@@ -131,13 +131,10 @@ pub fn start(setup: Setup) -> Result<Running, StartError> {
         Some(page) => Some(page::Listening::on(page.listen).map_err(|error| other(error.to_string()))?),
         None => None,
     };
-    let (outbox, inbox) = link(&config.broker, address, engine.house())?;
+    let (outbox, inbox) = take_place(&config.broker, address, engine.house()).await?;
     let socket = bind(&config.data)?;
     let (ledger, saves) = Ledger::new();
-    if let Some(from) = kept.left_open {
-        // Before anything else is written, so that a kill right now leaves the note that this rests on.
-        store.lacks(gap_since(from, engine.now().wall, &kept));
-    }
+    say_what_is_missing(&store, &kept, engine.now().wall);
     if faults.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
     }
@@ -244,13 +241,15 @@ fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engi
     (engine, clock)
 }
 
-/// What the journal lacks since it was written last, where nobody closed it.
-fn gap_since(from: WallTime, now: WallTime, kept: &Kept) -> Gap {
+/// What the journal lacks since it was written last, where nobody closed it. Before anything else is written, so that a kill
+/// right now leaves the note that this rests on.
+fn say_what_is_missing(store: &Store, kept: &Kept, now: WallTime) {
+    let Some(from) = kept.left_open else { return };
     let boot_id = kept.snapshot.as_ref().and_then(|stored| stored.boot_id.clone());
     let is_other_boot = boot_id.zip(clock::boot_id()).is_some_and(|(then, now)| then != now);
     let why = if is_other_boot { GapReason::Machine } else { GapReason::Process };
     // A clock that is wrong must not turn it round.
-    Gap { rows: None, from, to: now.max(from), why }
+    store.lacks(Gap { rows: None, from, to: now.max(from), why });
 }
 
 fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: Option<Faults>) {
@@ -341,7 +340,26 @@ fn start_broker(config: &Config) -> Result<(EmbeddedBroker, mqtt::Address), Star
     }
 }
 
-fn link(broker: &Broker, address: mqtt::Address, house: &House) -> Result<(Outbox, Inbox), StartError> {
+/// Takes the controller's place at the broker, unless another lives there.
+async fn take_place(
+    broker: &Broker,
+    address: mqtt::Address,
+    house: &House,
+) -> Result<(mqtt::Outbox, Inbox), StartError> {
+    let link = link(broker, address, house)?;
+    // To the embedded broker nobody else brings a daemon: its port is ours.
+    if matches!(broker.place, BrokerPlace::At { .. }) && rival::lives(link.clone(), &broker.prefix).await {
+        return Err(StartError::Other(format!(
+            "another standfast with the prefix {} is at the broker {}; stop it first, or give this one another `prefix` under \
+             [broker]",
+            broker.prefix, link.address
+        )));
+    }
+    Ok(mqtt::start(link))
+}
+
+/// How this daemon is at the broker.
+fn link(broker: &Broker, address: mqtt::Address, house: &House) -> Result<mqtt::Options, StartError> {
     let tls = match &broker.place {
         BrokerPlace::At { address, ca_file } if address.tls => {
             Some(Tls::new(ca_file.as_deref()).map_err(|error| StartError::Other(error.to_string()))?)
@@ -351,7 +369,7 @@ fn link(broker: &Broker, address: mqtt::Address, house: &House) -> Result<(Outbo
     let prefix = &broker.prefix;
     let death = Post::death(prefix);
     tracing::info!("the broker is {address}");
-    Ok(mqtt::start(mqtt::Options {
+    Ok(mqtt::Options {
         address,
         tls,
         // One controller for each prefix: a second one takes the session, and the first stops.
@@ -362,7 +380,7 @@ fn link(broker: &Broker, address: mqtt::Address, house: &House) -> Result<(Outbo
         will: Some(death),
         subscriptions: link_subscriptions(house, prefix),
         latest_wins: latest_wins(prefix),
-    }))
+    })
 }
 
 /// A name that no other process has, now or later.

@@ -467,10 +467,10 @@ fn a_board_reads_orders_fallback_and_the_controller_only() {
 fn subscriptions_keep_the_retain_flag_where_a_stored_message_is_refused() {
     let made = subscriptions(&house(), &Prefix::default());
     let made: Vec<_> = made.iter().map(|s| (s.filter.as_str(), s.qos, s.retain_as_published)).collect();
-    let hands = ["standfast/hold/#", "standfast/selector/#", "standfast/setpoint/#"].map(|filter| (filter, 1, true));
+    let hands = ["hold/#", "selector/#", "setpoint/#", "controller/knock"].map(|filter| format!("standfast/{filter}"));
     assert_eq!(made[0], ("standfast/from/#", 1, false));
-    assert_eq!(made[1..4], hands);
-    assert_eq!(made[4..], [("roof", 1, false)]);
+    assert_eq!(made[1..5], hands.each_ref().map(|filter| (filter.as_str(), 1, true)));
+    assert_eq!(made[5..], [("roof", 1, false)]);
     let topics = Topics::new(Prefix::default());
     assert_eq!(topics.load("hall-lamp"), "standfast/load/hall-lamp");
     assert_eq!(topics.alarm("board-lost"), "standfast/alarm/board-lost");

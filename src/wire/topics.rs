@@ -94,6 +94,12 @@ impl Topics {
         format!("{}/controller", self.prefix)
     }
 
+    /// `controller/knock`: whoever wants to take the controller's place asks there whether it lives, and it answers by
+    /// another birth. The payload says who asks; never retained.
+    pub fn knock(&self) -> String {
+        format!("{}/controller/knock", self.prefix)
+    }
+
     /// `load/<load>`: retained JSON.
     pub fn load(&self, load: &str) -> String {
         format!("{}/load/{load}", self.prefix)
@@ -201,7 +207,8 @@ pub fn subscriptions(house: &House, prefix: &Prefix) -> Vec<Subscription> {
         .collect();
     foreign.sort_unstable();
     foreign.dedup();
-    let own = [("from/#", false), ("hold/#", true), ("selector/#", true), ("setpoint/#", true)];
+    let own =
+        [("from/#", false), ("hold/#", true), ("selector/#", true), ("setpoint/#", true), ("controller/knock", true)];
     let own = own.map(|(filter, retain_as_published)| Subscription {
         filter: format!("{prefix}/{filter}"),
         qos: 1,

@@ -106,12 +106,39 @@ fn a_frozen_broker_is_given_up_and_found_again() {
     board.expect(ON);
 }
 
+/// The second has another data folder, so that it remembers nothing of what the first was told.
 #[test]
-fn a_second_daemon_on_the_same_broker_takes_over_and_the_first_stays_away() {
+fn a_second_daemon_on_the_same_broker_is_refused_while_the_first_lives() {
     let broker = Broker::start();
     let (first, second) = (Home::on_save(broker.port()), Home::on_save(broker.port()));
     let mut first_daemon = first.run();
+    let mut board = first.board();
+    board.birth();
+    board.report();
+    assert_eq!(first.ask(&["hold", "lamp", "on", "2h"]).code, 0);
+    board.expect([false, true]);
+    let mut refused = second.start();
+    assert_eq!(refused.expect_end(TEN_SECONDS).code(), Some(2));
+    let printed = refused.transcript();
+    assert!(printed.contains("another standfast with the prefix standfast is at the broker"), "{printed}");
+    assert!(first_daemon.runs());
+    assert_eq!(board.report(), [false, true]);
+    // What the broker keeps may say that one lives where none is left to take it back.
+    first_daemon.terminate();
+    first_daemon.expect_end(TEN_SECONDS);
+    second.say_retained("controller", "birth 0.1.0 4f2c9a1");
     let mut second_daemon = second.run();
+    assert!(second_daemon.runs());
+}
+
+#[test]
+fn a_second_daemon_takes_the_place_of_one_that_hangs_which_stays_away() {
+    let broker = Broker::start();
+    let (first, second) = (Home::on_save(broker.port()), Home::on_save(broker.port()));
+    let mut first_daemon = first.run();
+    first_daemon.freeze();
+    let mut second_daemon = second.run();
+    first_daemon.thaw();
     first_daemon.expect_line(|line| line.contains("this one stops and stays away"), TEN_SECONDS);
     // Not 0 and not 2: the service manager must not start it again.
     assert_eq!(first_daemon.expect_end(TEN_SECONDS).code(), Some(1));
