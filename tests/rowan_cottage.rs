@@ -125,6 +125,6 @@ fn the_pumps_of_the_sump_take_turns_and_one_takes_over() {
     let (_, high) = cottage.spans["sump-level"];
     assert!(high < 27.0, "{high} cm");
     let rotation = cottage.house.load_named("cellar-sump").expect("the rotation");
-    let why = cottage.engine.explain(rotation).sentence(&cottage.house.site.zone);
+    let why = cottage.engine.account(rotation);
     assert!(why.contains("sump-pump-b took over from sump-pump-a, which did not prove on"), "{why}");
 }

@@ -5,9 +5,11 @@
 
 mod rise;
 mod threshold;
+mod ways;
 
 pub use rise::{RiseMemory, rise_truth};
 pub use threshold::{ThresholdMemory, threshold_truth};
+pub use ways::ways;
 
 use crate::house::{AtomId, Condition, House, Truth};
 

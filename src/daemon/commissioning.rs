@@ -32,7 +32,7 @@ pub fn board(keeper: &Keeper, name: &str) -> Response {
             "known": explained.known.filter(|_| !explained.assumed),
             "held": explained.hold.is_some(),
             "withdrawn": matches!(explained.cause, crate::engine::Cause::Withdrawn { .. }),
-            "why": explained.sentence(&house.site.zone),
+            "why": engine.account(LoadId(number as u32)),
         }))
     });
     let loads: Vec<serde_json::Value> = loads.collect();

@@ -156,6 +156,6 @@ fn why(keeper: &Keeper, load: &str) -> Response {
     };
     let engine = keeper.engine();
     let reasons = engine.reasons(load);
-    let text = reasons.text(&engine.house().site.zone);
+    let text = reasons.text(&engine.house().site.zone, engine.now().wall);
     Response::found(text, serde_json::to_value(reasons).unwrap_or_default())
 }

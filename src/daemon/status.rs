@@ -53,7 +53,6 @@ pub async fn with_saved(mut status: Response, source: Source) -> Response {
 pub fn status(standing: &Standing<'_>) -> Response {
     let Standing { engine, revision, linked, stored } = *standing;
     let house = engine.house();
-    let zone = &house.site.zone;
     let trusted = engine.now().trusted;
     let mut lines = vec![format!(
         "standfast {}, house {}; {}; the clock is {}",
@@ -81,7 +80,7 @@ pub fn status(standing: &Standing<'_>) -> Response {
     let ids = (0..house.loads.len()).map(|number| LoadId(number as u32));
     let mut loads = Vec::new();
     for load in ids {
-        lines.push(engine.explain(load).sentence(zone));
+        lines.push(engine.account(load));
         let json = engine.load_status(load, stored, revision);
         loads.push(serde_json::from_str::<serde_json::Value>(&json).unwrap_or_default());
     }

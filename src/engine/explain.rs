@@ -109,6 +109,9 @@ pub struct RuleCause {
     pub delay_left: Option<Span>,
     /// What its condition rests on.
     pub evidence: Vec<Evidence>,
+    /// The place in `evidence` of what turned its condition last; `None` where nobody saw it turn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turned: Option<usize>,
 }
 
 /// One atom of a condition, with what it saw.

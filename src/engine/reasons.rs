@@ -7,10 +7,11 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::decide::{Decider, Dwell};
-use super::render::{clock, whole};
+use super::modes_view::quantity;
+use super::render::{near, whole};
 use super::slots::{Demand, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN};
-use super::{Cause, Engine, Evidence, Explanation, RuleCause};
-use crate::house::{LoadId, State, ThresholdSide, Truth, Words};
+use super::{Cause, Engine, Evidence, Explanation, RuleCause, RunView};
+use crate::house::{LoadId, RuleId, SetpointId, State, ThresholdSide, Truth, Words};
 use crate::units::WallTime;
 
 /// Everything that speaks to a load at one moment.
@@ -50,6 +51,9 @@ pub struct RuleView {
     pub rule: RuleCause,
     /// Whether it demands anything now.
     pub demands: bool,
+    /// What would turn its condition over: sets of places in `evidence`, each of which suffices; some of them where there are
+    /// many, and none while it is unknown.
+    pub ways: Vec<Vec<usize>>,
 }
 
 /// Something that comes by itself.
@@ -70,6 +74,7 @@ impl Engine {
             .map(|rule| RuleView {
                 rule: self.rule_cause(*rule),
                 demands: self.rules[rule.index()].demand != Demand::None,
+                ways: self.ways_to_turn(*rule),
             })
             .collect();
         rules.sort_by_key(|view| view.rule.priority);
@@ -77,6 +82,12 @@ impl Engine {
         let coming = self.coming(load, &explanation, &rules);
         let without_rule = self.without_rule(load, &explanation);
         Reasons { explanation, slots, rules, coming, without_rule }
+    }
+
+    /// What a load does and why, in one sentence with the numbers, behind its name.
+    pub fn account(&self, load: LoadId) -> String {
+        let account = self.reasons(load).account(&self.house.site.zone, self.now.wall);
+        format!("{}: {account}", self.house.load(load).name)
     }
 
     fn without_rule(&self, load: LoadId, explanation: &Explanation) -> Option<State> {
@@ -143,38 +154,38 @@ impl Engine {
         slots
     }
 
-    /// What comes by itself and may turn the load: ends of holds, delays and dwells, windows and the like.
+    /// What comes by itself and may turn the load: ends of holds, delays and limits, windows and the like.
     fn coming(&self, load: LoadId, explanation: &Explanation, rules: &[RuleView]) -> Vec<Coming> {
-        let now = self.now.wall;
+        let (now, boot) = (self.now.wall, self.now.boot);
         let mut coming = Vec::new();
-        if let Some(hold) = &explanation.hold {
-            coming.push(Coming { at: hold.until, what: "the hold ends".to_owned() });
+        let mut comes = |at: Option<WallTime>, what: String| coming.extend(at.map(|at| Coming { at, what }));
+        comes(explanation.hold.as_ref().map(|hold| hold.until), "the hold ends".to_owned());
+        if let Some(RunView::Runs { since, length, .. }) = &explanation.run {
+            comes(Some(*since + *length), "its run is over".to_owned());
         }
         if let Dwell::Keep(kept, until) = self.dwell(load) {
             let limit = if kept == State::On { "min on" } else { "min off" };
-            coming.push(Coming { at: now + until.since(self.now.boot), what: format!("{limit} is over") });
+            comes(Some(now + until.since(boot)), format!("{limit} is over"));
         }
+        let cut = self.max_on_end(load).filter(|end| *end > boot && explanation.known == Some(State::On));
+        comes(cut.map(|end| now + end.since(boot)), "max on is reached".to_owned());
         if let Cause::MaxOn { left: Some(left) } | Cause::MaxStarts { left: Some(left) } = &explanation.cause {
-            coming.push(Coming { at: now + *left, what: "it may start again".to_owned() });
+            comes(Some(now + *left), "it may start again".to_owned());
         }
         for RuleView { rule, .. } in rules {
-            if let Some(left) = rule.delay_left {
-                coming.push(Coming { at: now + left, what: format!("the delay of rule {} is over", rule.rule) });
-            }
+            comes(rule.delay_left.map(|left| now + left), format!("the delay of rule {} is over", rule.rule));
             for evidence in &rule.evidence {
-                let next = match evidence {
-                    Evidence::Window { next, window, truth } => {
-                        let turn = if *truth == Truth::True { "closes" } else { "opens" };
-                        next.map(|at| (at, format!("window {window} {turn}")))
-                    }
-                    Evidence::Cycle { next, cycle, .. } => next.map(|at| (at, format!("the cycle {cycle} turns"))),
-                    Evidence::Sun { next, bound, .. } => next.map(|at| (at, format!("the sun passes {bound}°"))),
-                    Evidence::Selector { until, selector, .. } => {
-                        until.map(|at| (at, format!("selector {selector} goes back")))
-                    }
-                    _ => None,
-                };
-                coming.extend(next.map(|(at, what)| Coming { at, what: format!("{what} (rule {})", rule.rule) }));
+                if let Some((at, what)) = evidence.comes() {
+                    comes(Some(at), format!("{what} (rule {})", rule.rule));
+                }
+            }
+        }
+        for (number, atoms) in self.index.atoms_of_setpoint.iter().enumerate() {
+            let of_load = |rule: &RuleId| self.house.rule(*rule).load == load;
+            if atoms.iter().any(|atom| self.index.rules_of_atom[atom.index()].iter().any(of_load)) {
+                let view = self.setpoint_view(SetpointId(number as u32));
+                let what = format!("setpoint {} goes back to {}", view.setpoint, quantity(view.written, &view.unit));
+                comes(view.set.and_then(|set| set.until), what);
             }
         }
         coming.sort_by(|a, b| (a.at, &a.what).cmp(&(b.at, &b.what)));
@@ -205,6 +216,22 @@ impl RuleView {
 }
 
 impl Evidence {
+    /// When the clock brings it something, and what.
+    pub(super) fn comes(&self) -> Option<(WallTime, String)> {
+        match self {
+            Evidence::Window { next, window, truth } => {
+                let turn = if *truth == Truth::True { "closes" } else { "opens" };
+                next.map(|at| (at, format!("window {window} {turn}")))
+            }
+            Evidence::Cycle { next, cycle, .. } => next.map(|at| (at, format!("the cycle {cycle} turns"))),
+            Evidence::Sun { next, bound, .. } => next.map(|at| (at, format!("the sun passes {bound}°"))),
+            Evidence::Selector { until, selector, .. } => {
+                until.map(|at| (at, format!("selector {selector} goes back")))
+            }
+            _ => None,
+        }
+    }
+
     /// What would turn it over, in words; `None` where its own sentence says so already.
     pub fn turn(&self) -> Option<String> {
         match self {
@@ -232,10 +259,10 @@ pub const fn truth_word(truth: Truth) -> &'static str {
 }
 
 impl Reasons {
-    /// All of it in lines for a person.
-    pub fn text(&self, zone: &TimeZone) -> String {
+    /// All of it in lines for a person, told at `now`.
+    pub fn text(&self, zone: &TimeZone, now: WallTime) -> String {
         let words: Words = self.explanation.words;
-        let mut text = self.explanation.sentence(zone);
+        let mut text = format!("{}: {}", self.explanation.load, self.account(zone, now));
         text.push_str("\n\nSlots, the lowest decides:\n");
         for view in &self.slots {
             let mark = if view.decides { ">" } else { " " };
@@ -258,12 +285,15 @@ impl Reasons {
                     None => writeln!(text),
                 };
             }
+            if let Some(turns) = view.turns(zone, now) {
+                let _ = writeln!(text, "    {turns}");
+            }
         }
         if !self.coming.is_empty() {
             text.push_str("\nComing by itself:\n");
         }
         for coming in &self.coming {
-            let _ = writeln!(text, "  {}  {}", clock(coming.at, zone), coming.what);
+            let _ = writeln!(text, "  {}  {}", near(coming.at, now, zone), coming.what);
         }
         text.trim_end().to_owned()
     }

@@ -5,10 +5,11 @@ use std::fmt::Write;
 use jiff::tz::TimeZone;
 
 use super::By;
-use super::explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause, RunView};
+use super::explain::{Cause, Evidence, ProofSeen, ProofView, RotationView, RuleCause};
 use super::hold::HoldView;
+use super::modes_view::quantity;
 use super::proof::Unproved;
-use crate::house::{State, ThresholdSide, Trend, Truth, Words};
+use crate::house::{State, ThresholdSide, Trend, Truth};
 use crate::units::{Finite, Span, WallTime, Watts};
 
 impl Cause {
@@ -100,67 +101,98 @@ impl RuleCause {
 impl Evidence {
     /// What it sees, in words without a full stop.
     pub fn sentence(&self, zone: &TimeZone) -> String {
+        let mut text = self.fact();
         match self {
-            Evidence::Threshold { sensor, unit, value, side, cut_in, cut_out, cut_in_by, cut_out_by, .. } => {
+            Evidence::Threshold { value: Some(_), side, cut_in, cut_out, cut_in_by, cut_out_by, .. } => {
                 let (into, out) = match side {
                     ThresholdSide::High => (">=", "<="),
                     ThresholdSide::Low => ("<=", ">="),
                 };
                 let by = |by: &Option<String>| by.as_ref().map_or_else(String::new, |by| format!(" ({by})"));
                 let (in_by, out_by) = (by(cut_in_by), by(cut_out_by));
-                let limits = format!("cut-in {into} {cut_in}{in_by}, cut-out {out} {cut_out}{out_by}");
-                match value {
-                    Some(value) if unit.is_empty() => format!("{sensor} is {}, {limits}", value.get()),
-                    Some(value) => format!("{sensor} is {} {unit}, {limits}", value.get()),
-                    None => format!("{sensor} is not known"),
+                let _ = write!(text, ", cut-in {into} {cut_in}{in_by}, cut-out {out} {cut_out}{out_by}");
+            }
+            Evidence::Window { next, .. } | Evidence::Cycle { next, .. } | Evidence::Sun { next, .. } => {
+                text.push_str(&until(*next, zone));
+            }
+            Evidence::Selector { position, is, until: end, .. } => {
+                text.push_str(&until(*end, zone));
+                if position != is {
+                    let _ = write!(text, ", not {is}");
                 }
+            }
+            _ => {}
+        }
+        text
+    }
+
+    /// The same without its limits and ends.
+    pub(super) fn fact(&self) -> String {
+        match self {
+            Evidence::Threshold { sensor, value: None, .. } | Evidence::Rise { sensor, value: None, .. } => {
+                format!("{sensor} is not known")
+            }
+            Evidence::Threshold { sensor, unit, value: Some(value), .. } => {
+                format!("{sensor} is {}", reading(*value, unit))
             }
             Evidence::Window { window, truth: Truth::Unknown, .. } => {
                 format!("the clock is not trusted, so window {window} is not known")
             }
-            Evidence::Window { window, next, truth } => {
-                let state = if *truth == Truth::True { "open" } else { "closed" };
-                format!("window {window} is {state}{}", until(*next, zone))
+            Evidence::Window { window, truth, .. } => {
+                format!("window {window} is {}", if *truth == Truth::True { "open" } else { "closed" })
             }
             Evidence::Cycle { cycle, truth: Truth::Unknown, .. } => {
                 format!("the clock is not trusted, so where the cycle {cycle} stands is not known")
             }
-            Evidence::Cycle { cycle, next, truth } => {
-                let state = if *truth == Truth::True { "on" } else { "off" };
-                format!("the cycle {cycle} is {state}{}", until(*next, zone))
+            Evidence::Cycle { cycle, truth, .. } => {
+                format!("the cycle {cycle} is {}", if *truth == Truth::True { "on" } else { "off" })
             }
-            Evidence::Sun { bound, degrees: Some(degrees), next, truth } => {
+            Evidence::Sun { bound, degrees: Some(degrees), truth, .. } => {
                 let met = if *truth == Truth::True { "" } else { "not " };
-                format!("the sun stands at {}°, {met}{bound}{}", degrees.get(), until(*next, zone))
+                format!("the sun stands at {}°, {met}{bound}", degrees.get())
             }
             Evidence::Sun { degrees: None, .. } => {
                 "the clock is not trusted, so where the sun stands is not known".to_owned()
             }
-            Evidence::Rise { sensor, value: None, .. } => format!("{sensor} is not known"),
             Evidence::Rise { sensor, unit, value: Some(value), trend, moved, by, within, back_at, .. } => {
-                let moved = moved.map_or(0.0, Finite::get);
-                let past = if *trend == Trend::Rises { "risen" } else { "fallen" };
-                let blank = if unit.is_empty() { "" } else { " " };
-                let is = format!("{sensor} is {}{blank}{unit}, has {past} by {moved}", value.get());
+                let moved = moved.map_or(0.0, shown);
+                let is = format!("{sensor} is {}, has {} by {moved}", reading(*value, unit), gone(*trend));
                 match back_at {
-                    Some(back) => format!("{is} since it began and is not back at {}", back.get()),
+                    Some(back) => format!("{is} since it began and is not back at {}", shown(*back)),
                     None => format!("{is} within {within}, less than {by}"),
                 }
             }
-            Evidence::Selector { selector, position, is, until: end, .. } => {
-                let not = if position == is { String::new() } else { format!(", not {is}") };
-                format!("selector {selector} is {position}{}{not}", until(*end, zone))
-            }
+            Evidence::Selector { selector, position, .. } => format!("selector {selector} is {position}"),
             Evidence::Unknown { sensor, truth: Truth::False } => format!("{sensor} is known"),
             Evidence::Unknown { sensor, .. } => format!("{sensor} is not known"),
-            Evidence::Input { input, state: Some(state), .. } => format!("input {input} is {state}"),
             Evidence::Alarm { alarm, unacknowledged, standing, truth } => {
                 alarms(alarm.as_deref(), *unacknowledged, standing, *truth)
             }
             Evidence::Load { load, state: Some(state), words, .. } => format!("{load} is {}", words.word(*state)),
             Evidence::Load { load, state: None, .. } => format!("what {load} does is not known"),
+            Evidence::Input { input, state: Some(state), .. } => format!("input {input} is {state}"),
             Evidence::Input { input, state: None, .. } => format!("input {input} is not known"),
         }
+    }
+}
+
+/// A reading as a person needs it, `5.06 °C`: computed ones, and those of sensors that count in sixteenths, are finer than
+/// they are good.
+pub(super) fn reading(value: Finite, unit: &str) -> String {
+    quantity(shown(value), unit)
+}
+
+/// The number of it: hundredths, or ten-thousandths of what is less than one.
+pub(super) fn shown(value: Finite) -> f64 {
+    let steps = if value.get().abs() < 1.0 { 10_000.0 } else { 100.0 };
+    (value.get() * steps).round() / steps
+}
+
+/// `risen`, `fallen`.
+pub(super) const fn gone(trend: Trend) -> &'static str {
+    match trend {
+        Trend::Rises => "risen",
+        Trend::Falls => "fallen",
     }
 }
 
@@ -181,11 +213,8 @@ impl ProofSeen {
     pub(super) fn words(&self) -> String {
         match self {
             ProofSeen::Reading { sensor, unit, value, at_least } => {
+                let reads = value.map_or("is not known".to_owned(), |value| format!("reads {}", reading(value, unit)));
                 let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
-                let reads = value.map_or("is not known".to_owned(), |value| {
-                    // Computed readings are finer than any sensor.
-                    format!("reads {}{unit}", (value.get() * 1000.0).round() / 1000.0)
-                });
                 format!("{sensor} {reads}, at least {at_least}{unit} proves on")
             }
             ProofSeen::Contact { input, state, is } => {
@@ -250,39 +279,6 @@ impl By {
     }
 }
 
-impl Explanation {
-    /// What the load is doing and why, in one sentence with the numbers.
-    pub fn sentence(&self, zone: &TimeZone) -> String {
-        let word = |state| self.words.word(state);
-        let wanted = word(self.wanted);
-        let assumed = if self.assumed { " (assumed)" } else { "" };
-        // A withdrawn actuator is driven nowhere.
-        let stays = self.words == Words::OpenClosed && matches!(self.cause, Cause::Withdrawn { .. });
-        let mut text = match (self.known, &self.run) {
-            (_, Some(RunView::Runs { to, since, ran, length })) => {
-                let (ran, since) = (whole(*ran.min(length)), clock_seconds(*since, zone));
-                let text = format!("{}: {} since {since}, {ran} of {}", self.load, going(*to), whole(*length));
-                if *to == self.wanted { text } else { format!("{text}, wanted {wanted}") }
-            }
-            (Some(known), _) if stays || known == self.wanted => format!("{}: {}{assumed}", self.load, word(known)),
-            (Some(known), _) => format!("{}: {}{assumed}, wanted {wanted}", self.load, word(known)),
-            (None, _) if stays => format!("{}: not known", self.load),
-            (None, _) => format!("{}: not known, wanted {wanted}", self.load),
-        };
-        if let Some(RunView::Waits { why }) = &self.run {
-            let _ = write!(text, ", waits {why}");
-        }
-        let _ = write!(text, ", {}", self.cause.sentence(zone));
-        if let Some(proof) = &self.proof {
-            let _ = write!(text, "; {}", proof.sentence());
-        }
-        if let Some(rotation) = &self.rotation {
-            let _ = write!(text, "; {}", rotation.sentence());
-        }
-        text
-    }
-}
-
 /// What an actuator does on its way to an end.
 pub(super) const fn going(to: State) -> &'static str {
     match to {
@@ -292,13 +288,25 @@ pub(super) const fn going(to: State) -> &'static str {
 }
 
 /// `06:12:03` on the site's clock.
-fn clock_seconds(at: WallTime, zone: &TimeZone) -> String {
+pub(super) fn clock_seconds(at: WallTime, zone: &TimeZone) -> String {
     at.instant().to_zoned_datetime(zone.clone()).strftime("%H:%M:%S").to_string()
 }
 
-/// `Wed 22:30` on the site's clock: a hold or a window ends within days, and the weekday tells which.
+/// `Wed 2 Dec 22:30` on the site's clock: who reads it may do so weeks later, and a window may open in months.
 pub(super) fn clock(at: WallTime, zone: &TimeZone) -> String {
-    at.instant().to_zoned_datetime(zone.clone()).strftime("%a %H:%M").to_string()
+    at.instant().to_zoned_datetime(zone.clone()).strftime("%a %-d %b %H:%M").to_string()
+}
+
+/// `14:02` today, `Tue 14:02` within six days, `14:02 on 3 May` else, said at `now`.
+pub fn near(at: WallTime, now: WallTime, zone: &TimeZone) -> String {
+    let (at, now) = (at.instant().to_zoned_datetime(zone.clone()), now.instant().to_zoned_datetime(zone.clone()));
+    let days = (at.timestamp().as_second() - now.timestamp().as_second()).abs() / 86_400;
+    let form = match days {
+        _ if at.date() == now.date() => "%H:%M",
+        0..6 => "%a %H:%M",
+        _ => "%H:%M on %-d %b",
+    };
+    at.strftime(form).to_string()
 }
 
 /// `alarms board-yard and sensor-air stand, not acknowledged`.
@@ -315,7 +323,7 @@ fn alarms(alarm: Option<&str>, unacknowledged: bool, standing: &[String], truth:
     }
 }
 
-/// ` until Wed 22:30`, or nothing where it is so for ever.
+/// ` until Wed 2 Dec 22:30`, or nothing where it is so for ever.
 pub(super) fn until(next: Option<WallTime>, zone: &TimeZone) -> String {
     next.map_or_else(String::new, |next| format!(" until {}", clock(next, zone)))
 }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::slots::Demand;
 use super::timers::Timer;
 use super::{Alarm, Engine};
-use crate::condition::{RiseMemory, ThresholdMemory, evaluate, rise_truth, threshold_truth};
+use crate::condition::{RiseMemory, ThresholdMemory, evaluate, for_each_atom, rise_truth, threshold_truth, ways};
 use crate::house::{AlarmState, Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
 use crate::sensing::decimal;
 use crate::units::{BootTime, Moment};
@@ -30,6 +30,10 @@ pub(super) struct RuleState {
     /// A safety trip that was true and was not reset since.
     #[serde(default)]
     pub latched: bool,
+    /// Which atom, by its place in the condition, turned the condition last from one known truth to the other; `None` where
+    /// it was unknown in between.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turned: Option<usize>,
     /// After a start, since when nobody has followed its condition; `None` once it was known again.
     #[serde(skip)]
     pub unseen_since: Option<Moment>,
@@ -87,11 +91,31 @@ impl Engine {
             }
             Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.clock_truth(atom),
         };
-        if std::mem::replace(&mut self.atoms[atom.index()].truth, truth) != truth {
+        let before = std::mem::replace(&mut self.atoms[atom.index()].truth, truth);
+        if before != truth {
             for rule in &self.index.clone().rules_of_atom[atom.index()] {
+                self.note_turn(*rule, atom, before);
                 self.touch_rule(*rule);
             }
         }
+    }
+
+    /// Notes which atom turned a rule's condition; that was `before` until now.
+    fn note_turn(&mut self, rule: RuleId, atom: AtomId, before: Truth) {
+        let condition = &self.house.rule(rule).condition;
+        let truth = |id: AtomId| if id == atom { before } else { self.atoms[id.index()].truth };
+        let (was, is) = (evaluate(&self.house, condition, &mut { truth }), self.condition_truth(rule));
+        // What is not known turns nothing, nor does what comes to be known as it was before.
+        let is_as_before = was == Truth::Unknown && self.rules[rule.index()].truth == is;
+        if was == is || is == Truth::Unknown || is_as_before {
+            return;
+        }
+        let (mut place, mut found) = (0, None);
+        for_each_atom(&self.house, condition, &mut |id| {
+            found = found.or((id == atom).then_some(place));
+            place += 1;
+        });
+        self.rules[rule.index()].turned = found.filter(|_| was != Truth::Unknown);
     }
 
     /// What a threshold is held against; `None` while a sensor that it needs is unknown.
@@ -106,6 +130,16 @@ impl Engine {
     /// The truth of a rule's condition now, without delays.
     pub(super) fn condition_truth(&self, rule: RuleId) -> Truth {
         evaluate(&self.house, &self.house.rule(rule).condition, &mut |atom| self.atoms[atom.index()].truth)
+    }
+
+    /// The ways in which the condition of a rule would turn over; none while it is unknown.
+    pub(super) fn ways_to_turn(&self, rule: RuleId) -> Vec<Vec<usize>> {
+        let truth = self.condition_truth(rule);
+        if truth == Truth::Unknown {
+            return Vec::new();
+        }
+        let condition = &self.house.rule(rule).condition;
+        ways(&self.house, condition, truth == Truth::False, &mut |atom| self.atoms[atom.index()].truth)
     }
 
     /// Looks at a rule again: starts, keeps or ends its delays, and puts its demand into the slot.

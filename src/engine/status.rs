@@ -6,7 +6,6 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::explain::RunView;
-use super::render::going;
 use super::{Alarm, Cause, Engine, Explanation};
 use crate::house::{LoadId, State, Words};
 use crate::units::WallTime;
@@ -76,9 +75,10 @@ impl Engine {
     /// The payload of `load/<load>`: JSON. `stored` says that a hold is safe on disk; `revision` is that of the house.
     pub fn load_status(&self, load: LoadId, stored: bool, revision: &str) -> String {
         let zone = &self.house.site.zone;
-        let explanation = self.explain(load);
+        let reasons = self.reasons(load);
+        let why = reasons.account(zone, self.now.wall);
         let Explanation { load: name, label, words, wanted, ordered, known, assumed, run, slot, cause, hold, .. } =
-            explanation;
+            reasons.explanation;
         let word = |state: State| words.word(state);
         // When a pulse was tells nothing of since when the load is so.
         let is_pulsed = self.house.load(load).pulse.is_some();
@@ -93,11 +93,7 @@ impl Engine {
             run: run.as_ref().and_then(|run| run_status(run, words, zone)),
             since: known.and(changed).map(|changed| rfc3339(self.now.wall - changed.age(self.now.boot), zone)),
             slot,
-            why: match &run {
-                Some(RunView::Runs { to, .. }) => format!("{}: {}", going(*to), cause.sentence(zone)),
-                Some(RunView::Waits { why }) => format!("waits {why}: {}", cause.sentence(zone)),
-                None => cause.sentence(zone),
-            },
+            why,
             withdrawn: match &cause {
                 Cause::Withdrawn { why } => Some(Withdrawn { why, note: "out of service, not isolated" }),
                 _ => None,

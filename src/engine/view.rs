@@ -182,8 +182,8 @@ impl Engine {
             Demand::Unknown => self.house.load(definition.load).safe,
             Demand::None => definition.demand,
         };
-        let mut evidence = Vec::new();
-        for_each_atom(&self.house, &definition.condition, &mut |atom| evidence.push(self.evidence(atom)));
+        let mut atoms = Vec::new();
+        for_each_atom(&self.house, &definition.condition, &mut |atom| atoms.push(atom));
         RuleCause {
             rule: definition.name.clone(),
             place: self.house.place_name(definition.place),
@@ -192,7 +192,8 @@ impl Engine {
             truth: self.rules[rule.index()].truth,
             latched: definition.latches && self.rules[rule.index()].latched,
             delay_left: self.rules[rule.index()].delay_end.map(|end| end.since(self.now.boot)),
-            evidence,
+            evidence: atoms.iter().map(|atom| self.evidence(*atom)).collect(),
+            turned: self.rules[rule.index()].turned.filter(|place| *place < atoms.len()),
         }
     }
 

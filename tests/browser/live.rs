@@ -77,7 +77,7 @@ fn a_hand_is_taken_understood_and_given_back() {
     browser.follow("button[value=auto]");
     browser.expect("#notice", "fan is released");
     scene.board.expect([true, false]);
-    browser.expect("#now .account", "when sunroom-air 28.1 °C reached 28");
+    browser.expect("#now .account", "when sunroom-air was 28.1 °C; now 28.1; off at 26.5");
     browser.expect("#did", "released by hand");
 }
 

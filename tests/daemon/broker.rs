@@ -32,7 +32,11 @@ fn from_a_reading_to_a_closed_contact_and_back() {
         |message| message.topic == "standfast/load/fan" && message.payload.contains(r#""known":"on""#),
         TEN_SECONDS,
     );
-    assert!(load.payload.contains("rule fan-when-hot: sunroom-air is 28 °C, cut-in >= 28"), "{}", load.payload);
+    assert!(
+        load.payload.contains("when sunroom-air was 28 °C; now 28; off at 26.5 (rule fan-when-hot)"),
+        "{}",
+        load.payload
+    );
     home.say("from/yard/reading/t1", "27.9");
     home.say("from/yard/reading/t1", "26.5");
     board.expect(OFF);

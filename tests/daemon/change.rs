@@ -267,5 +267,5 @@ fn a_load_that_is_renamed_while_it_is_on_stays_on_and_one_that_moves_is_opened_w
     board.expect([false, true]);
     assert_eq!(board.report(), [false, true]);
     let status = home.ask(&["status"]).out;
-    assert!(status.contains("vent: on"), "{status}");
+    assert!(status.contains("vent: on since "), "{status}");
 }

@@ -159,7 +159,7 @@ fn check(home: Home, trouble: Trouble, said: &str) {
     let mut board = board.again(&small.home);
     assert_eq!(board.report(), LAMP);
     let status = small.ask(&["status"]).out;
-    assert!(status.contains("lamp: on, held on by a command of"), "{status}");
+    assert!(status.contains("lamp: on since ") && status.contains(", held on by a command of"), "{status}");
     let journal = small.journal();
     let changes = journal.iter().filter(|entry| entry.contains("\"changed\"")).count();
     assert_eq!(changes, 3, "each change of a contact has one row, those of the trouble too: {journal:?}");

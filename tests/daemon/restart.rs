@@ -53,7 +53,7 @@ fn killed_and_back_within_the_lease_no_contact_changes_and_numbers_go_on() {
     assert_eq!(board.report(), BOTH);
     // The hold is there as well, and still knows its end.
     let status = home.ask(&["status"]).out;
-    assert!(status.contains("lamp: on, held on by a command of"), "{status}");
+    assert!(status.contains("lamp: on since ") && status.contains(", held on by a command of"), "{status}");
 }
 
 #[test]

@@ -92,12 +92,16 @@ fn a_further_alarm_calls_again_and_a_named_one_is_for_itself() {
 fn alarms_are_named_in_words() {
     let mut bench = bench(HOUSE);
     bench.from("cellar/life", "death 17");
-    let why = bench.why("buzzer");
+    let why = bench.cause("buzzer");
     assert!(why.contains("rule calls: alarm board-cellar stands and nobody has acknowledged it"), "{why}");
     (0..3).for_each(|_| bench.bad_reading("air"));
-    assert!(bench.why("lamp").contains("rule shows: alarms board-cellar, sensor-air stand"), "{}", bench.why("lamp"));
+    assert!(
+        bench.cause("lamp").contains("rule shows: alarms board-cellar, sensor-air stand"),
+        "{}",
+        bench.cause("lamp")
+    );
     bench.acknowledge("sensor-air");
-    let why = bench.why("buzzer");
+    let why = bench.cause("buzzer");
     assert!(why.contains("rule calls: alarm board-cellar stands and"), "the acknowledged one is no reason: {why}");
 }
 

@@ -390,7 +390,16 @@ impl Bench {
 
     /// Why a load is as it is, in words.
     pub fn why(&self, load: &str) -> String {
-        self.explain(load).sentence(&self.engine.house().site.zone)
+        let account = self.engine.account(self.load(load));
+        let head = account.find(", ").unwrap_or(account.len());
+        let Some(since) = account[..head].find(" since ") else { return account };
+        let end = account[..head].find(" (assumed)").unwrap_or(head);
+        format!("{}{}", &account[..since], &account[end..])
+    }
+
+    /// What decides a load, as its row in the journal would say it.
+    pub fn cause(&self, load: &str) -> String {
+        self.explain(load).cause.sentence(&self.engine.house().site.zone)
     }
 
     /// The relays of the last orders to a board, `on off - -`.

@@ -65,7 +65,8 @@ fn bench() -> Bench {
 #[test]
 fn nothing_demanded() {
     let bench = bench();
-    assert_eq!(bench.why("fan"), "fan: off, nothing is demanded, so it rests");
+    let awaits = "on when air, now 20 °C, reaches 28 (rule vents)";
+    assert_eq!(bench.why("fan"), format!("fan: off, nothing is demanded, so it rests; {awaits}"));
     assert_eq!(bench.explain("fan").slot, None);
 }
 
@@ -80,9 +81,10 @@ fn a_rule_with_its_numbers() {
     assert!(rule.place.starts_with("house.toml:"), "{}", rule.place);
     let Evidence::Threshold { value, cut_in, cut_out, .. } = &rule.evidence[0] else { panic!("{:?}", rule.evidence) };
     assert_eq!((value.map(|value| value.get()), *cut_in, *cut_out), (Some(28.1), 28.0, 26.5));
-    assert_eq!(bench.why("fan"), "fan: off, wanted on, rule vents: air is 28.1 °C, cut-in >= 28, cut-out <= 26.5");
+    assert_eq!(bench.cause("fan"), "rule vents: air is 28.1 °C, cut-in >= 28, cut-out <= 26.5");
+    assert_eq!(bench.why("fan"), "fan: off, wanted on, as air is 28.1 °C; off at 26.5 (rule vents)");
     bench.relays("yard", "on:0:1:0 on:30:1:0 off off");
-    assert_eq!(bench.why("fan"), "fan: on, rule vents: air is 28.1 °C, cut-in >= 28, cut-out <= 26.5");
+    assert_eq!(bench.why("fan"), "fan: on, when air 28.1 °C reached 28; now 28.1; off at 26.5 (rule vents)");
 }
 
 #[test]
@@ -97,7 +99,8 @@ fn a_rule_that_cannot_tell_says_what_it_misses() {
 #[test]
 fn a_window_with_its_end() {
     let bench = bench();
-    assert_eq!(bench.why("lamp"), "lamp: on, rule lit: window from 11:00 to 22:30 is open until Mon 22:30");
+    assert_eq!(bench.cause("lamp"), "rule lit: window from 11:00 to 22:30 is open until Mon 1 Jun 22:30");
+    assert_eq!(bench.why("lamp"), "lamp: on, as window from 11:00 to 22:30 is open; off at 22:30 (rule lit)");
 }
 
 #[test]
@@ -112,7 +115,7 @@ fn a_window_without_a_trusted_clock() {
 fn a_hold_with_its_hand_and_end() {
     let mut bench = bench();
     bench.hold("fan", "on 2h");
-    assert_eq!(bench.why("fan"), "fan: off, wanted on, held on by a message until Mon 14:00");
+    assert_eq!(bench.why("fan"), "fan: off, wanted on, held on by a message until 14:00");
     bench.from("yard/input/button", "press 1");
     assert_eq!(bench.explain("fan").hold.expect("a hold").by.words(), "input button");
     bench.hold("fan", "on until next change");
@@ -159,7 +162,7 @@ fn a_trip_names_its_rule() {
     let mut bench = bench();
     bench.hold("fan", "on 2h");
     bench.from("yard/input/trip", "on");
-    assert_eq!(bench.why("fan"), "fan: off, rule trip: input yard/trip is on");
+    assert_eq!(bench.why("fan"), "fan: off, as input yard/trip is on; lets go when input yard/trip is off (rule trip)");
     assert_eq!(bench.explain("fan").slot, Some(2));
     assert!(bench.explain("fan").hold.is_some(), "the hold is there, and shown");
 }
@@ -194,7 +197,7 @@ fn a_load_that_waits_for_its_turn() {
 fn a_load_whose_board_is_not_heard() {
     let mut bench = bench();
     bench.from("yard/life", "death 17");
-    assert!(bench.why("lamp").starts_with("lamp: not known, wanted on, rule lit"), "{}", bench.why("lamp"));
+    assert!(bench.why("lamp").starts_with("lamp: not known, wanted on, as window"), "{}", bench.why("lamp"));
 }
 
 #[test]

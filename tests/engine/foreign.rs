@@ -96,7 +96,7 @@ mod cannot_report {
         let explanation = bench.explain("fan");
         assert_eq!((explanation.known, explanation.assumed, explanation.ordered), (Some(On), true, Some(On)));
         let why = bench.why("fan");
-        assert!(why.starts_with("fan: on (assumed), rule "), "{why}");
+        assert!(why.starts_with("fan: on (assumed), ") && why.contains("(rule "), "{why}");
         let status = bench.engine.load_status(bench.load("fan"), true, "r1");
         assert!(status.contains(r#""known":"on","assumed":true"#), "{status}");
         let journal = bench.take_journal();

@@ -2,6 +2,7 @@
 //! the wire's own text. They never look inside the engine, only at what it wants done and what it says of itself.
 
 mod account;
+mod account_of_many;
 mod actuators;
 mod alarms;
 mod bench;

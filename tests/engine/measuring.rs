@@ -61,7 +61,8 @@ fn an_explanation_shows_the_calibrated_value_in_the_unit() {
     check(&mut bench, &[(205.0, Some(20.0))]);
     bench.run_for("8m");
     check(&mut bench, &[(286.0, Some(28.1))]);
-    assert_eq!(bench.why("fan"), "fan: off, wanted on, rule vents: air is 28.1 °C, cut-in >= 28, cut-out <= 26");
+    assert_eq!(bench.cause("fan"), "rule vents: air is 28.1 °C, cut-in >= 28, cut-out <= 26");
+    assert_eq!(bench.why("fan"), "fan: off, wanted on, as air is 28.1 °C; off at 26 (rule vents)");
     bench.run_for("10s");
     let journal = bench.take_journal().join("\n");
     assert!(journal.contains("\"value\":28.1,"), "{journal}");
@@ -247,7 +248,7 @@ fn raw_values_become_lux_and_degrees() {
     bench.reading("air", 3135.0);
     bench.run_for("1s");
     assert_eq!(bench.wanted("plate"), On, "{}", bench.why("plate"));
-    assert!(bench.why("plate").contains("air is -0.01 °C"), "{}", bench.why("plate"));
+    assert!(bench.cause("plate").contains("air is -0.01 °C"), "{}", bench.cause("plate"));
 }
 
 #[test]

@@ -267,7 +267,7 @@ fn run_raw(house: &Arc<House>, steps: &[((u64, i64, bool), Event)]) -> Result<Ve
         let is_ahead = |due: BootTime| due > engine.now().boot || engine.now().boot == end;
         prop_assert!(deadline.boot.is_none_or(is_ahead), "{:?} at {:?}", deadline, engine.now());
         for load in 0..LOADS {
-            engine.explain(LoadId(load as u32)).sentence(&house.site.zone);
+            engine.account(LoadId(load as u32));
             engine.load_status(LoadId(load as u32), true, "drawn");
         }
         match number % 7 {

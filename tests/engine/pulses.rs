@@ -150,7 +150,11 @@ fn a_restart_repeats_no_pulse() {
         pulses.run_ms(60_000);
         assert_eq!(pulses.counts(), [0, 0]);
         assert_eq!(pulses.known("stairs"), Some(On));
-        assert!(pulses.bench.why("stairs").starts_with("stairs: on (assumed), rule"), "{}", pulses.bench.why("stairs"));
+        assert!(
+            pulses.bench.why("stairs").starts_with("stairs: on (assumed), as input"),
+            "{}",
+            pulses.bench.why("stairs")
+        );
         pulses.ask("stairs", false);
         pulses.run_ms(1000);
         assert_eq!(pulses.counts(), [0, 1]);
@@ -228,7 +232,7 @@ mod feedback {
         assert_eq!(pulses.known("stairs"), Some(On));
         pulses.run_ms(10_000);
         assert!(
-            pulses.bench.why("stairs").starts_with("stairs: on, rule asks-stairs"),
+            pulses.bench.why("stairs").starts_with("stairs: on, as input yard/ask-stairs is on"),
             "{}",
             pulses.bench.why("stairs")
         );

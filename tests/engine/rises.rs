@@ -59,7 +59,7 @@ fn it_says_in_numbers_how_far_it_rose_and_where_it_ends() {
     bench.reading("rh", 55.0);
     bench.run_for("1m");
     bench.reading("rh", 60.3);
-    let why = bench.why("fan");
+    let why = bench.cause("fan");
     assert!(
         why.contains("rule extracts: rh is 60.3 %, has risen by 5.3 since it began and is not back at 57"),
         "{why}"
@@ -69,7 +69,7 @@ fn it_says_in_numbers_how_far_it_rose_and_where_it_ends() {
     bench.reading("rh", 55.0);
     bench.run_for("1m");
     bench.reading("rh", 56.5);
-    let why = bench.why("fan");
+    let why = bench.cause("fan");
     assert!(why.contains("rh is 56.5 %, has risen by 1.5 within 3m, less than 5"), "{why}");
 }
 

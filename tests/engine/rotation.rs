@@ -113,7 +113,10 @@ fn it_says_who_leads_and_by_how_much() {
     sump.job(640);
     sump.wet(true);
     let why = sump.bench.why("sump");
-    assert!(why.starts_with("sump: on, rule pumped"), "{why}");
+    assert!(
+        why.starts_with("sump: on, as input yard/wet is on; off when input yard/wet is off (rule pumped)"),
+        "{why}"
+    );
     assert!(why.ends_with("; in rotation sump pump-b leads (0 min against 10 min)"), "{why}");
     let why = sump.bench.why("pump-b");
     assert!(why.starts_with("pump-b: on, in rotation sump pump-b leads (0 min against 10 min): rule pumped"), "{why}");

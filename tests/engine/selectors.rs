@@ -306,10 +306,10 @@ fn turns_are_journaled_and_explained() {
         "{rows:?}"
     );
     let why = bench.why("lamp");
-    assert!(why.contains("rule as-if-at-home: selector house is away until Mon 22:00"), "{why}");
+    assert_eq!(why, "lamp: off, wanted on, as selector house is away; off at 22:00 (rule as-if-at-home)");
     let zone = bench.engine.house().site.zone.clone();
     let said = bench.engine.selector_view(SelectorId(0)).sentence(&zone);
-    assert_eq!(said, "selector house: away until Mon 22:00, by a message");
+    assert_eq!(said, "selector house: away until Mon 1 Jun 22:00, by a message");
 }
 
 #[test]

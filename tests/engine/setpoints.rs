@@ -247,10 +247,10 @@ fn two_setpoints_and_a_low_side() {
 fn the_explanation_shows_numbers_and_names() {
     let mut bench = bench();
     bench.reading("air", 28.1);
-    let why = bench.why("fan");
+    let why = bench.cause("fan");
     assert!(why.contains("air is 28.1 °C, cut-in >= 28 (sunroom), cut-out <= 26.5 (sunroom \u{2212} 1.5)"), "{why}");
     set(&mut bench, "24 until 22:00");
-    let why = bench.why("fan");
+    let why = bench.cause("fan");
     assert!(why.contains("cut-in >= 24 (sunroom), cut-out <= 22.5 (sunroom \u{2212} 1.5)"), "{why}");
     let explanation = bench.explain("fan");
     let standfast::engine::Cause::Rule(rule) = explanation.cause else { panic!("{explanation:?}") };
@@ -258,7 +258,7 @@ fn the_explanation_shows_numbers_and_names() {
     assert_eq!((*cut_in, *cut_out), (24.0, 22.5));
     let zone = bench.engine.house().site.zone.clone();
     let said = bench.engine.setpoint_view(SetpointId(0)).sentence(&zone);
-    assert_eq!(said, "setpoint sunroom: 24 °C until Mon 22:00, by a message; 28 °C by the file");
+    assert_eq!(said, "setpoint sunroom: 24 °C until Mon 1 Jun 22:00, by a message; 28 °C by the file");
     set(&mut bench, "release");
     let said = bench.engine.setpoint_view(SetpointId(0)).sentence(&zone);
     assert_eq!(said, "setpoint sunroom: 28 °C by the file, may be set from 20 to 32 °C");

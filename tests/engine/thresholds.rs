@@ -199,7 +199,7 @@ fn a_difference_follows_both_sensors_and_is_unknown_with_either() {
     bench.reading("tank", 30.0);
     assert_eq!(bench.wanted("pump"), On);
     assert!(
-        bench.why("pump").contains("collector less tank is 8 °C, cut-in >= 8, cut-out <= 4"),
+        bench.cause("pump").contains("collector less tank is 8 °C, cut-in >= 8, cut-out <= 4"),
         "{}",
         bench.why("pump")
     );

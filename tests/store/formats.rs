@@ -79,7 +79,7 @@ fn check(format: u32) {
     let house = engine.house().clone();
     let says = |load: &str, part: &str| {
         let id = house.load_named(load).expect("a load");
-        let said = engine.explain(id).sentence(&house.site.zone);
+        let said = engine.account(id);
         assert!(said.contains(part), "format {format}, {load}: {said}");
     };
     says("lamp", "held on by a command of root until");

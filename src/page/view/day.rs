@@ -1,9 +1,10 @@
 //! The span of time that figures show: half a day behind and half a day ahead, with its nights and the hours on the clock of
 //! the house. It never draws.
 
+use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use jiff::{Timestamp, ZonedDateTime};
 
+use crate::engine::near;
 use crate::house::Site;
 use crate::sun::{self, elevation};
 use crate::units::{Span, WallTime};
@@ -56,15 +57,9 @@ impl Day {
         (part / whole * 10_000.0).round() / 100.0
     }
 
-    /// `14:02`, with the day where it is another than now.
+    /// `14:02` today, with the day else.
     pub fn clock(&self, at: WallTime) -> String {
-        let (then, now) = (self.civil(at), self.civil(self.now));
-        let form = if then.date() == now.date() { "%H:%M" } else { "%a %H:%M" };
-        then.strftime(form).to_string()
-    }
-
-    fn civil(&self, at: WallTime) -> ZonedDateTime {
-        at.instant().to_zoned_datetime(self.zone.clone())
+        near(at, self.now, &self.zone)
     }
 }
 

@@ -163,6 +163,7 @@ fn rule(shown: &Shown, view: &RuleView, words: Words) -> Markup {
                 }
             }
         }
+        @if let Some(turns) = view.turns(shown.zone(), shown.now()) { p.small { "It " (turns) "." } }
     }
 }
 

@@ -212,7 +212,7 @@ impl Converge {
                 continue;
             }
             let id = engine.house().load_named(&load.name).unwrap_or(LoadId(0));
-            let sentence = engine.explain(id).sentence(&house.site.zone);
+            let sentence = engine.account(id);
             return Err(format!(
                 "load {:?} is {is} and its array has said {says} for {}; the engine says: {sentence}",
                 load.name,

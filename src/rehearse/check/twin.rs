@@ -120,9 +120,8 @@ fn waits_for_others(engine: &Engine, relay: Relay) -> bool {
 
 /// What the two say of loads that they treat differently.
 fn differences(one: &Engine, other: &Engine) -> String {
-    let zone = &other.house().site.zone;
-    let loads = (0..other.house().loads.len() as u32)
-        .map(|load| (one.explain(LoadId(load)).sentence(zone), other.explain(LoadId(load)).sentence(zone)));
+    let loads =
+        (0..other.house().loads.len() as u32).map(|load| (one.account(LoadId(load)), other.account(LoadId(load))));
     let different = loads.filter(|(one, other)| one != other);
     different.map(|(one, other)| format!("{one} / {other}")).collect::<Vec<String>>().join("; ")
 }
