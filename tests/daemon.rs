@@ -31,6 +31,8 @@ mod memory;
 mod modes;
 #[path = "daemon/network.rs"]
 mod network;
+#[path = "daemon/printed.rs"]
+mod printed;
 #[path = "daemon/restart.rs"]
 mod restart;
 #[path = "daemon/service.rs"]

@@ -1,13 +1,13 @@
 //! The other end of the command socket: finds it, asks, prints the answer. It never decides anything.
 
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{BufRead, BufReader, IsTerminal, Read, Write};
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use anyhow::{Context, bail};
 
-use super::{Answer, Outcome};
+use super::{Answer, Outcome, table};
 use crate::daemon::config::{self, Surroundings};
 use crate::daemon::protocol::{Request, Response, ResponseOutcome, SOCKET};
 
@@ -19,7 +19,7 @@ const ANSWER_BYTES: u64 = 16 * 1024 * 1024;
 const SERVICE_STATE: &str = "/var/lib/standfast";
 
 /// How to find the daemon.
-#[derive(Debug, clap::Args)]
+#[derive(Clone, Debug, clap::Args)]
 pub struct Reach {
     /// The server's own file, which names the data folder [default: as for `standfast run`]
     #[arg(long, value_name = "FILE")]
@@ -87,10 +87,16 @@ pub struct Asking {
 /// Asks and prints what becomes of it.
 pub fn ask_and_print(asking: &Asking, request: &Request) -> Answer {
     let response = asking.reach.ask(request)?;
-    if asking.json {
-        return print_json(&response, &serde_json::json!({ "outcome": response.outcome, "text": response.text }));
+    if asking.json { print_json(&response, &document(&response)) } else { print(&response) }
+}
+
+/// What became of a request as a document; with data where the answer has some.
+fn document(response: &Response) -> serde_json::Value {
+    let mut document = serde_json::json!({ "outcome": response.outcome, "text": response.text });
+    if let Some(data) = &response.data {
+        document["data"] = data.clone();
     }
-    print(&response)
+    document
 }
 
 /// Prints a document; the outcome is that of the response. One that failed is an error as always.
@@ -102,25 +108,35 @@ pub fn print_json(response: &Response, document: &serde_json::Value) -> Answer {
     Ok(if response.outcome == ResponseOutcome::Done { Outcome::Yes } else { Outcome::No })
 }
 
-/// Asks for data. A refusal is printed to standard error, and there is none.
+/// Asks for data. A refusal is printed, as a document where that is wanted and to standard error else, and there is none.
 ///
 /// # Errors
 /// When there is no daemon, or it fails.
-pub fn ask_for_data(reach: &Reach, request: &Request) -> anyhow::Result<Option<serde_json::Value>> {
+pub fn ask_for_data(reach: &Reach, request: &Request, json: bool) -> anyhow::Result<Option<serde_json::Value>> {
     let response = reach.ask(request)?;
     match response.outcome {
         ResponseOutcome::Done => {
             response.data.context("it answers something else than this version understands").map(Some)
         }
-        _ => print(&response).map(|_| None),
+        _ => refused(&response, json).map(|_| None),
     }
 }
 
-/// Prints an answer, a refusal to standard error.
+/// Prints what was refused, as a document where that is wanted.
+pub fn refused(response: &Response, json: bool) -> Answer {
+    if json { print_json(response, &document(response)) } else { print(response) }
+}
+
+/// Prints an answer, a refusal to standard error. A terminal gets lines that fit it; a pipe gets each as it is.
 pub fn print(response: &Response) -> Answer {
     match response.outcome {
         ResponseOutcome::Done => {
-            writeln!(std::io::stdout(), "{}", response.text)?;
+            let mut out = std::io::stdout();
+            if out.is_terminal() {
+                write!(out, "{}", table::wrapped(&response.text))?;
+            } else {
+                writeln!(out, "{}", response.text)?;
+            }
             Ok(Outcome::Yes)
         }
         ResponseOutcome::Refused => {

@@ -2,9 +2,10 @@
 //! itself: each trial is a short hold, gated like any hand, which ends by itself should this command break off.
 
 use std::io::{BufRead, Write};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use super::ask::{Reach, ask_for_data};
 use super::{Answer, Outcome, table};
@@ -17,6 +18,8 @@ const TRIAL: &str = "20s";
 const LOOKS: u32 = 30;
 /// How often it looks.
 const EVERY: Duration = Duration::from_millis(200);
+/// The exit code after Ctrl-C: it could not run to its end.
+const BROKEN_OFF: i32 = 2;
 const CAUTION: &str = "Mains voltage hurts and burns. Loads will start and stop without warning: nobody may be working on \
     them. Standfast is no safety controller: cut-outs, residual-current devices and float switches stay in hardware, and an \
     order of off is no isolation. Follow your local codes; a licensed electrician does the mains side.";
@@ -24,12 +27,16 @@ const CAUTION: &str = "Mains voltage hurts and burns. Loads will start and stop 
 /// Options of `standfast commission`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "It asks before each step, and Ctrl-C at any point is safe: a trial ends by itself within 20 s. \
+    after_help = "It asks before each step, and Ctrl-C at any point is safe: what is held is released, and a trial ends by \
+                        itself within 20 s. \
                         The record goes to standard output: standfast commission yard | tee yard.record"
 )]
 pub struct Args {
     /// The board's name
     board: String,
+    /// Print the record as one JSON document
+    #[arg(long)]
+    json: bool,
     #[command(flatten)]
     reach: Reach,
 }
@@ -41,9 +48,35 @@ struct Tried {
     came_to: String,
 }
 
+/// The load that a trial holds now.
+#[derive(Clone, Default)]
+struct Held(Arc<Mutex<Option<String>>>);
+
+impl Held {
+    fn set(&self, load: Option<&str>) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = load.map(ToOwned::to_owned);
+    }
+
+    /// Releases what is held when the person breaks off with Ctrl-C. Where that cannot be awaited, the hold ends by itself.
+    fn release_on_interrupt(&self, reach: Reach) {
+        let held = self.clone();
+        std::thread::spawn(move || {
+            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+            if runtime.is_ok_and(|runtime| runtime.block_on(tokio::signal::ctrl_c()).is_ok()) {
+                let load = held.0.lock().unwrap_or_else(PoisonError::into_inner).take();
+                if let Some(load) = load {
+                    let _ = reach.ask(&Request::Release { load });
+                }
+                let _ = say("\nstandfast: broken off; what was held is released\n");
+                std::process::exit(BROKEN_OFF);
+            }
+        });
+    }
+}
+
 /// Goes through a board with a person.
 pub fn run(args: Args) -> Answer {
-    let Some(board) = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() })? else {
+    let Some(board) = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() }, args.json)? else {
         return Ok(Outcome::No);
     };
     say(&format!("{}\n", table::wrapped(CAUTION)))?;
@@ -51,15 +84,16 @@ pub fn run(args: Args) -> Answer {
         say("The board is not heard: wire it, give it power and network, and come back.\n")?;
         return Ok(Outcome::No);
     }
+    let held = Held::default();
+    held.release_on_interrupt(args.reach.clone());
     if !yes("Is everybody away from the loads of this board, and may they start?")? {
         return Ok(Outcome::No);
     }
     let are_free = yes("Are all loads disconnected from the relays (\"loads disconnected\")?")?;
     let mut tried = Vec::new();
     for load in board["loads"].as_array().into_iter().flatten() {
-        let (relay, name) = (text(load, "relay"), text(load, "load"));
-        let came_to = try_relay(&args, load, &relay, &name, are_free)?;
-        tried.push(Tried { relay, load: name, came_to });
+        let came_to = try_relay(&args, load, &held, are_free)?;
+        tried.push(Tried { relay: text(load, "relay"), load: text(load, "load"), came_to });
     }
     for actuator in board["actuators"].as_array().into_iter().flatten().filter_map(Value::as_str) {
         let came_to = "an actuator: not tried here; hold it open and closed by hand".to_owned();
@@ -67,12 +101,12 @@ pub fn run(args: Args) -> Answer {
     }
     let fallback = see_fallback(&args, &board)?;
     let name = question("Your name, for the record:")?;
-    record(&board, &tried, &fallback, &name)
+    record(&args, &board, &tried, &fallback, &name)
 }
 
 /// Turns one relay over and back, if the person wants.
-fn try_relay(args: &Args, load: &Value, relay: &str, name: &str, are_free: bool) -> anyhow::Result<String> {
-    let kind = text(load, "kind");
+fn try_relay(args: &Args, load: &Value, held: &Held, are_free: bool) -> anyhow::Result<String> {
+    let (relay, name, kind) = (text(load, "relay"), text(load, "load"), text(load, "kind"));
     if load["held"] == true || load["withdrawn"] == true {
         return Ok("not tried: it is held or withdrawn".to_owned());
     }
@@ -90,17 +124,19 @@ fn try_relay(args: &Args, load: &Value, relay: &str, name: &str, are_free: bool)
     if !yes(&format!("{relay} {name} ({kind}): turn it {to} for a moment?"))? {
         return Ok("not tried".to_owned());
     }
-    let hold = Request::Hold { load: name.to_owned(), state: to.to_owned(), term: Some(TRIAL.to_owned()) };
+    held.set(Some(&name));
+    let hold = Request::Hold { load: name.clone(), state: to.to_owned(), term: Some(TRIAL.to_owned()) };
     let answer = args.reach.ask(&hold)?;
     if answer.outcome != ResponseOutcome::Done {
         return Ok(format!("refused: {}", answer.text));
     }
     // From here on the hold is let go whatever comes.
-    let seen = watch(args, name, to)
+    let seen = watch(args, &name, to)
         .and_then(|followed| Ok((followed, question("Which load moved? (Enter: this one; \"none\")")?)));
-    args.reach.ask(&Request::Release { load: name.to_owned() })?;
+    args.reach.ask(&Request::Release { load: name.clone() })?;
+    held.set(None);
     let (followed, moved) = seen?;
-    let back = watch(args, name, &before)?;
+    let back = watch(args, &name, &before)?;
     let report = match followed {
         Ok(()) => format!("reported {to}"),
         Err(why) => format!("did NOT report {to} ({why})"),
@@ -115,7 +151,7 @@ fn try_relay(args: &Args, load: &Value, relay: &str, name: &str, are_free: bool)
 fn watch(args: &Args, name: &str, state: &str) -> anyhow::Result<Result<(), String>> {
     let mut looks = 0;
     loop {
-        let Some(board) = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() })? else {
+        let Some(board) = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() }, args.json)? else {
             return Ok(Err("the board is not in the house any more".to_owned()));
         };
         let load = board["loads"].as_array().into_iter().flatten().find(|load| load["load"] == name).cloned();
@@ -138,14 +174,20 @@ fn see_fallback(args: &Args, board: &Value) -> anyhow::Result<String> {
     if !yes(&ask)? {
         return Ok("not tried".to_owned());
     }
-    question(&format!(
-        "Cut the board's network, not its power; wait {} s; look at the relays; then press Enter.",
-        lease + lease / 100 + 1
-    ))?;
-    let is_heard = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() })?
-        .is_some_and(|board| board["heard"] == true);
-    if is_heard {
-        return Ok("NOT seen: the board is still heard, so its lease did not run out".to_owned());
+    loop {
+        question(&format!(
+            "Cut the board's network, not its power; wait {} s; look at the relays; then press Enter.",
+            lease + lease / 100 + 1
+        ))?;
+        let is_heard = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() }, args.json)?
+            .is_some_and(|board| board["heard"] == true);
+        if !is_heard {
+            break;
+        }
+        say("The board is still heard.\n")?;
+        if !yes("Wait on?")? {
+            return Ok("NOT seen: the board is still heard, so its lease did not run out".to_owned());
+        }
     }
     let is_safe = yes("Is every load of it in its safe state?")?;
     question("Give the network back, then press Enter.")?;
@@ -153,22 +195,37 @@ fn see_fallback(args: &Args, board: &Value) -> anyhow::Result<String> {
         .to_owned())
 }
 
-fn record(board: &Value, tried: &[Tried], fallback: &str, name: &str) -> Answer {
+fn record(args: &Args, board: &Value, tried: &[Tried], fallback: &str, name: &str) -> Answer {
+    let is_good = tried.iter().all(|one| one.came_to.starts_with("reported")) && fallback.starts_with("seen");
+    let outcome = if is_good { Outcome::Yes } else { Outcome::No };
+    let mut out = std::io::stdout();
+    if args.json {
+        let relays = tried.iter().map(|one| json!({ "relay": one.relay, "load": one.load, "seen": one.came_to }));
+        let record = json!({
+            "board": board["board"],
+            "at": board["now"],
+            "revision": board["revision"],
+            "relays": relays.collect::<Vec<_>>(),
+            "fallback": fallback,
+            "signed": name,
+            "all_well": is_good,
+        });
+        writeln!(out, "{record:#}")?;
+        return Ok(outcome);
+    }
     let rows = tried.iter().map(|one| vec![one.relay.clone(), one.load.clone(), one.came_to.clone()]);
     let rows: Vec<Vec<String>> = rows.collect();
-    let mut out = std::io::stdout();
     writeln!(out, "\nRecord of board {}, {}", text(board, "board"), text(board, "now"))?;
     writeln!(out, "House {}", text(board, "revision"))?;
     write!(out, "{}", table::table(&["relay", "load", "what was seen"], &rows, false))?;
     write!(out, "{}", table::wrapped(&format!("Fallback: {fallback}")))?;
     writeln!(out, "Signed: {name}")?;
-    let is_good = rows.iter().all(|row| row[2].starts_with("reported")) && fallback.starts_with("seen");
     writeln!(
         out,
         "{}",
         if is_good { "All was tried and is as it should be." } else { "Not all was tried, or not all is well." }
     )?;
-    Ok(if is_good { Outcome::Yes } else { Outcome::No })
+    Ok(outcome)
 }
 
 fn text(value: &Value, key: &str) -> String {

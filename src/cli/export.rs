@@ -35,7 +35,8 @@ pub fn run(args: Args) -> Answer {
     let mut is_first = true;
     loop {
         let (sensor, since, until) = (args.sensor.clone(), args.since.clone(), args.until.clone());
-        let Some(data) = ask_for_data(&args.reach, &Request::Readings { sensor, since, until, after })? else {
+        let Some(data) = ask_for_data(&args.reach, &Request::Readings { sensor, since, until, after }, args.json)?
+        else {
             return Ok(Outcome::No);
         };
         let rows = data["readings"].as_array().map(Vec::as_slice).unwrap_or_default();

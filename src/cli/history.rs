@@ -22,7 +22,8 @@ enum TypedBy {
 /// Options of `standfast history`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "It counts what boards reported. Energy is the load's rated power times the hours, so it is as good \
+    after_help = "It counts what boards reported: of an actuator the time that it was driven and its runs, of a rotation \
+                        what its members did together. Energy is the load's rated power times the hours, so it is as good \
                         as that number. The share of a contact's life rests on `endurance` in the house, from the relay's \
                         data sheet."
 )]
@@ -56,7 +57,7 @@ pub fn run(args: Args) -> Answer {
         TypedBy::Day => (HistoryBy::Day, &["load", "day", "hours on", "kWh", "switched on", "% of life"][..]),
         TypedBy::Reason => (HistoryBy::Reason, &["load", "reason", "hours on", "kWh", "switched on", "% of life"][..]),
     };
-    let Some(data) = ask_for_data(&args.reach, &Request::History { load, by, since, until })? else {
+    let Some(data) = ask_for_data(&args.reach, &Request::History { load, by, since, until }, args.json)? else {
         return Ok(Outcome::No);
     };
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());

@@ -35,7 +35,7 @@ pub struct Args {
 /// Prints what happened.
 pub fn run(args: Args) -> Answer {
     let Args { load, since, until, limit, .. } = args;
-    let Some(data) = ask_for_data(&args.reach, &Request::Journal { load, since, until, limit })? else {
+    let Some(data) = ask_for_data(&args.reach, &Request::Journal { load, since, until, limit }, args.json)? else {
         return Ok(Outcome::No);
     };
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());

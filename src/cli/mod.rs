@@ -60,7 +60,7 @@ pub enum Command {
     /// Look for mistakes in a house
     Check(check::Args),
     /// Print every section, condition and key that a house may have
-    Reference,
+    Reference(reference::Args),
     /// Print the shape of the house's files as a JSON Schema, for editors
     Schema(schema::Args),
     /// Look after the house: the daemon itself
@@ -130,7 +130,7 @@ impl Command {
         match self {
             Command::New(args) => new::run(args),
             Command::Check(args) => check::run(args),
-            Command::Reference => reference::run(),
+            Command::Reference(args) => reference::run(args),
             Command::Schema(args) => schema::run(args),
             Command::Run(args) => run::run(args),
             Command::Status(args) => status::run(args),

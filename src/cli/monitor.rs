@@ -40,7 +40,7 @@ pub fn run(args: Args) -> Answer {
     let mut known = BTreeSet::new();
     let mut out = std::io::stdout();
     loop {
-        let Some(mut data) = ask_for_data(&args.reach, &Request::Seen { after })? else {
+        let Some(mut data) = ask_for_data(&args.reach, &Request::Seen { after }, args.json)? else {
             return Ok(Outcome::No);
         };
         if after.is_none() && !args.json {

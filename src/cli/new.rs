@@ -36,6 +36,9 @@ pub struct Args {
     /// How many relays that board has, 1 to 16
     #[arg(long, value_name = "NUMBER")]
     relays: Option<u8>,
+    /// Print one JSON document instead of what to do next
+    #[arg(long)]
+    json: bool,
 }
 
 /// What became of git.
@@ -51,6 +54,18 @@ enum Kept {
     NoGit,
 }
 
+impl Kept {
+    /// For programs.
+    const fn word(&self) -> &'static str {
+        match self {
+            Kept::Committed => "committed",
+            Kept::Initialised => "not committed",
+            Kept::Inside => "inside another repository",
+            Kept::NoGit => "none",
+        }
+    }
+}
+
 /// Writes a house, after asking for what was not given where there is somebody to ask.
 pub fn run(args: Args) -> Answer {
     refuse_occupied(&args.dir)?;
@@ -59,7 +74,14 @@ pub fn run(args: Args) -> Answer {
     write_house(&args.dir, &answers)?;
     let kept = keep(&args.dir);
     let mut out = std::io::stdout().lock();
-    write!(out, "{}", farewell(&args.dir, &answers, &kept))?;
+    if args.json {
+        let files = files::files(&answers).into_iter().map(|(name, _)| name).collect::<Vec<_>>();
+        let git = kept.word();
+        let document = serde_json::json!({ "folder": args.dir, "files": files, "board": answers.board, "git": git });
+        writeln!(out, "{document:#}")?;
+    } else {
+        write!(out, "{}", farewell(&args.dir, &answers, &kept))?;
+    }
     out.flush()?;
     Ok(Outcome::Yes)
 }

@@ -15,10 +15,14 @@ use crate::page::password::{BYTES_MAX, CHARS_MIN, hash};
                         the line that it prints under [page] in standfast.toml and start the daemon again. Another \
                         password ends every log-in."
 )]
-pub struct Args {}
+pub struct Args {
+    /// Print one JSON document instead of the line for the file
+    #[arg(long)]
+    json: bool,
+}
 
 /// Asks for a password and prints the line for the server's file.
-pub fn run(_: Args) -> Answer {
+pub fn run(args: Args) -> Answer {
     let mut input = io::stdin().lock();
     let password = if input.is_terminal() {
         let _hidden = Hidden::new()?;
@@ -37,7 +41,12 @@ pub fn run(_: Args) -> Answer {
         line
     };
     let hash = hash(&password).map_err(anyhow::Error::msg)?;
-    writeln!(io::stdout(), "password_hash = \"{hash}\"")?;
+    let mut out = io::stdout();
+    if args.json {
+        writeln!(out, "{:#}", serde_json::json!({ "password_hash": hash }))?;
+    } else {
+        writeln!(out, "password_hash = \"{hash}\"")?;
+    }
     Ok(Outcome::Yes)
 }
 

@@ -3,10 +3,19 @@
 use std::io::Write;
 
 use super::{Answer, Outcome};
-use crate::syntax::reference;
+use crate::syntax::{reference, reference_json};
+
+/// Options of `standfast reference`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Print one JSON document instead of Markdown
+    #[arg(long)]
+    json: bool,
+}
 
 /// Prints the reference.
-pub fn run() -> Answer {
-    std::io::stdout().lock().write_all(reference().as_bytes())?;
+pub fn run(args: Args) -> Answer {
+    let text = if args.json { format!("{:#}\n", reference_json()) } else { reference() };
+    std::io::stdout().lock().write_all(text.as_bytes())?;
     Ok(Outcome::Yes)
 }

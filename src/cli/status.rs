@@ -1,9 +1,7 @@
 //! `standfast status`: how everything is and why. It never changes anything.
 
-use std::io::Write;
-
-use super::ask::{Reach, print};
-use super::{Answer, Outcome};
+use super::Answer;
+use super::ask::{Reach, print_json, refused};
 use crate::daemon::protocol::Request;
 
 /// Options of `standfast status`.
@@ -20,10 +18,7 @@ pub struct Args {
 pub fn run(args: Args) -> Answer {
     let response = args.reach.ask(&Request::Status)?;
     match response.status.as_ref().filter(|_| args.json) {
-        Some(status) => {
-            writeln!(std::io::stdout(), "{}", serde_json::to_string_pretty(status)?)?;
-            Ok(Outcome::Yes)
-        }
-        None => print(&response),
+        Some(status) => print_json(&response, status),
+        None => refused(&response, args.json),
     }
 }

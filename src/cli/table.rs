@@ -12,41 +12,46 @@ pub fn may_colour() -> bool {
     !refused && std::io::stdout().is_terminal() && std::env::var_os("TERM").is_none_or(|term| term != "dumb")
 }
 
-/// Columns under a heading; the last one is broken over lines so that no line is longer than [`WIDTH`]. The heading is bold
-/// where that is wanted.
+/// A column is not made narrower than this, in characters.
+const LEAST: usize = 8;
+
+/// Columns under a heading, numbers to the right. Where a line would be longer than [`WIDTH`], the widest columns are broken
+/// over lines. The heading is bold where that is wanted.
 pub fn table(heading: &[&str], rows: &[Vec<String>], bold: bool) -> String {
-    let last = heading.len().saturating_sub(1);
     let mut widths: Vec<usize> = heading.iter().map(|title| title.chars().count()).collect();
     for row in rows {
         for (width, cell) in widths.iter_mut().zip(row) {
             *width = (*width).max(cell.chars().count());
         }
     }
-    let indent = widths[..last].iter().map(|width| width + 2).sum::<usize>();
-    // Where the columns before it leave no room, the last one stands on lines of its own.
-    let (indent, is_below) = if indent > WIDTH * 5 / 8 { (4, true) } else { (indent, false) };
-    let mut text = String::new();
-    let mut line = |cells: &[String], is_heading: bool| {
-        let mut head = String::new();
-        for (cell, width) in cells[..last].iter().zip(&widths) {
-            let _ = write!(head, "{cell:<width$}  ");
-        }
-        let (start, end) = if is_heading && bold { ("\x1b[1m", "\x1b[0m") } else { ("", "") };
-        let mut parts = broken(&cells[last], WIDTH - indent).into_iter();
-        if is_below {
-            let _ = writeln!(text, "{start}{}{end}", head.trim_end());
-        } else {
-            let first = parts.next().unwrap_or_default();
-            let _ = writeln!(text, "{start}{}{end}", format!("{head}{first}").trim_end());
-        }
-        for part in parts {
-            let _ = writeln!(text, "{start}{:indent$}{part}{end}", "");
-        }
-    };
+    fit(&mut widths);
+    let is_number = |cell: &String| cell == "-" || cell.parse::<f64>().is_ok();
+    let right: Vec<bool> =
+        (0..heading.len()).map(|column| rows.iter().filter_map(|row| row.get(column)).all(is_number)).collect();
     let titles: Vec<String> = heading.iter().map(ToString::to_string).collect();
-    line(&titles, true);
-    rows.iter().for_each(|row| line(row, false));
+    let mut text = String::new();
+    for (number, row) in std::iter::once(&titles).chain(rows).enumerate() {
+        let (start, end) = if number == 0 && bold { ("\x1b[1m", "\x1b[0m") } else { ("", "") };
+        let cells: Vec<Vec<String>> = row.iter().zip(&widths).map(|(cell, width)| broken(cell, *width)).collect();
+        for part in 0..cells.iter().map(Vec::len).max().unwrap_or_default() {
+            let mut line = String::new();
+            for ((cell, width), right) in cells.iter().zip(&widths).zip(&right) {
+                let cell = cell.get(part).map_or("", String::as_str);
+                let _ = if *right { write!(line, "{cell:>width$}  ") } else { write!(line, "{cell:<width$}  ") };
+            }
+            let _ = writeln!(text, "{start}{}{end}", line.trim_end());
+        }
+    }
     text
+}
+
+/// Narrows the widest columns until a line has at most [`WIDTH`] characters.
+fn fit(widths: &mut [usize]) {
+    let between = 2 * widths.len().saturating_sub(1);
+    while widths.iter().sum::<usize>() + between > WIDTH {
+        let Some(widest) = widths.iter_mut().max().filter(|widest| **widest > LEAST) else { return };
+        *widest -= 1;
+    }
 }
 
 /// Lines broken so that none is longer than [`WIDTH`]; what goes on is indented a little deeper than its line.
@@ -77,7 +82,9 @@ pub fn broken(text: &str, width: usize) -> Vec<String> {
             length = 0;
         }
         while word.len() > width {
-            let rest = word.split_off(width);
+            // Names are broken behind a hyphen or a slash where that leaves much of the line.
+            let at = word[..width].iter().rposition(|c| matches!(c, '-' | '/')).map_or(width, |at| at + 1);
+            let rest = word.split_off(if at > width / 2 { at } else { width });
             lines.last_mut().expect("it begins with one").extend(word);
             lines.push(String::new());
             word = rest;
@@ -109,7 +116,7 @@ mod tests {
         check(
             &["load", "on"],
             &[&["fan", "4.0"], &["sunroom-fan", "12.5"]],
-            "load         on\nfan          4.0\nsunroom-fan  12.5\n",
+            "load           on\nfan           4.0\nsunroom-fan  12.5\n",
         );
         let long = "word ".repeat(20);
         check(
@@ -120,6 +127,18 @@ mod tests {
                 "word ".repeat(14).trim_end(),
                 "word ".repeat(6).trim_end()
             ),
+        );
+        // Names as long as names may be, with a reason as long.
+        let (load, reason) = (["wash-house-towel-rail"; 3].join("-"), format!("rule {}", ["never-cold"; 6].join("-")));
+        check(
+            &["load", "reason", "hours on", "kWh", "switched on", "% of life"],
+            &[&[&load, &reason, "1234.50", "-", "3", "0.01"], &["fan", "rule x", "0.25", "0.10", "12", "-"]],
+            "load                 reason               hours on   kWh  switched on  % of life\n\
+             wash-house-towel-    rule                  1234.50     -            3       0.01\n\
+             rail-wash-house-     never-cold-never-\n\
+             towel-rail-wash-     cold-never-cold-\n\
+             house-towel-rail     never-cold-never-\n                     cold-never-cold\n\
+             fan                  rule x                   0.25  0.10           12          -\n",
         );
         let unbroken = "x".repeat(150);
         check(&["what"], &[&[&unbroken]], &format!("what\n{}\n{}\n", "x".repeat(80), "x".repeat(70)));

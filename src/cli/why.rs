@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::ask::{Reach, print, print_json};
+use super::ask::{Reach, print_json, refused};
 use super::{Answer, Outcome, table};
 use crate::daemon::protocol::{Request, ResponseOutcome};
 
@@ -25,7 +25,7 @@ pub struct Args {
 pub fn run(args: Args) -> Answer {
     let response = args.reach.ask(&Request::Why { load: args.load, at: args.at })?;
     if response.outcome != ResponseOutcome::Done {
-        return print(&response);
+        return refused(&response, args.json);
     }
     match response.data.as_ref().filter(|_| args.json) {
         Some(data) => print_json(&response, data),

@@ -72,8 +72,8 @@ impl Changes {
             return Response::done(format!("house {revision} runs already{note}"));
         }
         let mut lines = vec![format!("house {revision} would take the place of {}{note}", keeper.revision())];
-        lines.extend(warnings);
-        lines.extend(losses(keeper.engine().house(), &house).iter().map(ToString::to_string));
+        let losses: Vec<String> = losses(keeper.engine().house(), &house).iter().map(ToString::to_string).collect();
+        lines.extend(warnings.iter().chain(&losses).cloned());
         let house = match &self.adapt {
             Some(adapt) => adapt(house),
             None => house,
@@ -87,7 +87,18 @@ impl Changes {
         if turned.is_empty() {
             lines.push("no contact would change at once".to_owned());
         }
-        Response::done(lines.join("\n"))
+        let contacts = turned.iter().map(|one| {
+            serde_json::json!({ "relay": one.relay, "load": one.load, "to": one.to, "why": one.why.sentence(&zone) })
+        });
+        let data = serde_json::json!({
+            "revision": revision,
+            "running": keeper.revision(),
+            "leaves_out_saved": leaves_out_saved,
+            "warnings": warnings,
+            "losses": losses,
+            "contacts": contacts.collect::<Vec<_>>(),
+        });
+        Response::found(lines.join("\n"), data)
     }
 
     fn decide(&mut self, keeper: &mut Keeper, version: Version, by_person: bool) -> Response {

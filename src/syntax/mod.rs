@@ -36,7 +36,7 @@ pub use fields::Fields;
 pub use keys::{ConditionKind, Form, Key, Need, Section};
 pub use near::nearest;
 pub use near::nearest_zone;
-pub use reference::{capital, reference};
+pub use reference::{capital, reference, reference_json};
 pub use schema::{house_schema, server_schema};
 pub use section::SECTIONS;
 pub use server::{AlarmTable, BrokerTable, PageTable, SERVER_KEYS, ServerFile, Written, read_server};

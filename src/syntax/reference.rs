@@ -3,6 +3,8 @@
 
 use std::fmt::Write;
 
+use serde_json::{Value, json};
+
 use super::condition::{COMBINATORS, KINDS};
 use super::context::article;
 use super::fields::quoted_list;
@@ -45,6 +47,64 @@ pub fn reference() -> String {
     text
 }
 
+/// The same as data, for programs; `standfast schema` says in the terms of JSON Schema what a file may hold.
+pub fn reference_json() -> Value {
+    let sections = SECTIONS.into_iter().map(|section| {
+        json!({
+            "section": section.word,
+            "named": section.named.is_some(),
+            "meaning": section.meaning,
+            "is_condition": section.is_condition,
+            "keys": keys_json(section.keys),
+            "example": section.example,
+        })
+    });
+    let conditions = KINDS.into_iter().map(|kind| {
+        let example = format!("while = {}", kind.example);
+        json!({ "condition": kind.word, "meaning": kind.meaning, "keys": keys_json(kind.keys), "example": example })
+    });
+    json!({
+        "sections": sections.collect::<Vec<_>>(),
+        "conditions": conditions.collect::<Vec<_>>(),
+        "combinators": COMBINATORS,
+        "server": keys_json(SERVER_KEYS),
+    })
+}
+
+fn keys_json(keys: &[Key]) -> Vec<Value> {
+    let json = |key: &Key| {
+        let default = if let Need::Default(default) = key.need { Some(default) } else { None };
+        let mut json = json!({
+            "key": key.name,
+            "form": form(key),
+            "required": key.need == Need::Required,
+            "default": default,
+            "unit": Some(key.unit).filter(|unit| !unit.is_empty()),
+            "meaning": key.meaning,
+            "example": format!("{} = {}", key.name, key.example),
+        });
+        if let Form::Keys(inner) = key.form {
+            json["keys"] = keys_json(inner).into();
+        }
+        json
+    };
+    keys.iter().map(json).collect()
+}
+
+/// What stands behind a key, in words.
+fn form(key: &Key) -> String {
+    let form = match key.form {
+        Form::OneOf(words) => format!("{} in quotes", quoted_list(words.iter().copied())),
+        Form::Name(section) => format!("the name of {} {section} in quotes", article(section)),
+        Form::Names(section) => format!("a list of names of {section}s in quotes"),
+        form => form.described().to_owned(),
+    };
+    match key.words {
+        [] => form,
+        words => format!("{form}, or {}", quoted_list(words.iter().copied())),
+    }
+}
+
 fn describe(text: &mut String, keys: &[Key], indent: &str) {
     for key in keys {
         let need = match key.need {
@@ -53,16 +113,7 @@ fn describe(text: &mut String, keys: &[Key], indent: &str) {
             Need::Default(default) => format!("default {default}"),
         };
         let unit = if key.unit.is_empty() { String::new() } else { format!(", unit {}", key.unit) };
-        let form = match key.form {
-            Form::OneOf(words) => format!("{} in quotes", quoted_list(words.iter().copied())),
-            Form::Name(section) => format!("the name of {} {section} in quotes", article(section)),
-            Form::Names(section) => format!("a list of names of {section}s in quotes"),
-            form => form.described().to_owned(),
-        };
-        let form = match key.words {
-            [] => form,
-            words => format!("{form}, or {}", quoted_list(words.iter().copied())),
-        };
+        let form = form(key);
         let (name, meaning, example) = (key.name, key.meaning, key.example);
         let inner = format!("{indent}  ");
         text.push_str(indent);
@@ -116,5 +167,30 @@ mod tests {
             }
         }
         assert!(text.lines().all(|line| line.chars().count() <= 140), "lines fit a screen");
+    }
+
+    #[test]
+    fn as_data_it_has_the_same_keys() {
+        fn count(keys: &[Key]) -> usize {
+            let inner = |key: &Key| if let Form::Keys(inner) = key.form { count(inner) } else { 0 };
+            keys.iter().map(|key| 1 + inner(key)).sum()
+        }
+        let tables = SECTIONS.into_iter().map(|section| section.keys).chain(KINDS.into_iter().map(|kind| kind.keys));
+        let expected: usize = tables.chain([SERVER_KEYS]).map(count).sum();
+        let text = reference_json().to_string();
+        assert_eq!(text.matches("\"key\":").count(), expected);
+        let lease = &reference_json()["sections"]
+            .as_array()
+            .expect("sections")
+            .iter()
+            .find(|one| one["section"] == "board")
+            .expect("boards")["keys"]
+            .as_array()
+            .expect("keys")
+            .iter()
+            .find(|key| key["key"] == "lease")
+            .expect("a lease")
+            .clone();
+        assert_eq!((&lease["required"], &lease["default"]), (&json!(false), &json!("90s")));
     }
 }

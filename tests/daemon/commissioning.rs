@@ -3,12 +3,12 @@
 use std::process::Command;
 
 use super::home::Home;
-use super::support::{Broker, Process, TEN_SECONDS};
+use super::support::{Broker, Deadline, Process, TEN_SECONDS};
 
 /// The command on a pseudo-terminal, as `script` of util-linux makes one.
-fn commission(home: &Home) -> Process {
+fn commission(home: &Home, options: &str) -> Process {
     let config = home.folder.path("standfast.toml").display().to_string();
-    let line = format!("{} commission yard --config {config}", env!("CARGO_BIN_EXE_standfast"));
+    let line = format!("{} commission yard --config {config} {options}", env!("CARGO_BIN_EXE_standfast"));
     Process::start_typing("commission", Command::new("script").args(["-qec", &line, "/dev/null"]))
 }
 
@@ -20,7 +20,7 @@ fn a_board_is_tried_relay_by_relay_and_signed_off() {
     let mut board = home.board();
     board.birth();
     board.report();
-    let mut person = commission(&home);
+    let mut person = commission(&home, "");
     // Away; not disconnected; the lamp; which load moved.
     ["y", "n", "y", "the lamp by the door", "n", "Ann Example"].iter().for_each(|line| person.type_line(line));
     board.expect([false, true]);
@@ -42,11 +42,72 @@ fn who_breaks_off_leaves_nothing_held() {
     let mut board = home.board();
     board.birth();
     board.report();
-    let mut person = commission(&home);
+    let mut person = commission(&home, "");
     ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
     board.expect([false, true]);
     // End of input, as Ctrl-D at a terminal.
     person.type_line("\u{4}");
     board.expect([false, false]);
     person.expect_line(|line| line.contains("what was held is released"), TEN_SECONDS);
+}
+
+#[test]
+fn who_interrupts_it_leaves_nothing_held_either() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    let mut person = commission(&home, "");
+    ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
+    board.expect([false, true]);
+    // Ctrl-C at a terminal: long before the trial's hold would end by itself.
+    person.type_line("\u{3}");
+    board.expect([false, false]);
+    person.expect_line(|line| line.contains("what was held is released"), TEN_SECONDS);
+    assert_eq!(person.expect_end(TEN_SECONDS).code(), Some(2), "{}", person.transcript());
+    assert!(home.ask(&["log", "lamp"]).out.contains("released by hand"));
+}
+
+/// The person cuts the board's network: it is silent, and its lease runs out.
+#[test]
+fn the_fallback_is_seen_by_letting_the_lease_run_out() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    home.save_with("relays = 2\nlease = \"60s\"", "relays = 2\nlease = \"5s\"");
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.lease_s = 5;
+    board.birth();
+    board.report();
+    let mut person = commission(&home, "--json");
+    // Away; not disconnected; the lamp is not tried; the fallback is, at first too early.
+    ["y", "n", "n", "y", "", "y"].iter().for_each(|line| person.type_line(line));
+    let patience = Deadline::after(TEN_SECONDS);
+    while !person.lines().iter().any(|line| line.text.contains("The board is still heard")) {
+        assert!(!patience.passed(), "{}", person.transcript());
+        board.report();
+    }
+    home.listen("standfast/load/lamp").expect(|message| message.payload.contains("\"known\":null"), TEN_SECONDS);
+    ["", "y", "", "Ann Example"].iter().for_each(|line| person.type_line(line));
+    assert_eq!(person.expect_end(TEN_SECONDS).code(), Some(1), "not all was tried");
+    let said: String = person.lines().iter().map(|line| format!("{}\n", line.text)).collect();
+    let record = &said[said.find('{').expect("a document")..=said.rfind('}').expect("its end")];
+    let record: serde_json::Value = serde_json::from_str(record).expect("one document");
+    assert_eq!(record["fallback"], "seen: every load in its safe state", "{record}");
+    assert_eq!(record["relays"][0]["seen"], "not tried: a short start may harm a motor", "{record}");
+    assert_eq!((&record["signed"], &record["all_well"]), (&"Ann Example".into(), &false.into()));
+}
+
+#[test]
+fn a_board_that_is_not_heard_is_not_tried() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut person = commission(&home, "");
+    person.expect_line(|line| line.contains("The board is not heard"), TEN_SECONDS);
+    assert_eq!(person.expect_end(TEN_SECONDS).code(), Some(1));
+    let unknown = home.ask(&["commission", "yrad", "--json"]);
+    assert!(unknown.code == 1 && unknown.out.contains("did you mean \\\"yard\\\"?"), "{unknown:?}");
 }

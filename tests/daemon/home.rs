@@ -100,7 +100,7 @@ impl Home {
     pub fn board(&self) -> Board {
         let orders = Subscriber::start(self.port, &["standfast/to/yard/orders"]);
         let boot = BOOTS.fetch_add(1, Ordering::Relaxed);
-        Board { port: self.port, boot, beat: 0, taken: 0, relays: [false; 2], orders }
+        Board { port: self.port, boot, beat: 0, taken: 0, relays: [false; 2], lease_s: 60, orders }
     }
 
     /// Everything that is said on topics that match.
@@ -170,6 +170,8 @@ pub struct Board {
     pub taken: u32,
     /// What the relays are.
     pub relays: [bool; 2],
+    /// The lease that its orders are to have.
+    pub lease_s: u32,
     orders: Subscriber,
 }
 
@@ -225,7 +227,7 @@ impl Board {
         let words: Vec<&str> = message.payload.split(' ').collect();
         let number: u32 = words[0].parse().expect("a number of the orders");
         assert!(number > self.taken, "orders {number} after {}", self.taken);
-        assert_eq!(words[3], "60", "the lease in {message:?}");
+        assert_eq!(words[3], self.lease_s.to_string(), "the lease in {message:?}");
         self.taken = number;
         for (relay, word) in self.relays.iter_mut().zip(&words[4..]) {
             match *word {

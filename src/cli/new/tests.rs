@@ -6,7 +6,7 @@ use crate::daemon::house_dir::read_saved;
 use crate::daemon::zones::zones;
 
 fn args(dir: &Path) -> Args {
-    Args { dir: dir.to_owned(), latitude: None, longitude: None, zone: None, board: None, relays: None }
+    Args { dir: dir.to_owned(), latitude: None, longitude: None, zone: None, board: None, relays: None, json: false }
 }
 
 fn rowan() -> Answers {

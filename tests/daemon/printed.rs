@@ -1,0 +1,104 @@
+//! What commands print: one JSON document each where that is asked for, and lines that fit 80 columns on a terminal and in
+//! tables, with names as long as names may be.
+
+use std::process::Command;
+
+use super::home::{HOUSE, Home};
+use super::support::{Broker, Folder, Process, Standfast, TEN_SECONDS};
+
+/// So long that no two of them fit a line.
+const LONG: &str = "wash-house-towel-rail-behind-the-door";
+
+fn document(command: &str, output: &str) -> serde_json::Value {
+    serde_json::from_str(output).unwrap_or_else(|error| panic!("{command}: {error}: {output}"))
+}
+
+#[test]
+fn every_command_that_tells_something_tells_it_as_one_document() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    let asked: &[(&[&str], i32)] = &[
+        (&["status"], 0),
+        (&["why", "fan"], 0),
+        (&["why", "lamp", "--at", "2026-05-12"], 1),
+        (&["log"], 0),
+        (&["log", "lmap"], 1),
+        (&["history", "--by", "reason"], 0),
+        (&["history", "lmap"], 1),
+        (&["export"], 0),
+        (&["export", "sunrom-air"], 1),
+        (&["hold", "lamp", "on", "2h"], 0),
+        (&["release", "lamp"], 0),
+        (&["select", "house", "away"], 1),
+        (&["set", "warm", "3"], 1),
+        (&["withdraw", "lamp", "new driver"], 0),
+        (&["restore", "lamp"], 0),
+        (&["reset", "lamp"], 0),
+        (&["acknowledge", "none"], 1),
+        (&["apply"], 0),
+        (&["apply", "--preview"], 0),
+        (&["commission", "yrad"], 1),
+    ];
+    for (command, code) in asked {
+        let answer = home.ask(&[command, &["--json"][..]].concat());
+        assert_eq!(answer.code, *code, "{command:?}: {answer:?}");
+        document(&command.join(" "), &answer.out);
+        assert!(answer.err.is_empty(), "{command:?}: {answer:?}");
+    }
+    home.save_with("kind = \"led\"", "kind = \"led\"\nresting = \"on\"");
+    let preview = document("preview", &home.ask(&["apply", "--preview", "--json"]).out);
+    let contact = &preview["data"]["contacts"][0];
+    assert_eq!((&contact["relay"], &contact["load"], &contact["to"]), (&"yard/2".into(), &"lamp".into(), &"on".into()));
+    let folder = Folder::new();
+    folder.write("house/house.toml", HOUSE);
+    let (house, new) = (folder.path("house").display().to_string(), folder.path("new").display().to_string());
+    let new = ["new", &new, "--latitude", "54.6", "--longitude", "-3.14", "--zone", "Europe/London", "--board", "yard"];
+    let alone: &[&[&str]] =
+        &[&["check", &house], &["almanac", &house], &["reference"], &[&new[..], &["--relays", "4"]].concat()];
+    for command in alone {
+        let output = Standfast::run(&[command, &["--json"][..]].concat());
+        assert!(output.status.success(), "{command:?}: {output:?}");
+        document(command[0], &String::from_utf8_lossy(&output.stdout));
+    }
+    // A schema is a document as it is.
+    document("schema", &String::from_utf8_lossy(&Standfast::run(&["schema"]).stdout));
+}
+
+#[test]
+fn on_a_terminal_no_line_is_longer_than_eighty_columns_whatever_names_are() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let house = HOUSE
+        .replace("lamp", LONG)
+        .replace("fan-when-hot", "wash-house-is-too-hot-behind-the-door")
+        .replace("sunroom-air", "wash-house-air-behind-the-towel-rail");
+    home.folder.write("rules/house.toml", &house);
+    let _daemon = home.run();
+    let mut board = home.board();
+    board.birth();
+    board.report();
+    home.say("from/yard/reading/t1", "29.5");
+    board.expect([true, false]);
+    assert_eq!(home.ask(&["hold", LONG, "on", "2h"]).code, 0);
+    board.expect([true, true]);
+    let config = home.folder.path("standfast.toml").display().to_string();
+    for command in
+        ["status", "why fan", &format!("why {LONG}"), "log", "history --by reason", "history", "apply --preview"]
+    {
+        let line = format!("{} {command} --config {config}", env!("CARGO_BIN_EXE_standfast"));
+        let mut shown = Process::start(command, Command::new("script").args(["-qec", &line, "/dev/null"]));
+        assert!(shown.expect_end(TEN_SECONDS).success(), "{command}: {}", shown.transcript());
+        assert!(shown.lines().len() > 1 || command.starts_with("apply"), "{command}: {}", shown.transcript());
+        for line in shown.lines() {
+            let plain = line.text.replace("\u{1b}[1m", "").replace("\u{1b}[0m", "");
+            assert!(plain.trim_end().chars().count() <= 80, "{command}: {plain}");
+        }
+    }
+    // A pipe gets each load on a line of its own.
+    let status = home.ask(&["status"]).out;
+    assert!(status.lines().any(|line| line.starts_with(&format!("{LONG}: on since "))), "{status}");
+}
