@@ -14,7 +14,7 @@ use crate::store::JournalLine;
 use crate::units::WallTime;
 
 /// The rows that it counts.
-pub const KINDS: &[&str] = &["changed", "assumed"];
+pub const KINDS: &[&str] = &["changed", "assumed", "driven"];
 const MS_PER_HOUR: f64 = 3_600_000.0;
 
 /// A load with what it takes.
@@ -22,6 +22,8 @@ const MS_PER_HOUR: f64 = 3_600_000.0;
 pub struct Rated {
     /// Its name.
     pub load: String,
+    /// Whose rows count for it: of a rotation its members, else itself.
+    pub counts: Vec<String>,
     /// Its rated power in W, where the house says one.
     pub watts: Option<f64>,
     /// How worn its contact is, since it is known.
@@ -36,11 +38,11 @@ pub struct Tally {
     /// The day, `2026-05-12`, or the reason; `None` over all.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
-    /// For how long it was on, in h.
+    /// For how long it was on, in h; of an actuator, driven; of a rotation, its members together.
     pub on_h: f64,
     /// Rated power times that, in kWh; `None` where the house says no power.
     pub energy_kwh: Option<f64>,
-    /// How often it was switched on.
+    /// How often it was switched on; of an actuator, how often it ran.
     pub closings: u32,
     /// The share of its contact's life that these switchings took, by the endurance of its relay's data sheet; `None` where the
     /// house says none.
@@ -59,10 +61,10 @@ pub fn tally(
     zone: &TimeZone,
 ) -> Vec<Tally> {
     let mut counted: BTreeMap<(&str, String), (i64, u32)> = BTreeMap::new();
-    for one in rated {
-        if by == HistoryBy::Load {
-            counted.insert((&one.load, String::new()), (0, 0));
-        }
+    if by == HistoryBy::Load {
+        counted.extend(rated.iter().map(|one| ((one.load.as_str(), String::new()), (0, 0))));
+    }
+    for (one, name) in rated.iter().flat_map(|one| one.counts.iter().map(move |name| (one, name))) {
         let mut on: Option<(WallTime, String)> = None;
         let mut run = |from: WallTime, to: WallTime, reason: &str| {
             let (from, to) = (from.max(since), to.min(until));
@@ -71,7 +73,7 @@ pub fn tally(
             }
         };
         let mut starts = Vec::new();
-        for (at, state, reason) in rows.iter().filter_map(|row| change(row, &one.load)) {
+        for (at, state, reason) in rows.iter().filter_map(|row| change(row, name)) {
             if let Some((from, reason)) = on.as_ref().filter(|_| state == State::Off) {
                 run(*from, at, reason);
                 on = None;
@@ -105,12 +107,17 @@ pub fn tally(
 
 /// What a row says of a load.
 fn change(row: &JournalLine, name: &str) -> Option<(WallTime, State, String)> {
-    if row.entry.get("load")?.as_str()? != name {
+    let of = row.entry.get("load").or_else(|| row.entry.get("actuator"))?;
+    if of.as_str()? != name {
         return None;
     }
     match serde_json::from_value(row.entry.clone()).ok()? {
         JournalEntry::Changed { state, cause, .. } | JournalEntry::Assumed { state, cause, .. } => {
             Some((row.at, state, reason(&cause)))
+        }
+        // Only one of its relays is energised at a time.
+        JournalEntry::Driven { energised, cause, .. } => {
+            Some((row.at, if energised { State::On } else { State::Off }, reason(&cause)))
         }
         _ => None,
     }
@@ -194,7 +201,7 @@ mod tests {
         let time = |text: &str| WallTime::from(text.parse::<Timestamp>().unwrap());
         let between = (time("2026-05-11T12:00:00Z"), time("2026-05-12T12:00:00Z"));
         let wear = Some(Wear { operations: 40, endurance: Some(100) });
-        let rated = [Rated { load: "fan".to_owned(), watts: Some(500.0), wear }];
+        let rated = [Rated { load: "fan".to_owned(), counts: vec!["fan".to_owned()], watts: Some(500.0), wear }];
         let tally = tally(&rows, &rated, between, by, &zone);
         let got: Vec<_> = tally.iter().map(|one| (one.by.as_deref(), one.on_h, one.closings)).collect();
         assert_eq!(got, expected);
@@ -210,5 +217,41 @@ mod tests {
         check(HistoryBy::Load, &[(None, 4.0, 1)]);
         check(HistoryBy::Day, &[(Some("2026-05-11"), 2.0, 1), (Some("2026-05-12"), 2.0, 0)]);
         check(HistoryBy::Reason, &[(Some("hand at board"), 3.0, 1), (Some("resting"), 1.0, 0)]);
+    }
+
+    #[test]
+    fn an_actuator_is_counted_by_its_runs_and_a_rotation_by_its_members() {
+        let driven = |at: &str, to: &str, energised: bool| {
+            let (at, cause) = (WallTime::from(at.parse::<Timestamp>().unwrap()), json!({ "cause": "run-over" }));
+            let entry = json!({
+                "entry": "driven", "actuator": "door", "relay": "yard/5", "to": to, "energised": energised, "cause": cause
+            });
+            JournalLine { at, trusted: true, revision: "r".to_owned(), entry }
+        };
+        let mut rows = vec![
+            driven("2026-05-12T05:00:00Z", "on", true),
+            driven("2026-05-12T05:00:18Z", "on", false),
+            driven("2026-05-12T06:00:00Z", "off", true),
+            driven("2026-05-12T06:00:18Z", "off", false),
+        ];
+        for (load, from, to) in [("a", "07", "09"), ("b", "09", "10")] {
+            for (hour, state) in [(from, "on"), (to, "off")] {
+                let mut row = row(&format!("2026-05-12T{hour}:00:00Z"), state, "resting");
+                row.entry["load"] = load.into();
+                rows.push(row);
+            }
+        }
+        let rated = |load: &str, counts: &[&str]| Rated {
+            load: load.to_owned(),
+            counts: counts.iter().map(ToString::to_string).collect(),
+            watts: None,
+            wear: None,
+        };
+        let rated = [rated("door", &["door"]), rated("sump", &["a", "b"]), rated("b", &["b"])];
+        let time = |text: &str| WallTime::from(text.parse::<Timestamp>().unwrap());
+        let between = (time("2026-05-12T00:00:00Z"), time("2026-05-12T12:00:00Z"));
+        let tally = tally(&rows, &rated, between, HistoryBy::Load, &TimeZone::UTC);
+        let got: Vec<_> = tally.iter().map(|one| (one.load.as_str(), one.on_h, one.closings)).collect();
+        assert_eq!(got, [("b", 1.0, 1), ("door", 0.01, 2), ("sump", 3.0, 2)]);
     }
 }

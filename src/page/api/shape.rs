@@ -292,11 +292,11 @@ pub struct HistoryRow {
     /// The day, such as `2026-05-12`, or the reason.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
-    /// For how long it was on, in hours.
+    /// For how long it was on, in hours; of an actuator, driven; of a rotation, its members together.
     pub on_h: f64,
     /// Its rated power times that, in kWh; null where the house says no power.
     pub energy_kwh: Option<f64>,
-    /// How often it was switched on.
+    /// How often it was switched on; of an actuator, how often it ran.
     pub closings: u32,
     /// The share of its contact's life that these switchings took; null where the house says nothing of its endurance.
     pub life_share: Option<f64>,

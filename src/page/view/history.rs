@@ -64,6 +64,10 @@ pub fn main(shown: &Shown, question: &Question, found: &Found) -> Markup {
         @if let Some(why) = &found.refused { p.notice.refused role="status" { (why) } }
         @else {
             (table("Each load", None, &found.by_load, &label))
+            p.small {
+                "Of an actuator: how long it was driven, and its runs. Of a rotation: what its members did together, which "
+                "stands in their own rows too."
+            }
             (table("By day", Some("Day"), &found.by_day, &label))
             (table("By reason", Some("Reason"), &found.by_reason, &label))
             section aria-labelledby="journal" {

@@ -31,7 +31,7 @@ use serde_json::Value;
 
 use super::{Caller, Problem, State as Server};
 use crate::daemon::protocol::{HistoryBy, Request, Response as Answer, ResponseOutcome};
-use crate::house::LoadId;
+use crate::house::{Drive, LoadId};
 use crate::syntax::capital;
 pub use frame::head;
 use frame::{Frame, Place, page};
@@ -146,7 +146,7 @@ async fn load_page(Path(name): Path<String>, ways: Ways) -> Response {
         let frame = Frame { title: "No such load", here: Place::Loads, fresh: None, notice: None };
         return (StatusCode::NOT_FOUND, page(&frame, &shown, &main)).into_response();
     };
-    let told = told(&ways, &name).await.unwrap_or_default();
+    let told = told(&ways, &name, shown.house().load(id).drive).await.unwrap_or_default();
     let notice = ways.2.said.and_then(|number| ways.1.get(number));
     let (title, fresh) = (capital(&shown.house().load(id).label), format!("/load/{name}"));
     let main = load::main(&shown, id, &told);
@@ -154,7 +154,7 @@ async fn load_page(Path(name): Path<String>, ways: Ways) -> Response {
 }
 
 /// What the store tells of a load.
-async fn told(ways: &Ways, name: &str) -> Result<load::Told, Problem> {
+async fn told(ways: &Ways, name: &str, drive: Drive) -> Result<load::Told, Problem> {
     let load = Some(name.to_owned());
     let journal = Request::Journal { load: load.clone(), since: None, until: None, limit: Some(ROWS.0) };
     let history = Request::History { load, by: HistoryBy::Load, since: Some("7d".to_owned()), until: None };
@@ -162,11 +162,16 @@ async fn told(ways: &Ways, name: &str) -> Result<load::Told, Problem> {
     let history = ask(ways, history).await?.data.unwrap_or_default();
     let mut counts = Vec::new();
     if let Some(week) = history["rows"].get(0) {
-        counts.push(("hours on in 7 days".to_owned(), format!("{} h", history::number(&week["on_h"], 2))));
+        let (hours, times) = match drive {
+            Drive::Actuator(_) => ("driven in 7 days", "runs"),
+            Drive::Rotation(_) => ("hours of its members in 7 days", "switched on"),
+            Drive::Relay(_) => ("hours on in 7 days", "switched on"),
+        };
+        counts.push((hours.to_owned(), format!("{} h", history::number(&week["on_h"], 2))));
         if !week["energy_kwh"].is_null() {
             counts.push(("energy".to_owned(), format!("{} kWh", history::number(&week["energy_kwh"], 2))));
         }
-        counts.push(("switched on".to_owned(), week["closings"].to_string()));
+        counts.push((times.to_owned(), week["closings"].to_string()));
     }
     Ok(load::Told { rows, counts })
 }
