@@ -20,7 +20,7 @@ pub struct Args {
     #[arg(long, value_name = "TIME")]
     until: Option<String>,
     /// So many rows at most, the latest
-    #[arg(long, value_name = "ROWS")]
+    #[arg(long, value_name = "ROWS", value_parser = clap::value_parser!(u32).range(1..))]
     limit: Option<u32>,
     /// Print CSV
     #[arg(long, conflicts_with = "json")]

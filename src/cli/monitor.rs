@@ -24,7 +24,7 @@ pub struct Args {
     #[arg(long)]
     inputs: bool,
     /// End after so many things were said
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u64).range(1..))]
     count: Option<u64>,
     /// Print JSON, one object for each, as one array
     #[arg(long, requires = "count")]

@@ -83,7 +83,15 @@ pub fn look(keeper: &mut Keeper, request: &Request) -> Option<Result<Look, Refus
         }),
         Request::Why { load, at: Some(at) } => {
             let load = known_load(keeper, load);
-            load.and_then(|load| Ok(What::Was { load, at: past(keeper, at)? }))
+            load.and_then(|load| {
+                let moment = past(keeper, at)?;
+                if moment > keeper.engine().now().wall {
+                    return Err(Refusal::malformed(format!(
+                        "{at:?} lies ahead; without --at it is told what is to come"
+                    )));
+                }
+                Ok(What::Was { load, at: moment })
+            })
         }
         Request::History { load, by, since, until } => history(keeper, load.as_ref(), *by, since, until),
         _ => return None,

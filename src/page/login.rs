@@ -12,7 +12,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use maud::{DOCTYPE, Markup, html};
+use maud::{Markup, html};
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use serde::Deserialize;
 
@@ -228,32 +228,24 @@ fn with_cookie(redirect: Redirect, state: &State, cookie: &str, seconds: u64) ->
 }
 
 fn drawn(then: &str, refused: Option<&str>) -> Markup {
-    html! {
-        (DOCTYPE)
-        html lang="en" {
-            (super::view::head("Log in"))
-            body {
-                main #main {
-                    h1 { "Log in" }
-                    @if let Some(refused) = refused {
-                        p.notice.refused role="alert" { strong { "Refused: " } (refused) }
-                    }
-                    form method="post" action="/login" {
-                        input type="hidden" name="then" value=(then);
-                        p {
-                            label for="name" { "Your name, which is written down with what you do" }
-                            input #name name="name" autocomplete="username" maxlength=(NAME_CHARS);
-                        }
-                        p {
-                            label for="password" { "Password" }
-                            input #password name="password" type="password" autocomplete="current-password" required;
-                        }
-                        p { button { "Log in" } }
-                    }
-                }
-            }
+    let main = html! {
+        @if let Some(refused) = refused {
+            p.notice.refused role="alert" { strong { "Refused: " } (refused) }
         }
-    }
+        form method="post" action="/login" {
+            input type="hidden" name="then" value=(then);
+            p {
+                label for="name" { "Your name, which is written down with what you do" }
+                input #name name="name" autocomplete="username" maxlength=(NAME_CHARS);
+            }
+            p {
+                label for="password" { "Password" }
+                input #password name="password" type="password" autocomplete="current-password" required;
+            }
+            p { button { "Log in" } }
+        }
+    };
+    super::view::bare("Log in", &main)
 }
 
 /// The values of this server's cookies.

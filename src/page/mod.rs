@@ -19,9 +19,9 @@ pub mod view;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::http::Uri;
+use axum::http::{HeaderMap, Uri, header};
 use axum::middleware::{from_fn, from_fn_with_state};
-use axum::response::Response;
+use axum::response::{IntoResponse, Response};
 
 pub use problem::Problem;
 pub use server::{Listening, PageError};
@@ -49,12 +49,15 @@ pub fn router(state: State) -> Router {
         .with_state(state)
 }
 
-async fn nothing_there(uri: Uri) -> Problem {
-    Problem::not_found(format!("there is nothing at {}", uri.path()))
+async fn nothing_there(uri: Uri, headers: HeaderMap) -> Response {
+    let accepts = headers.get(header::ACCEPT).and_then(|accepts| accepts.to_str().ok()).unwrap_or_default();
+    if accepts.contains("text/html") && !uri.path().starts_with("/api/") {
+        return view::nothing_there(uri.path());
+    }
+    Problem::not_found(format!("there is nothing at {}", uri.path())).into_response()
 }
 
 async fn not_so(uri: Uri) -> Response {
-    use axum::response::IntoResponse;
     Problem::new(axum::http::StatusCode::METHOD_NOT_ALLOWED, format!("{} does not answer to this method", uri.path()))
         .into_response()
 }

@@ -23,6 +23,9 @@ fn the_policy_stands_on_every_answer_and_strange_names_are_refused() {
         assert_eq!(reply.header("cache-control"), Some("no-store"));
     }
     site.get("/nothing").expect_problem(404, &["/nothing"]);
+    // A person's browser gets a page.
+    let page = site.request("GET", "/nothing", &[("Accept", "text/html,application/xhtml+xml")], "");
+    assert!(page.status == 404 && page.body.contains("There is nothing at <code>/nothing</code>"), "{page:?}");
     site.request("DELETE", "/", &[], "").expect_problem(405, &["method"]);
     let port = site.address.port();
     let with_host = |host: &str| site.send(format!("GET / HTTP/1.1\r\n{host}Connection: close\r\n\r\n").as_bytes());

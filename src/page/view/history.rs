@@ -134,5 +134,8 @@ fn share(value: &Value) -> String {
 
 /// `0.12 %`
 pub fn share_words(share: f64) -> String {
-    format!("{:.2} %", share * 100.0)
+    match share * 100.0 {
+        least if least > 0.0 && least < 0.005 => "under 0.01 %".to_owned(),
+        percent => format!("{percent:.2} %"),
+    }
 }

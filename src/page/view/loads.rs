@@ -25,7 +25,8 @@ pub fn main(shown: &Shown) -> Markup {
         @if rooms.is_empty() { p { "The house has no loads." } }
         @for ((_, room), loads) in &rooms {
             section.room aria-label={ "Room: " (room) } {
-                h2 { (capital(room)) }
+                // A house without rooms needs no heading for what is elsewhere.
+                @if rooms.len() > 1 || *room != ELSEWHERE { h2 { (capital(room)) } }
                 ul.loads { @for (id, reasons) in loads { (load(shown, *id, reasons)) } }
             }
         }

@@ -33,7 +33,6 @@ use super::{Caller, Problem, State as Server};
 use crate::daemon::protocol::{HistoryBy, Request, Response as Answer, ResponseOutcome};
 use crate::house::{Drive, LoadId};
 use crate::syntax::capital;
-pub use frame::head;
 use frame::{Frame, Place, page};
 use gather::{Shown, Wants, gather};
 use notice::Notices;
@@ -224,19 +223,36 @@ async fn found(ways: &Ways, question: &history::Question) -> Result<history::Fou
 
 /// The loop does not answer: say so, and come back by itself.
 fn no_answer(problem: &Problem) -> Response {
-    let page = html! {
+    let main = html! {
+        p { (problem.detail()) }
+        p { "The daemon does not answer just now. The boards go on with their orders until their leases run out." }
+        p { a href="/" { "Try again" } }
+    };
+    (StatusCode::SERVICE_UNAVAILABLE, [(header::RETRY_AFTER, "5")], bare("No answer", &main)).into_response()
+}
+
+/// Nothing is at a path that a person asked for.
+pub fn nothing_there(path: &str) -> Response {
+    let main = html! {
+        p { "There is nothing at " code { (path) } "." }
+        p { a href="/" { "All loads" } }
+    };
+    (StatusCode::NOT_FOUND, bare("Nothing here", &main)).into_response()
+}
+
+/// A page that shows no house.
+pub fn bare(title: &str, main: &Markup) -> Markup {
+    html! {
         (DOCTYPE)
         html lang="en" {
-            (frame::head("No answer"))
+            (frame::head(title))
             body {
+                header { p.name { "Standfast" } }
                 main #main {
-                    h1 { "No answer" }
-                    p { (problem.detail()) }
-                    p { "The daemon does not answer just now. The boards go on with their orders until their leases run out." }
-                    p { a href="/" { "Try again" } }
+                    h1 { (title) }
+                    (main)
                 }
             }
         }
-    };
-    (StatusCode::SERVICE_UNAVAILABLE, [(header::RETRY_AFTER, "5")], page).into_response()
+    }
 }
