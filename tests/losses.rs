@@ -291,6 +291,8 @@ const MEMORY: &[Row] = &[
         "store lost",
         &[
             "daemon/memory.rs::a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards",
+            "daemon/memory.rs::a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forgets_nothing",
+            "store.rs::a_log_that_is_taken_away_costs_nothing",
             "daemon/memory.rs::a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on",
             "daemon/disk.rs::a_start_on_a_full_disk_with_a_damaged_store_runs_and_is_told",
             "daemon/disk.rs::a_start_on_a_read_only_disk_with_a_damaged_store_runs_and_is_told",

@@ -265,6 +265,26 @@ async fn of_a_damaged_memory_what_can_be_read_is_kept() {
     assert!(kept.notices[0].ends_with("holds, withdrawn loads and the journal start anew"), "{:?}", kept.notices);
 }
 
+/// The log holds what has not been brought into the database itself yet.
+#[tokio::test]
+async fn a_log_that_is_taken_away_costs_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (store, _, mut events) = open(folder.path());
+    store.reserve("yard".to_owned(), 7);
+    store.save(snapshot(10)).await.expect("stored");
+    std::fs::remove_file(folder.path().join("standfast.db-wal")).expect("it is there");
+    store.save(snapshot(20)).await.expect("stored");
+    assert!(matches!(events.try_recv(), Ok(StoreEvent::Replaced { .. })));
+    // Read beside the live store, as if the power had gone now.
+    let copy = tempfile::tempdir().expect("a folder");
+    for name in [DATABASE, "standfast.db-wal"] {
+        std::fs::copy(folder.path().join(name), copy.path().join(name)).expect("copied");
+    }
+    let (_store, kept, _) = open(copy.path());
+    assert_eq!(kept.snapshot, Some(snapshot(20)));
+    assert_eq!(kept.reserved.get("yard"), Some(&7));
+}
+
 #[test]
 fn a_memory_of_another_form_is_said_and_the_rest_is_kept() {
     let folder = tempfile::tempdir().expect("a folder");

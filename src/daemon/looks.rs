@@ -254,17 +254,17 @@ pub fn sentence(entry: &Value, zone: &TimeZone) -> String {
 /// What is missing, in words.
 fn gap_sentence(gap: Gap, zone: &TimeZone) -> String {
     let span = format!("from {} until {}", rfc3339(gap.from, zone), rfc3339(gap.to, zone));
-    let rows = match gap.rows {
-        Some(1) => "one row is missing".to_owned(),
-        Some(rows) => format!("{rows} rows are missing"),
-        None => "what happened is not written, where no later row tells of it".to_owned(),
+    let missing = match gap.rows {
+        Some(1) => format!("one row {span} is missing"),
+        Some(rows) => format!("{rows} rows {span} are missing"),
+        None => format!("what happened {span} is not written, unless a later row tells of it"),
     };
     let why = match gap.why {
         GapReason::Disk => "the disk could not be written",
         GapReason::Process => "Standfast ended without a last word: killed, or with a disk that took nothing",
         GapReason::Machine => "the machine went down without a last word",
     };
-    format!("{rows} {span}: {why}")
+    format!("{missing}: {why}")
 }
 
 /// `2026-05-12T20:06:40.123Z`: RFC 3339 to the millisecond, so that nothing of a reading's time is lost.

@@ -4,6 +4,7 @@
 //! What counts lies in a few small tables, which every start checks whole. Journal and readings are a hundred times as much,
 //! and are looked through beside the running daemon.
 
+use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -41,7 +42,9 @@ pub(super) fn check_memory(database: &Connection) -> rusqlite::Result<()> {
 fn check(database: &Connection, pragma: &str) -> rusqlite::Result<()> {
     let said = database.query_row(pragma, [], |row| row.get::<_, String>(0))?;
     let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
-    if said == "ok" { Ok(()) } else { Err(rusqlite::Error::SqliteFailure(damage, Some(said))) }
+    // A person reads it in one line.
+    let words = || said.split_whitespace().filter(|word| !word.contains("***")).collect::<Vec<_>>().join(" ");
+    if said == "ok" { Ok(()) } else { Err(rusqlite::Error::SqliteFailure(damage, Some(words()))) }
 }
 
 /// Damage that was found beside the thread that writes.
@@ -72,13 +75,47 @@ impl Damage {
     }
 }
 
+/// The file of an open database, which somebody may take away: what is written goes on into it, and nobody would find it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Place {
+    device: u64,
+    inode: u64,
+}
+
+impl Place {
+    /// Where the database lies now; `None` where it is not there.
+    pub(super) fn of(path: &Path) -> Option<Place> {
+        let found = std::fs::metadata(path).ok()?;
+        Some(Place { device: found.dev(), inode: found.ino() })
+    }
+
+    /// Whether the database of this place, which has been written, still lies there with its log.
+    pub(super) fn is_left(self, path: &Path) -> bool {
+        Place::of(path) == Some(self) && beside(path, "-wal").exists()
+    }
+}
+
+/// Writes a database that was taken away from its path anew there, all of it. What lies there instead is put aside.
+pub(super) fn put_back(database: &Connection, path: &Path) -> rusqlite::Result<()> {
+    if path.exists() || beside(path, "-wal").exists() {
+        put_aside(path).map_err(|error| {
+            let failure = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_IOERR);
+            rusqlite::Error::SqliteFailure(failure, Some(error.to_string()))
+        })?;
+    }
+    database.execute("VACUUM INTO ?1", [path.display().to_string()]).map(|_| ())
+}
+
+/// A file that belongs to the database.
+fn beside(path: &Path, suffix: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(suffix);
+    PathBuf::from(name)
+}
+
 /// Renames the database and what belongs to it; nothing is deleted.
 pub(super) fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
-    let beside = |suffix: &str| {
-        let mut name = path.as_os_str().to_owned();
-        name.push(suffix);
-        PathBuf::from(name)
-    };
+    let beside = |suffix: &str| beside(path, suffix);
     let free = (1..1000).map(|number| format!(".damaged-{number}")).find(|suffix| !beside(suffix).exists());
     let suffix = free.unwrap_or_else(|| ".damaged".to_owned());
     for part in ["-wal", "-shm"] {
@@ -86,7 +123,9 @@ pub(super) fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
             std::fs::rename(beside(part), beside(&format!("{suffix}{part}")))?;
         }
     }
-    std::fs::rename(path, beside(&suffix))?;
+    if path.exists() {
+        std::fs::rename(path, beside(&suffix))?;
+    }
     Ok(beside(&suffix))
 }
 

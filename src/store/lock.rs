@@ -14,8 +14,8 @@ use super::{LOCK, OpenError, is_outage};
 pub(super) struct Lock(#[expect(dead_code, reason = "open is what it is for")] Option<File>);
 
 impl Lock {
-    /// Takes the lock and leaves our process id for whoever comes second.
-    pub(super) fn take(folder: &Path) -> Result<Lock, OpenError> {
+    /// Takes the lock and leaves our process id for whoever comes second. Says too whether somebody was here before.
+    pub(super) fn take(folder: &Path) -> Result<(Lock, bool), OpenError> {
         let path = folder.join(LOCK);
         let mut options = OpenOptions::new();
         let mut file = match options.read(true).write(true).create(true).truncate(false).open(&path) {
@@ -23,7 +23,7 @@ impl Lock {
             // One that is there can be locked all the same.
             Err(error) if is_outage(&error) => match File::open(&path) {
                 Ok(file) => file,
-                Err(_) => return Ok(Lock(None)),
+                Err(_) => return Ok((Lock(None), false)),
             },
             Err(error) => return Err(OpenError::Folder(folder.to_owned(), error)),
         };
@@ -32,8 +32,9 @@ impl Lock {
             let _ = file.take(32).read_to_string(&mut text);
             return Err(OpenError::Locked { folder: folder.to_owned(), pid: text.trim().parse().ok() });
         }
+        let was_here = file.metadata().is_ok_and(|found| found.len() > 0);
         // A courtesy to whoever comes second; the lock holds without it.
         let _ = file.set_len(0).and_then(|()| file.rewind()).and_then(|()| writeln!(file, "{}", std::process::id()));
-        Ok(Lock(Some(file)))
+        Ok((Lock(Some(file)), was_here))
     }
 }

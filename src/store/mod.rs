@@ -162,7 +162,7 @@ pub enum StoreEvent {
         /// Why.
         why: String,
     },
-    /// The database was found to be damaged, and a new one is in its place.
+    /// The database was found to be damaged or taken away, and a new one is in its place.
     Replaced {
         /// What a person should know of it.
         what: String,
@@ -193,9 +193,14 @@ impl Store {
     /// as that can be done, and things are kept in memory until it works.
     pub fn open(folder: &Path) -> Result<(Store, Kept, tokio_mpsc::Receiver<StoreEvent>), OpenError> {
         std::fs::create_dir_all(folder).map_err(|error| OpenError::Folder(folder.to_owned(), error))?;
-        let lock = Lock::take(folder)?;
+        let (lock, was_here) = Lock::take(folder)?;
         let path = folder.join(DATABASE);
-        let schema::Found { database, kept } = schema::open_or_put_aside(&path)?;
+        let is_gone = was_here && !path.exists();
+        let schema::Found { database, mut kept } = schema::open_or_put_aside(&path)?;
+        if is_gone {
+            let path = path.display();
+            kept.notices.push(format!("{path} is gone; holds, withdrawn loads and the journal start anew"));
+        }
         let (jobs, inbox) = mpsc::sync_channel(JOBS);
         let missed = Missed::default();
         let (events, heard) = tokio_mpsc::channel(16);

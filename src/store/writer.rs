@@ -9,7 +9,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 use tokio::sync::{mpsc, oneshot};
 
-use super::damage::{Damage, is_damage, notice};
+use super::damage::{Damage, Place, is_damage, notice, put_back};
 use super::gap::{Gap, GapReason, Missed};
 use super::{AcceptedHouse, Parcel, StoreEvent, StoredReading, StoredSnapshot, readings, schema, tables};
 use crate::engine::JournalRow;
@@ -154,8 +154,8 @@ pub(super) struct Writer {
     missed: Missed,
     damage: Damage,
     failing: bool,
-    /// The database says that somebody writes there.
-    is_noted: bool,
+    /// The database says that somebody writes there, and lies here.
+    noted: Option<Place>,
 }
 
 impl Writer {
@@ -167,7 +167,7 @@ impl Writer {
         missed: Missed,
         damage: Damage,
     ) -> Writer {
-        Writer { path, database, events, missed, damage, failing: false, is_noted: false }
+        Writer { path, database, events, missed, damage, failing: false, noted: None }
     }
 
     /// Writes until the other end of the channel is dropped and all is written, or cannot be.
@@ -197,7 +197,7 @@ impl Writer {
 
     /// Notes that all that was to be written is. Where that is not so, the next start finds no such note.
     fn close(&self) {
-        if let Some(database) = self.database.as_ref().filter(|_| self.is_noted && !self.failing)
+        if let Some(database) = self.database.as_ref().filter(|_| self.noted.is_some() && !self.failing)
             && let Err(error) = tables::write_session(database, false)
         {
             tracing::error!("the store cannot be closed: {error}");
@@ -234,6 +234,9 @@ impl Writer {
 
     /// As [`Writer::commit`]; where the database is damaged, in a new one that takes its place.
     fn commit_or_replace(&mut self, waiting: &Waiting) -> rusqlite::Result<Option<WallTime>> {
+        if self.noted.is_some_and(|place| !place.is_left(&self.path)) {
+            self.put_back()?;
+        }
         let committed = if self.damage.take() {
             let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
             Err(rusqlite::Error::SqliteFailure(damage, None))
@@ -245,7 +248,7 @@ impl Writer {
             other => return other,
         };
         self.database = None;
-        self.is_noted = false;
+        self.noted = None;
         match schema::replace(&self.path) {
             Ok((database, aside)) => {
                 let is_memory_saved = tables::has_snapshot(&database)?;
@@ -260,6 +263,20 @@ impl Writer {
         }
     }
 
+    /// Somebody has taken the database away, of which all is still at hand.
+    fn put_back(&mut self) -> rusqlite::Result<()> {
+        let Some(database) = &self.database else { return Ok(()) };
+        put_back(database, &self.path)?;
+        self.noted = None;
+        self.database = Some(schema::open_again(&self.path)?);
+        let what = format!(
+            "{} was taken away while it was in use, and has been written anew: stop Standfast before you touch its data",
+            self.path.display()
+        );
+        self.tell(StoreEvent::Replaced { what });
+        Ok(())
+    }
+
     /// Yields from when on readings are kept while old ones are left that did not fit in this transaction.
     fn commit(&mut self, waiting: &Waiting) -> rusqlite::Result<Option<WallTime>> {
         let database = match &mut self.database {
@@ -267,7 +284,7 @@ impl Writer {
             closed => closed.insert(schema::open_again(&self.path)?),
         };
         let transaction = database.transaction()?;
-        if !self.is_noted {
+        if self.noted.is_none() {
             tables::write_session(&transaction, true)?;
         }
         for gap in waiting.gaps.values() {
@@ -294,7 +311,9 @@ impl Writer {
             None => None,
         };
         transaction.commit()?;
-        self.is_noted = true;
+        if self.noted.is_none() {
+            self.noted = Place::of(&self.path);
+        }
         Ok(left)
     }
 

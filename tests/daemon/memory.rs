@@ -66,8 +66,28 @@ fn a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards() {
     let mut scene = scene();
     scene.stop();
     scene.lose_store();
+    let mut alarms = scene.home.listen("standfast/alarm/memory");
     scene.start_behind();
+    let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
+    assert!(alarm.contains("standfast.db is gone; holds, withdrawn loads"), "{alarm}");
     scene.goes_on(ON);
+}
+
+#[test]
+fn a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forgets_nothing() {
+    let mut scene = scene();
+    assert_eq!(scene.home.ask(&["withdraw", "lamp", "new shade"]).code, 0);
+    scene.lose_store();
+    let mut alarms = scene.home.listen("standfast/alarm/memory");
+    assert_eq!(scene.home.ask(&["hold", "fan", "on", "2h"]).code, 0);
+    let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
+    assert!(alarm.contains("was taken away while it was in use"), "{alarm}");
+    scene.daemon.kill();
+    scene.daemon = scene.home.run();
+    assert_eq!(scene.board.report(), ON);
+    let status = scene.home.ask(&["status"]).out;
+    assert!(status.contains("new shade") && status.contains("fan: on, held on by"), "{status}");
+    assert!(scene.home.ask(&["log"]).out.contains("new shade"), "all of it was written anew");
 }
 
 #[test]
