@@ -1,11 +1,15 @@
 //! The example house in `rules/`: it decodes without any finding, shows every kind of rule, and the simulated world knows
 //! all of its names. It needs no broker.
 
+#[path = "support/example_house.rs"]
+mod rules;
+
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
 use jiff::tz::TimeZoneDatabase;
+use rules::files;
 use standfast::calendar::WindowEnd;
 use standfast::check;
 use standfast::house::{
@@ -14,21 +18,6 @@ use standfast::house::{
 use standfast::sensing::calibrated;
 use standfast::units::{Span, WallTime};
 use standfast::world::World;
-
-fn files() -> Vec<(String, String)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
-    let mut files: Vec<(String, String)> = fs::read_dir(&folder)
-        .expect("the example house stands in rules/")
-        .map(|entry| entry.expect("the folder is readable").path())
-        .filter(|path| path.extension().is_some_and(|extension| extension == "toml"))
-        .map(|path| {
-            let name = path.file_name().expect("a file has a name").to_string_lossy().into_owned();
-            (name, fs::read_to_string(path).expect("a file of the house is text"))
-        })
-        .collect();
-    files.sort();
-    files
-}
 
 fn house() -> House {
     let files = files();

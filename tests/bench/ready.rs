@@ -33,12 +33,7 @@ fn main() {
     let broker = Broker::start();
     let folder = Folder::new();
     let rules = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
-    for entry in std::fs::read_dir(rules).expect("the example house").map(|entry| entry.expect("readable")) {
-        if entry.path().extension().is_some_and(|extension| extension == "toml") {
-            let text = std::fs::read_to_string(entry.path()).expect("text");
-            folder.write(&format!("rules/{}", entry.file_name().to_string_lossy()), &text);
-        }
-    }
+    folder.copy_in(&rules, "rules");
     git(&folder.path("rules"), &["init", "-q"]);
     git(&folder.path("rules"), &["add", "."]);
     git(&folder.path("rules"), &["commit", "-q", "-m", "the house"]);

@@ -56,9 +56,7 @@ fn a_program_that_fails_is_an_alarm_of_its_own_and_disturbs_nothing() {
     assert!(seen.iter().any(|line| line.contains("there is no program /nowhere/tell")), "{seen:?}");
     home.folder.write("rules/house.toml", "nonsense");
     says(&mut daemon, "the alarm program failed: /nowhere/tell does not start");
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect([true, false]);
 }
@@ -77,9 +75,7 @@ fn an_alarm_calls_by_buzzer_broker_and_program_until_somebody_has_seen_it() {
     let home = home_that(&broker, "delay = \"1s\"\nreminder = \"10s\"", |home| told(home, "$(touch made-by-a-shell)"));
     home.folder.write("rules/house.toml", &format!("{HOUSE}{CALL}"));
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut topic = home.listen("standfast/alarm/house");
     home.folder.write("rules/house.toml", "nonsense");
     let raised = topic.next(TEN_SECONDS).expect("it is raised").payload;

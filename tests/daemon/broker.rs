@@ -61,9 +61,7 @@ fn a_broker_killed_and_back_finds_the_house_going_on() {
     let mut broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect(ON);
     broker.kill();
@@ -96,9 +94,7 @@ fn a_frozen_broker_is_given_up_and_found_again() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let board = home.live_board();
     broker.freeze();
     daemon.expect_line(|line| line.contains("no broker"), FROZEN_NOTICED_WITHIN);
     broker.thaw();

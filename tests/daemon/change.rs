@@ -17,9 +17,7 @@ fn a_saved_threshold_takes_effect_and_the_revision_shows() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "27.2");
     assert_eq!(board.report(), OFF);
     let mut said = home.listen("standfast/controller");
@@ -36,9 +34,7 @@ fn a_half_written_or_wrong_house_changes_nothing_and_raises_an_alarm_that_says_w
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut alarms = home.listen("standfast/alarm/house");
     for wrong in [&HOUSE[..HOUSE.len() / 2 + 7], &HOUSE.replace("kind = \"motor\"", "kind = \"moter\""), ""] {
         home.folder.write("rules/house.toml", wrong);
@@ -60,9 +56,7 @@ fn a_house_that_is_gone_changes_nothing() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     std::fs::remove_dir_all(home.folder.path("rules")).expect("removed");
     says(&mut daemon, "the house has errors, so the one before goes on");
     home.say("from/yard/reading/t1", "30");
@@ -77,9 +71,7 @@ fn a_watched_change_that_takes_a_load_away_waits_for_a_person() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     assert_eq!(home.ask(&["hold", "lamp", "on", "2h"]).code, 0);
     board.expect([false, true]);
     let mut alarms = home.listen("standfast/alarm/house-waits");
@@ -109,13 +101,9 @@ fn a_watched_change_that_takes_a_load_away_waits_for_a_person() {
 fn in_a_work_tree_only_what_is_committed_runs() {
     let broker = Broker::start();
     let home = Home::new(broker.port(), "");
-    home.git(&["init", "-q"]);
-    home.git(&["add", "."]);
-    home.git(&["commit", "-q", "-m", "the house"]);
+    home.under_git();
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "27.2");
     home.save_with(THRESHOLD, LOWER);
     let answer = home.ask(&["apply"]);
@@ -139,9 +127,7 @@ fn on_command_only_a_command_or_a_hang_up_takes_a_change() {
     let broker = Broker::start();
     let home = Home::new(broker.port(), "apply = \"command\"");
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "27.2");
     home.save_with(THRESHOLD, LOWER);
     assert_eq!(board.report(), OFF);
@@ -161,9 +147,7 @@ fn a_preview_tells_what_a_change_would_do_and_does_nothing() {
     let broker = Broker::start();
     let home = Home::new(broker.port(), "apply = \"command\"");
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "27.2");
     assert_eq!(board.report(), OFF);
     let nothing = home.ask(&["apply", "--preview"]);
@@ -195,13 +179,9 @@ fn a_checkout_that_is_half_done_changes_nothing_until_it_is_committed() {
     let (site, rest) = HOUSE.split_once("[board.yard]").expect("it is there");
     home.folder.write("rules/house.toml", site);
     home.folder.write("rules/yard.toml", &format!("[board.yard]{rest}"));
-    home.git(&["init", "-q"]);
-    home.git(&["add", "."]);
-    home.git(&["commit", "-q", "-m", "the house"]);
+    home.under_git();
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "27.2");
     assert_eq!(board.report(), OFF);
     home.folder.write("rules/.git/index.lock", "");
@@ -222,13 +202,9 @@ fn a_checkout_that_is_half_done_changes_nothing_until_it_is_committed() {
 fn a_house_that_was_emptied_by_a_commit_changes_nothing() {
     let broker = Broker::start();
     let home = Home::new(broker.port(), "");
-    home.git(&["init", "-q"]);
-    home.git(&["add", "."]);
-    home.git(&["commit", "-q", "-m", "the house"]);
+    home.under_git();
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect(ON);
     home.git(&["rm", "-q", "house.toml"]);
@@ -244,9 +220,7 @@ fn a_load_that_is_renamed_while_it_is_on_stays_on_and_one_that_moves_is_opened_w
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect(ON);
     let renamed = HOUSE.replace("load.fan", "load.vent").replace("load = \"fan\"", "load = \"vent\"");

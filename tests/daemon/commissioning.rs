@@ -17,9 +17,7 @@ fn a_board_is_tried_relay_by_relay_and_signed_off() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut person = commission(&home, "");
     // Away; not disconnected; the lamp; which load moved.
     ["y", "n", "y", "the lamp by the door", "n", "Ann Example"].iter().for_each(|line| person.type_line(line));
@@ -39,9 +37,7 @@ fn who_breaks_off_leaves_nothing_held() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut person = commission(&home, "");
     ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
     board.expect([false, true]);
@@ -56,9 +52,7 @@ fn who_interrupts_it_leaves_nothing_held_either() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut person = commission(&home, "");
     ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
     board.expect([false, true]);

@@ -136,9 +136,7 @@ impl SmallDisk {
 /// The disk gets into trouble while all is well otherwise.
 fn check(home: Home, trouble: Trouble, said: &str) {
     let mut small = SmallDisk::start(home, None);
-    let mut board = small.home.board();
-    board.birth();
-    board.report();
+    let mut board = small.home.live_board();
     let mut alarms = small.home.listen("standfast/alarm/store");
     small.trouble(trouble);
     // Whatever wants to be stored from here on finds no place.
@@ -196,9 +194,7 @@ fn with_own_broker() -> Home {
 /// The disk is in trouble when the daemon starts.
 fn check_start(home: Home, trouble: Trouble) {
     let small = SmallDisk::start(home, None);
-    let mut board = small.home.board();
-    board.birth();
-    board.report();
+    let mut board = small.home.live_board();
     assert_eq!(small.ask(&["hold", "lamp", "on", "2h"]).code, 0);
     board.expect(LAMP);
     let taken = board.taken;
@@ -264,9 +260,7 @@ fn check_damaged(trouble: Trouble) {
     let said = alarms.expect(|message| message.topic == "standfast/alarm/memory", TEN_SECONDS).payload;
     assert!(said.contains("damaged") && said.contains("holds, withdrawn loads"), "{said}");
     alarms.expect(|message| message.topic == "standfast/alarm/store", TEN_SECONDS);
-    let mut board = small.home.board();
-    board.birth();
-    board.report();
+    let mut board = small.home.live_board();
     small.home.say("hold/lamp", "on 2h");
     board.expect(LAMP);
     small.mend(trouble);
@@ -291,9 +285,7 @@ fn a_start_on_a_read_only_disk_with_a_damaged_store_runs_and_is_told() {
 fn what_the_journal_lacks_after_an_end_on_a_full_disk_is_said_at_the_next_start() {
     let broker = Broker::start();
     let small = SmallDisk::start(Home::on_save(broker.port()), None);
-    let mut board = small.home.board();
-    board.birth();
-    board.report();
+    let mut board = small.home.live_board();
     assert_eq!(small.ask(&["hold", "lamp", "on", "2h"]).code, 0);
     board.expect(LAMP);
     assert!(!small.ask(&["log"]).out.contains("without a last word"), "nothing is missing yet");
@@ -352,9 +344,7 @@ fn a_very_first_start_on_a_full_disk_runs_and_has_forgotten_nothing() {
     let mut alarms = home.listen("standfast/alarm/+");
     let small = SmallDisk::start(home, Some(Trouble::Full));
     alarms.expect(|message| message.topic == "standfast/alarm/store", TEN_SECONDS);
-    let mut board = small.home.board();
-    board.birth();
-    board.report();
+    let mut board = small.home.live_board();
     small.home.say("from/yard/reading/t1", "30");
     board.expect(FAN);
     let status = small.ask(&["status"]).out;

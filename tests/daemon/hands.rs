@@ -12,9 +12,7 @@ fn hold_release_withdraw_restore_from_the_command_line() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let done = |arguments: &[&str]| {
         let answer = home.ask(arguments);
         assert_eq!(answer.code, 0, "{arguments:?}: {answer:?}");
@@ -73,9 +71,7 @@ fn a_hold_by_message_is_shown_as_stored_and_a_retained_one_is_refused() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut said = home.listen("standfast/load/lamp");
     home.say("hold/lamp", "on 2h");
     board.expect(LAMP);
@@ -92,9 +88,7 @@ fn with_a_disk_that_fails_a_hold_is_in_force_and_says_that_it_is_not_saved() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut said = home.listen("standfast/#");
     // Somebody holds the database for longer than anyone waits.
     let stubborn = rusqlite::Connection::open(home.folder.path("data/standfast.db")).expect("opens");

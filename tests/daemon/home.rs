@@ -103,6 +103,14 @@ impl Home {
         Board { port: self.port, boot, beat: 0, taken: 0, relays: [false; 2], lease_s: 60, orders }
     }
 
+    /// The same, which has said that it was born and has reported, with both relays off.
+    pub fn live_board(&self) -> Board {
+        let mut board = self.board();
+        board.birth();
+        board.report();
+        board
+    }
+
     /// Everything that is said on topics that match.
     pub fn listen(&self, filter: &str) -> Subscriber {
         Subscriber::start(self.port, &[filter])
@@ -125,6 +133,13 @@ impl Home {
         let output = command.args(arguments).current_dir(self.folder.path("rules")).output().expect("git runs");
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         String::from_utf8_lossy(&output.stdout).into_owned()
+    }
+
+    /// Puts the house under git, and commits it.
+    pub fn under_git(&self) {
+        self.git(&["init", "-q"]);
+        self.git(&["add", "."]);
+        self.git(&["commit", "-q", "-m", "the house"]);
     }
 
     /// Saves the house with a text in place of another.

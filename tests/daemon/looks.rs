@@ -8,9 +8,7 @@ fn what_happened_is_told_with_its_reason_and_counted() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     assert_eq!(home.ask(&["hold", "lamp", "on", "--for", "2h"]).code, 0);
     board.expect([false, true]);
     let log = home.ask(&["log", "lamp"]);
@@ -63,9 +61,7 @@ fn what_sensors_said_is_exported_to_the_last_reading() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     assert_eq!(home.ask(&["export"]).out, "time,sensor,value");
     // What the engine drops is exported too.
     for value in ["21.5", "99", "28.25"] {
@@ -114,9 +110,7 @@ fn an_answer_says_what_was_understood() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let _board = home.live_board();
     let answer = home.ask(&["hold", "lamp", "on", "--until", "22:30"]);
     assert!(answer.out.contains("until 22:30 to"), "today or tomorrow: {answer:?}");
     let answer = home.ask(&["hold", "lamp", "off", "next", "change", "--json"]);

@@ -35,9 +35,7 @@ fn what_is_set_by_message_acts_at_once_and_outlives_the_daemon() {
     let broker = Broker::start();
     let home = home(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "25");
     home.say("selector/house", "away 3d");
     board.expect(LAMP);
@@ -63,9 +61,7 @@ fn retained_and_impossible_ones_are_refused_with_their_topic() {
     let broker = Broker::start();
     let home = home(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     for (topic, payload, part) in
         [("selector/house", "away 3d", "retained turn of a selector"), ("setpoint/sunroom", "21", "retained setpoint")]
     {
@@ -86,9 +82,7 @@ fn the_command_line_turns_sets_and_releases() {
     let broker = Broker::start();
     let home = home(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "25");
     let done = |arguments: &[&str], expected: &str| {
         let answer = home.ask(arguments);
@@ -129,9 +123,7 @@ fn with_a_disk_that_fails_what_is_set_is_in_force_and_says_that_it_is_not_saved(
     let broker = Broker::start();
     let home = home(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     // Somebody holds the database for longer than anyone waits.
     let stubborn = rusqlite::Connection::open(home.folder.path("data/standfast.db")).expect("opens");
     stubborn.execute_batch("BEGIN IMMEDIATE").expect("locks");

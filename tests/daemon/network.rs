@@ -16,9 +16,7 @@ fn a_network_that_is_half_open_is_noticed_at_both_ends_and_no_contact_changes() 
     let network = Proxy::start(broker.port());
     let home = Home::behind(network.port(), broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect(ON);
     let mut life = home.listen("standfast/controller");
@@ -42,9 +40,7 @@ fn what_waited_in_a_stalled_network_is_taken_in_order_once_it_comes() {
     let network = Proxy::start(broker.port());
     let home = Home::behind(network.port(), broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     network.stall(Way::ToClient);
     // The latest of these counts, and none of those before it shows in a contact.
     for reading in ["30", "20", "31", "19", "24"] {

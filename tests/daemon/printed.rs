@@ -18,9 +18,7 @@ fn every_command_that_tells_something_tells_it_as_one_document() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let _board = home.live_board();
     let asked: &[(&[&str], i32)] = &[
         (&["status"], 0),
         (&["why", "fan"], 0),
@@ -78,9 +76,7 @@ fn on_a_terminal_no_line_is_longer_than_eighty_columns_whatever_names_are() {
         .replace("sunroom-air", "wash-house-air-behind-the-towel-rail");
     home.folder.write("rules/house.toml", &house);
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "29.5");
     board.expect([true, false]);
     assert_eq!(home.ask(&["hold", LONG, "on", "2h"]).code, 0);

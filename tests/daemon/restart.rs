@@ -11,9 +11,7 @@ fn asked_to_stop_it_says_so_and_leaves_the_leases_to_run() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect(ON);
     let mut said = home.listen("standfast/controller");
@@ -29,9 +27,7 @@ fn killed_and_back_within_the_lease_no_contact_changes_and_numbers_go_on() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "27.5");
     home.say("from/yard/reading/t1", "30");
     board.expect(ON);
@@ -78,9 +74,7 @@ fn a_board_that_returns_with_other_states_is_ordered_back_and_the_journal_says_w
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
     let _daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect(ON);
     // It was away without a word: its power failed, and somebody pressed a button before the orders came.

@@ -55,9 +55,7 @@ fn a_house_with_errors_does_not_start_unless_one_was_accepted_before() {
         let mut daemon = home.start();
         daemon.expect_line(|line| line.contains("the one accepted last runs"), TEN_SECONDS);
         said.expect(|message| message.payload.contains("accepted last"), TEN_SECONDS);
-        let mut board = home.board();
-        board.birth();
-        board.report();
+        let mut board = home.live_board();
         home.say("from/yard/reading/t1", "30");
         board.expect([true, false]);
         daemon.kill();
@@ -95,9 +93,7 @@ fn with_its_own_broker_it_is_a_whole_house() {
     let keys = "house = \"rules\"\ndata = \"data\"\nclock = \"always\"\nsettle = \"0s\"\napply = \"save\"\n";
     home.folder.write("standfast.toml", &format!("{keys}[broker.embedded]\nlisten = \"127.0.0.1:{port}\"\n"));
     let mut daemon = home.run();
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "30");
     board.expect([true, false]);
     daemon.terminate();

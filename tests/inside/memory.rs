@@ -66,9 +66,7 @@ pub fn many_messages_leave_nothing_behind() {
     let mut life = home.listen("standfast/controller");
     let mut daemon = start(&home, "memory::many_messages_leave_nothing_behind", |_| ());
     life.expect(|message| message.payload.starts_with("birth "), TEN_SECONDS);
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     let mut filled = usize::MAX;
     let mut seen = Vec::new();
     for round in 0..FILLING + ROUNDS {

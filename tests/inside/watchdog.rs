@@ -37,9 +37,7 @@ pub fn a_loop_that_hangs_pings_nobody_and_renews_nothing() {
         command.env("NOTIFY_SOCKET", manager.socket()).env("WATCHDOG_USEC", WATCHDOG.as_micros().to_string());
     });
     manager.expect("READY=1");
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let board = home.live_board();
     for _ in 0..3 {
         manager.expect("WATCHDOG=1");
     }

@@ -5,7 +5,7 @@
 use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
 
-use super::scene::{HOUSE, LEASE};
+use super::scene::{LEASE, expect_heater, freeze_weather, furnish, run};
 use super::support::{Broker, BrokerOptions, Folder, Process, Standfast, TEN_SECONDS, publish};
 
 /// Hosts of one test binary have numbers of their own.
@@ -62,7 +62,7 @@ impl Host {
 
     /// Lets no more than 4 kbit/s through to the board; of what waits more than 4 kB is dropped.
     fn narrow(&self) {
-        run(
+        call(
             "tc",
             &["qdisc", "add", "dev", &self.near, "root", "tbf", "rate", "4kbit", "burst", "1600", "limit", "4000"],
         );
@@ -70,13 +70,13 @@ impl Host {
 
     /// So many packets were dropped on the narrow link.
     fn dropped(&self) -> u64 {
-        let said = run("tc", &["-s", "qdisc", "show", "dev", &self.near]);
+        let said = call("tc", &["-s", "qdisc", "show", "dev", &self.near]);
         let mut words = said.split_whitespace().skip_while(|word| !word.contains("dropped"));
         words.nth(1).and_then(|word| word.trim_end_matches(',').parse().ok()).unwrap_or_else(|| panic!("{said}"))
     }
 
     fn widen(&self) {
-        run("tc", &["qdisc", "del", "dev", &self.near, "root"]);
+        call("tc", &["qdisc", "del", "dev", &self.near, "root"]);
     }
 }
 
@@ -89,10 +89,10 @@ impl Drop for Host {
 }
 
 fn ip(arguments: &[&str]) {
-    run("ip", arguments);
+    call("ip", arguments);
 }
 
-fn run(program: &str, arguments: &[&str]) -> String {
+fn call(program: &str, arguments: &[&str]) -> String {
     let output = Command::new(program).args(arguments).output().unwrap_or_else(|error| panic!("{program}: {error}"));
     let why = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success(), "{program} {arguments:?}: {why}");
@@ -114,27 +114,17 @@ impl Scene {
         let host = Host::new()?;
         let extra = format!("allow_anonymous true\nlistener {PORT} {}.1\n", host.net);
         let broker = Broker::start_with(BrokerOptions { extra, ..BrokerOptions::default() });
-        let folder = Folder::new();
-        folder.write("rules/house.toml", HOUSE);
-        let server = format!(
-            "house = \"rules\"\ndata = \"data\"\nclock = \"always\"\nsettle = \"1s\"\napply = \"command\"\n\
-             [broker]\nurl = \"{}\"\n",
-            broker.url()
-        );
-        folder.write("standfast.toml", &server);
-        let config = folder.path("standfast.toml").display().to_string();
-        let daemon = Standfast::start(&["run", "--config", &config]);
+        let folder = furnish(&broker);
+        let daemon = run(&folder);
         let board = host.board(&folder);
         let mut scene = Scene { board, daemon, broker, _folder: folder, host };
-        scene.board.expect_line(|line| line.contains("connected"), TEN_SECONDS);
-        scene.board.type_line("reading t1 1.5");
+        freeze_weather(&mut scene.board);
         scene.expect_heater(true);
         Some(scene)
     }
 
     fn expect_heater(&mut self, on: bool) {
-        let wanted = if on { "frost-heater is on" } else { "frost-heater is off" };
-        self.board.expect_line(|line| line.ends_with(wanted), LEASE + 6 * TEN_SECONDS);
+        expect_heater(&mut self.board, on);
     }
 }
 

@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use super::support::{Broker, Folder, Proxy, Standfast, TEN_SECONDS};
+use super::support::{Broker, Folder, Process, Proxy, Standfast, TEN_SECONDS};
 
 /// The lease of the board: the shortest that a house may give.
 pub const LEASE: Duration = Duration::from_secs(5);
@@ -70,33 +70,18 @@ impl Scene {
     /// The heater is on.
     pub fn new() -> Scene {
         let broker = Broker::start();
-        let folder = Folder::new();
-        folder.write("rules/house.toml", HOUSE);
-        let server = format!(
-            "house = \"rules\"\ndata = \"data\"\nclock = \"always\"\nsettle = \"1s\"\napply = \"command\"\n\
-             [broker]\nurl = \"{}\"\n",
-            broker.url()
-        );
-        folder.write("standfast.toml", &server);
+        let folder = furnish(&broker);
         let network = Proxy::start(broker.port());
         let (daemon, board) = (run(&folder), play(&folder, &network));
         let mut scene = Scene { broker, folder, network, daemon, board };
-        scene.freeze_weather();
+        freeze_weather(&mut scene.board);
         scene.expect_heater(true);
         scene
     }
 
-    /// It is freezing in the wash house; the board goes on saying so by itself.
-    fn freeze_weather(&mut self) {
-        self.board.expect_line(|line| line.contains("connected"), TEN_SECONDS);
-        self.board.type_line("reading t1 1.5");
-    }
-
     /// Waits until the board's relay turns the heater on or off.
     pub fn expect_heater(&mut self, on: bool) {
-        let wanted = if on { "frost-heater is on" } else { "frost-heater is off" };
-        // A daemon that starts waits for the next reading, which the board repeats every 30 s.
-        self.board.expect_line(|line| line.ends_with(wanted), LEASE + 6 * TEN_SECONDS);
+        expect_heater(&mut self.board, on);
     }
 
     /// Waits until the daemon misses the board.
@@ -134,14 +119,41 @@ impl Scene {
             (Part::Daemon, Fault::Frozen) => self.daemon.thaw(),
             (Part::Board, Fault::Killed) => {
                 self.board = play(&self.folder, &self.network);
-                self.freeze_weather();
+                freeze_weather(&mut self.board);
             }
             (Part::Board, Fault::Frozen) => self.board.thaw(),
         }
     }
 }
 
-fn run(folder: &Folder) -> Standfast {
+/// The files of the house and of its daemon, which speaks to this broker.
+pub fn furnish(broker: &Broker) -> Folder {
+    let folder = Folder::new();
+    folder.write("rules/house.toml", HOUSE);
+    let server = format!(
+        "house = \"rules\"\ndata = \"data\"\nclock = \"always\"\nsettle = \"1s\"\napply = \"command\"\n\
+         [broker]\nurl = \"{}\"\n",
+        broker.url()
+    );
+    folder.write("standfast.toml", &server);
+    folder
+}
+
+/// It is freezing in the wash house; the board goes on saying so by itself.
+pub fn freeze_weather(board: &mut Process) {
+    board.expect_line(|line| line.contains("connected"), TEN_SECONDS);
+    board.type_line("reading t1 1.5");
+}
+
+/// Waits until the board's relay turns the heater on or off.
+pub fn expect_heater(board: &mut Process, on: bool) {
+    let wanted = if on { "frost-heater is on" } else { "frost-heater is off" };
+    // A daemon that starts waits for the next reading, which the board repeats every 30 s.
+    board.expect_line(|line| line.ends_with(wanted), LEASE + 6 * TEN_SECONDS);
+}
+
+/// Starts the daemon.
+pub fn run(folder: &Folder) -> Standfast {
     let config = folder.path("standfast.toml").display().to_string();
     Standfast::start(&["run", "--config", &config])
 }

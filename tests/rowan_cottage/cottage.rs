@@ -1,9 +1,10 @@
 //! Rowan Cottage on virtual time: the example house, its boards and the physics behind its sensors, with the engine between
 //! them. It judges nothing; whoever lets it live does.
 
+#[path = "../support/example_house.rs"]
+mod example_house;
+
 use std::collections::BTreeMap;
-use std::fs;
-use std::path::Path;
 use std::sync::Arc;
 
 use jiff::tz::TimeZoneDatabase;
@@ -27,18 +28,7 @@ pub const WINTER: WallTime = WallTime(1_768_176_000_000);
 pub const SUMMER: WallTime = WallTime(1_783_900_800_000);
 
 fn house() -> House {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
-    let mut files: Vec<(String, String)> = fs::read_dir(&folder)
-        .expect("the example house stands in rules/")
-        .map(|entry| entry.expect("the folder is readable").path())
-        .filter(|path| path.extension().is_some_and(|extension| extension == "toml"))
-        .map(|path| {
-            let name = path.file_name().expect("a file has a name").to_string_lossy().into_owned();
-            (name, fs::read_to_string(path).expect("a file of the house is text"))
-        })
-        .collect();
-    files.sort();
-    check::examine(&files, &TimeZoneDatabase::bundled()).house.expect("the example house is sound")
+    check::examine(&example_house::files(), &TimeZoneDatabase::bundled()).house.expect("the example house is sound")
 }
 
 /// Everything, at one moment.
