@@ -11,10 +11,10 @@ use tokio::sync::oneshot;
 use super::keeper::Keeper;
 use super::protocol::{HistoryBy, Refusal, Request, Response};
 use super::requests::{known_load, unknown};
-use super::tally::{self, Rated};
+use super::tally::{self, Counted, Rated};
 use crate::calendar::Setting;
 use crate::engine::{JournalEntry, rfc3339};
-use crate::house::{Drive, Load, LoadId, Past};
+use crate::house::{Drive, LoadId, Past};
 use crate::store::{Gap, GapReason, JOURNAL_ROWS, JournalLine, JournalQuery, Reader, ReadingQuery, Shelf};
 use crate::sun::Position;
 use crate::units::WallTime;
@@ -116,19 +116,20 @@ fn history(
     let until = until.unwrap_or(keeper.engine().now().wall);
     let since = since.unwrap_or(WallTime(until.0.saturating_sub(HISTORY_MS)));
     let house = keeper.engine().house();
-    let members = |one: &Load| match one.drive {
-        Drive::Rotation(id) => house.rotation(id).loads.map(|member| house.load(member).name.clone()).to_vec(),
-        _ => vec![one.name.clone()],
+    let members = |one: LoadId| match house.load(one).drive {
+        Drive::Rotation(id) => house.rotation(id).loads.to_vec(),
+        _ => vec![one],
     };
+    let counted = |id: LoadId| Counted { load: house.load(id).name.clone(), on_since: keeper.engine().on_since(id) };
     let rated = house.loads.iter().zip(0..).map(|(load, number)| Rated {
         load: load.name.clone(),
-        counts: members(load),
+        counts: members(LoadId(number)).into_iter().map(counted).collect(),
         watts: load.power.map(|power| power.0),
         wear: keeper.engine().wear(LoadId(number)),
     });
     let rated: Vec<Rated> = rated.filter(|rated| load.as_ref().is_none_or(|load| rated.load == *load)).collect();
     // Rows are found by one name.
-    let one = load.filter(|load| rated.iter().all(|rated| rated.counts == [load.as_str()]));
+    let one = load.filter(|load| rated.iter().all(|rated| rated.counts.iter().all(|of| of.load == *load)));
     // What a load was when the time began stands in a row before it.
     let query = JournalQuery { load: one, kinds: tally::KINDS, since: None, until: Some(until), limit: JOURNAL_ROWS };
     Ok(What::History { query, by, since, until, rated })

@@ -15,6 +15,8 @@ use crate::units::WallTime;
 
 /// The rows that it counts.
 pub const KINDS: &[&str] = &["changed", "assumed", "driven"];
+/// The reason of a load that nobody has switched since it was first heard.
+const AS_FOUND: &str = "as it was found";
 const MS_PER_HOUR: f64 = 3_600_000.0;
 
 /// A load with what it takes.
@@ -23,11 +25,20 @@ pub struct Rated {
     /// Its name.
     pub load: String,
     /// Whose rows count for it: of a rotation its members, else itself.
-    pub counts: Vec<String>,
+    pub counts: Vec<Counted>,
     /// Its rated power in W, where the house says one.
     pub watts: Option<f64>,
     /// How worn its contact is, since it is known.
     pub wear: Option<Wear>,
+}
+
+/// A load whose rows are counted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Counted {
+    /// Its name.
+    pub load: String,
+    /// Since when it is known to be on, where it is now: the journal has no row of what it was when it was first heard.
+    pub on_since: Option<WallTime>,
 }
 
 /// One row of a history.
@@ -64,8 +75,10 @@ pub fn tally(
     if by == HistoryBy::Load {
         counted.extend(rated.iter().map(|one| ((one.load.as_str(), String::new()), (0, 0))));
     }
-    for (one, name) in rated.iter().flat_map(|one| one.counts.iter().map(move |name| (one, name))) {
-        let mut on: Option<(WallTime, String)> = None;
+    for (one, of) in rated.iter().flat_map(|one| one.counts.iter().map(move |of| (one, of))) {
+        let changes: Vec<_> = rows.iter().filter_map(|row| change(row, &of.load)).collect();
+        let found_on = of.on_since.filter(|_| changes.is_empty());
+        let mut on: Option<(WallTime, String)> = found_on.map(|at| (at, AS_FOUND.to_owned()));
         let mut run = |from: WallTime, to: WallTime, reason: &str| {
             let (from, to) = (from.max(since), to.min(until));
             for (label, ms) in shares(from, to, reason, by, zone) {
@@ -73,7 +86,7 @@ pub fn tally(
             }
         };
         let mut starts = Vec::new();
-        for (at, state, reason) in rows.iter().filter_map(|row| change(row, name)) {
+        for (at, state, reason) in changes {
             if let Some((from, reason)) = on.as_ref().filter(|_| state == State::Off) {
                 run(*from, at, reason);
                 on = None;
@@ -96,9 +109,9 @@ pub fn tally(
     let tally = counted.into_iter().map(|((load, label), (ms, closings))| {
         let on_h = ms as f64 / MS_PER_HOUR;
         let energy_kwh = of(load).and_then(|one| one.watts).map(|watts| watts * on_h / 1000.0);
-        let wear = of(load).and_then(|one| one.wear);
-        let life_share = wear.and_then(|wear| Wear { operations: closings.into(), ..wear }.share());
-        let life_used = wear.filter(|_| by == HistoryBy::Load).and_then(|wear| wear.share());
+        let wear = of(load).and_then(|one| one.wear.as_ref());
+        let life_share = wear.and_then(|wear| wear.share_of(closings.into()));
+        let life_used = wear.filter(|_| by == HistoryBy::Load).and_then(Wear::share);
         let by = (by != HistoryBy::Load).then_some(label);
         Tally { load: load.to_owned(), by, on_h, energy_kwh, closings, life_share, life_used }
     });
@@ -187,6 +200,29 @@ mod tests {
         JournalLine { at, trusted: true, revision: "r".to_owned(), entry }
     }
 
+    fn counted(load: &str, on_since: Option<WallTime>) -> Counted {
+        Counted { load: load.to_owned(), on_since }
+    }
+
+    /// A flap on an NC contact, never switched since its board was first heard; and one that was.
+    #[test]
+    fn what_was_on_when_it_was_first_heard_counts_from_then() {
+        let time = |text: &str| WallTime::from(text.parse::<Timestamp>().unwrap());
+        let between = (time("2026-05-12T00:00:00Z"), time("2026-05-12T12:00:00Z"));
+        let heard = Some(time("2026-05-12T09:00:00Z"));
+        let rated = ["flap", "fan"].map(|load| Rated {
+            load: load.to_owned(),
+            counts: vec![counted(load, heard)],
+            watts: None,
+            wear: None,
+        });
+        let rows = [row("2026-05-12T11:00:00Z", "on", "resting")];
+        let tally = tally(&rows, &rated, between, HistoryBy::Reason, &TimeZone::UTC);
+        let got: Vec<_> =
+            tally.iter().map(|one| (one.load.as_str(), one.by.as_deref(), one.on_h, one.closings)).collect();
+        assert_eq!(got, [("fan", Some("resting"), 1.0, 1), ("flap", Some("as it was found"), 3.0, 0)]);
+    }
+
     /// Two runs around a midnight of British summer time, of which the first began before the time that is counted.
     fn check(by: HistoryBy, expected: &[(Option<&str>, f64, u32)]) {
         let zone = TimeZoneDatabase::bundled().get("Europe/London").unwrap();
@@ -200,8 +236,8 @@ mod tests {
         ];
         let time = |text: &str| WallTime::from(text.parse::<Timestamp>().unwrap());
         let between = (time("2026-05-11T12:00:00Z"), time("2026-05-12T12:00:00Z"));
-        let wear = Some(Wear { operations: 40, endurance: Some(100) });
-        let rated = [Rated { load: "fan".to_owned(), counts: vec!["fan".to_owned()], watts: Some(500.0), wear }];
+        let wear = Some(Wear { operations: 40, endurance: Some(100), replaced: None });
+        let rated = [Rated { load: "fan".to_owned(), counts: vec![counted("fan", None)], watts: Some(500.0), wear }];
         let tally = tally(&rows, &rated, between, by, &zone);
         let got: Vec<_> = tally.iter().map(|one| (one.by.as_deref(), one.on_h, one.closings)).collect();
         assert_eq!(got, expected);
@@ -243,7 +279,7 @@ mod tests {
         }
         let rated = |load: &str, counts: &[&str]| Rated {
             load: load.to_owned(),
-            counts: counts.iter().map(ToString::to_string).collect(),
+            counts: counts.iter().map(|load| counted(load, None)).collect(),
             watts: None,
             wear: None,
         };
