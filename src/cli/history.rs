@@ -25,7 +25,7 @@ enum TypedBy {
     after_help = "It counts what boards reported: of an actuator the time that it was driven and its runs, of a rotation \
                         what its members did together. Energy is the load's rated power times the hours, so it is as good \
                         as that number. The share of a contact's life rests on `endurance` in the house, from the relay's \
-                        data sheet."
+                        data sheet; `replaced` begins the count anew."
 )]
 pub struct Args {
     /// Only of this load

@@ -76,6 +76,9 @@ pub(super) struct Contact {
     /// How often it was energised, as far as was seen or counted by its board.
     #[serde(default)]
     pub operations: u64,
+    /// The day on which its relay was replaced, `2026-05-12`, by the house that was counted by.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub replaced: Option<String>,
 }
 
 /// What a lost board's contact may be.

@@ -29,6 +29,7 @@ impl Snapshot {
             coil: None,
             supply: None,
             endurance: None,
+            replaced: Vec::new(),
             foreign: self.habits.get(name).cloned(),
         }
     }

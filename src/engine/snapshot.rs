@@ -351,6 +351,7 @@ impl Engine {
                 _ => self.follow_atom(atom),
             }
         }
+        self.part_from_replaced();
         self.dirty_rules.extend((0..self.rules.len()).map(|rule| RuleId(rule as u32)));
         self.dirty_loads.extend((0..self.loads.len()).map(|load| LoadId(load as u32)));
     }

@@ -7,7 +7,7 @@ use super::travel::Wait;
 use super::{Cause, Engine, Evidence, Explanation, RuleCause};
 use crate::condition::for_each_atom;
 use crate::house::{AlarmState, Atom, AtomId, Drive, LoadId, RuleId, State, Threshold};
-use crate::units::{Finite, Span};
+use crate::units::{Finite, Span, WallTime};
 
 impl Engine {
     /// Everything about a load now.
@@ -47,6 +47,11 @@ impl Engine {
         };
         let at = self.now.wall - contact.changed_latest.age(self.now.boot);
         Some(Since { at, why: contact.turned_by.clone().filter(is_ours) })
+    }
+
+    /// Since when a load is known to be on; `None` where it is not, or where no contact of its own tells.
+    pub fn on_since(&self, load: LoadId) -> Option<WallTime> {
+        self.since(load).filter(|_| self.reported(load) == Some(State::On)).map(|since| since.at)
     }
 
     /// Whether nothing measures what a load is.

@@ -94,6 +94,7 @@ mod tests {
             coil: None,
             supply: None,
             endurance: None,
+            replaced: Vec::new(),
             foreign: None,
         };
         let load = |&(name, board, number): &(&str, u32, u8)| Load {

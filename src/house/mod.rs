@@ -27,7 +27,7 @@ pub use foreign::{Ask, Ear, Foreign, ForeignRelay, LEASE_SECONDS};
 pub use model::{
     Action, ActuatorId, AtomId, BOARD_NAME_MAX, Board, BoardId, ConditionId, Contact, House, Input, InputId, Kind,
     Load, LoadId, NAME_MAX, OnUnknown, PRIORITY_LOWEST, PRIORITY_TRIP, Place, Port, PortId, RELAYS_MAX, Relay,
-    RotationId, Rule, RuleId, SelectorId, SensorId, SetpointId, Site, WIRE_NAME_MAX,
+    Replaced, RotationId, Rule, RuleId, SelectorId, SensorId, SetpointId, Site, WIRE_NAME_MAX,
 };
 pub use modes::{Bound, Ends, POSITIONS_MAX, RELEASE, Range, Selector, Setpoint};
 pub use output::{Circuit, CircuitId, Interlock, InterlockId, MaxStarts};

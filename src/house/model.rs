@@ -1,5 +1,6 @@
 //! Sites, boards, sensors, loads, inputs and rules as data. It never decodes text and never decides.
 
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 
@@ -142,8 +143,19 @@ pub struct Board {
     pub supply: Option<Amperes>,
     /// How many operations the data sheet of its relays gives their contacts under load.
     pub endurance: Option<u32>,
+    /// Which of its relays were replaced, and when.
+    pub replaced: Vec<Replaced>,
     /// How it is spoken to where its firmware does not know the contract.
     pub foreign: Option<Foreign>,
+}
+
+/// A relay that was replaced by a new one, whose contact has its life before it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Replaced {
+    /// Its number on the board, from 1; `None` for all of them.
+    pub relay: Option<u8>,
+    /// The day.
+    pub day: Date,
 }
 
 /// A relay by board and number.

@@ -243,6 +243,7 @@ pub(super) fn board(name: &str, relays: u8) -> Board {
         coil: None,
         supply: None,
         endurance: None,
+        replaced: Vec::new(),
         foreign: None,
     }
 }

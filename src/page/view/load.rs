@@ -100,7 +100,9 @@ fn facts(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
             @if let Some(power) = load.power { div { dt { "power" } dd { (power) } } }
             @if let Some(wear) = shown.engine.wear(id) {
                 div {
-                    dt { "operations counted" }
+                    dt {
+                        "operations " (wear.replaced.as_ref().map_or("counted".to_owned(), |day| format!("since {day}")))
+                    }
                     dd {
                         (wear.operations)
                         @if let (Some(share), Some(endurance)) = (wear.share(), wear.endurance) {
