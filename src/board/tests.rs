@@ -1,6 +1,7 @@
 //! Tests of the board: one for each sentence of the contract, then faults, then what holds whatever happens.
 
-use proptest::prelude::*;
+mod hands;
+mod random;
 
 use super::*;
 use crate::units::BootTime;
@@ -306,72 +307,6 @@ fn orders_after_the_lease_has_run_out_are_obeyed_again() {
 }
 
 #[test]
-fn while_leased_a_button_only_reports() {
-    let mut rig = Rig::new();
-    check(rig.does(Event::Pressed { input: "1" }), &["input/1 press 1"]);
-    rig.orders("1 1 1 90 off off");
-    check(rig.does(Event::Pressed { input: "1" }), &["input/1 press 2"]);
-    assert!(!rig.on(1));
-}
-
-#[test]
-fn once_the_lease_has_run_out_a_button_switches_and_the_hand_count_says_so() {
-    let mut rig = Rig::new();
-    rig.orders("1 1 1 20 off off");
-    rig.does(Event::LinkDown);
-    rig.until(25_000);
-    check(rig.does(Event::Pressed { input: "1" }), &["1 on"]);
-    rig.now = 30_000;
-    check(rig.does(Event::LinkUp), &["life! birth 1 power-on", "input/door off", "report 1 2 1 on:5:1:1 off:30:0:0"]);
-    // With the link up it is told by the report, and not as a press as well.
-    check(rig.does(Event::Pressed { input: "1" }), &["1 off", "report 1 3 1 off:0:2:2 off:30:0:0"]);
-}
-
-#[test]
-fn a_deaf_relay_does_not_follow_its_button() {
-    let mut rig = Rig::new();
-    rig.fallback("20 off! off");
-    rig.orders("1 1 1 20 off off");
-    rig.until(25_000);
-    check(rig.does(Event::Pressed { input: "1" }), &["input/1 press 1"]);
-    assert!(!rig.on(1));
-    check(rig.does(Event::Pressed { input: "2" }).into_iter().take(1).collect(), &["2 on"]);
-}
-
-#[test]
-fn presses_and_keys_are_counted_and_never_queued() {
-    let mut rig = Rig::new();
-    let key = || Event::Key { input: "ir", code: Code::new("20DF40BF").expect("a code") };
-    check(rig.does(Event::Pressed { input: "spare" }), &["input/spare press 1"]);
-    check(rig.does(key()), &["input/ir 20DF40BF 1"]);
-    rig.does(Event::LinkDown);
-    check(rig.does(Event::Pressed { input: "spare" }), &[]);
-    check(rig.does(key()), &[]);
-    let up = rig.does(Event::LinkUp);
-    assert!(!up.iter().any(|did| did.contains("press") || did.contains("20DF40BF")), "{up:?}");
-    check(rig.does(Event::Pressed { input: "spare" }), &["input/spare press 3"]);
-    check(rig.does(key()), &["input/ir 20DF40BF 3"]);
-    check(rig.does(Event::Pressed { input: "nowhere" }), &[]);
-    rig.reset("watchdog");
-    rig.does(Event::LinkUp);
-    check(rig.does(key()), &["input/ir 20DF40BF 1"]);
-}
-
-#[test]
-fn a_contact_is_told_when_it_moves_and_repeated_to_who_comes() {
-    let mut rig = Rig::new();
-    check(rig.does(Event::Contact { input: "door", closed: true }), &["input/door on"]);
-    check(rig.does(Event::Contact { input: "door", closed: true }), &[]);
-    check(rig.hears("controller", "birth 0.3.1 4f2c9a1"), &["input/door on", "report 1 2 0 off:0:0:0 off:0:0:0"]);
-    check(rig.hears("controller", "death"), &[]);
-    // What hangs on the terminals outlives power cuts and moves during them.
-    rig.does(Event::PowerLost);
-    check(rig.does(Event::Contact { input: "door", closed: false }), &[]);
-    rig.reset("power-on");
-    assert!(rig.does(Event::LinkUp).contains(&"input/door off".to_owned()));
-}
-
-#[test]
 fn a_pulse_is_timed_by_the_board() {
     let mut rig = Rig::new();
     check(rig.orders("1 1 1 90 on:400 off"), &["1 on", "report 1 2 1 on:0:1:0 off:0:0:0"]);
@@ -506,85 +441,5 @@ fn a_clock_that_drifts_meets_its_deadlines_at_the_right_true_time() {
             assert!(drift.board_time(at) >= BootTime(due), "{ppm} {due}");
             assert!(at.0 == 777 || drift.board_time(BootTime(at.0 - 1)) < BootTime(due), "{ppm} {due}");
         }
-    }
-}
-
-#[derive(Clone, Debug)]
-enum Step {
-    Pass(u64),
-    Orders { number: u32, boot: u32, beat: u32, lease: u32, words: u8 },
-    Fallback { lease: u32, words: u8 },
-    Other(u8),
-    Bytes(Vec<u8>),
-}
-
-fn a_step() -> impl Strategy<Value = Step> {
-    prop_oneof![
-        3 => (0..60_000_u64).prop_map(Step::Pass),
-        4 => (1..60_u32, 1..4_u32, 1..60_u32, prop_oneof![Just(0), 5..60_u32], any::<u8>())
-            .prop_map(|(number, boot, beat, lease, words)| Step::Orders { number, boot, beat, lease, words }),
-        1 => (prop_oneof![Just(0), 5..60_u32], any::<u8>()).prop_map(|(lease, words)| Step::Fallback { lease, words }),
-        3 => any::<u8>().prop_map(Step::Other),
-        1 => prop::collection::vec(any::<u8>(), 0..60).prop_map(Step::Bytes),
-    ]
-}
-
-/// Nothing panics, deadlines move on, numbers only rise, no power leaves nothing energised, and once the longest lease taken
-/// so far is over no relay obeys any more.
-fn run(steps: &[Step]) {
-    let mut rig = Rig::new();
-    let mut lease_end_max = 90_000;
-    for step in steps {
-        match step {
-            Step::Pass(ms) => {
-                let end = rig.now + ms;
-                rig.until(end);
-            }
-            Step::Orders { number, boot, beat, lease, words } => {
-                let word = |bits: u8| ["on", "off", "-", "on:400"][usize::from(bits & 3)];
-                let taken = rig.board.taken();
-                rig.orders(&format!("{number} {boot} {beat} {lease} {} {}", word(*words), word(words >> 2)));
-                if rig.board.taken() != taken {
-                    assert!(rig.board.taken() > taken && *boot == rig.board.boot());
-                    let end = if *lease == 0 { u64::MAX } else { rig.now + u64::from(*lease) * 1000 };
-                    lease_end_max = end.max(lease_end_max);
-                }
-            }
-            Step::Fallback { lease, words } => {
-                let word = |bits: u8| ["on", "off", "keep", "off!"][usize::from(bits & 3)];
-                rig.fallback(&format!("{lease} {} {}", word(*words), word(words >> 2)));
-                lease_end_max = if *lease == 0 { u64::MAX } else { lease_end_max.max(u64::from(*lease) * 1000) };
-            }
-            Step::Other(0..40) => drop(rig.does(Event::Pressed { input: "1" })),
-            Step::Other(40..80) => drop(rig.does(Event::Pressed { input: "2" })),
-            Step::Other(80..120) => {
-                let closed = rig.now.is_multiple_of(2);
-                rig.does(Event::Contact { input: "door", closed });
-            }
-            Step::Other(120..160) => drop(rig.does(Event::LinkDown)),
-            Step::Other(160..230) => drop(rig.does(Event::LinkUp)),
-            Step::Other(230..) => {
-                rig.does(Event::PowerLost);
-                assert!(!rig.on(1) && !rig.on(2));
-                rig.reset("power-on");
-                rig.does(Event::LinkUp);
-                lease_end_max = u64::MAX;
-            }
-            Step::Bytes(bytes) => {
-                for topic in ["standfast/to/yard/orders", "standfast/to/yard/fallback", "standfast/controller", "x"] {
-                    rig.does(Event::Message { topic, payload: bytes, retained: false });
-                }
-            }
-        }
-        if rig.now > lease_end_max {
-            assert!(rig.board.run_out(1) && rig.board.run_out(2), "a lease outlived {lease_end_max} at {}", rig.now);
-        }
-    }
-}
-
-proptest! {
-    #[test]
-    fn whatever_happens_leases_end_and_deadlines_move(steps in prop::collection::vec(a_step(), 0..80)) {
-        run(&steps);
     }
 }

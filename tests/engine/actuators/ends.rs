@@ -1,0 +1,89 @@
+//! Actuators with contacts at their ends: a run is over when its end is reached, and one that is not is told.
+
+use super::*;
+
+fn closed() -> Watch {
+    let mut watch = Watch::of(Bench::new(&with_ends()));
+    watch.bench.play_all();
+    watch.contact("is-closed", true);
+    watch.run_s(40);
+    watch
+}
+
+#[test]
+fn one_that_stands_where_it_is_wanted_makes_no_run() {
+    let mut watch = closed();
+    assert_eq!(watch.words(), [""; 0]);
+    assert_eq!(
+        watch.bench.why("door"),
+        "door: closed, nothing is demanded, so it rests; open when input yard/daylight is on (rule opens)"
+    );
+}
+
+#[test]
+fn reaching_the_end_ends_the_run() {
+    let mut watch = closed();
+    watch.daylight(true);
+    watch.run_s(1);
+    watch.contact("is-closed", false);
+    watch.run_s(11);
+    assert_eq!(watch.known(), None);
+    watch.contact("is-open", true);
+    watch.run_s(1);
+    assert!(watch.lasted().abs_diff(12_000) <= 300, "{:?}", watch.log);
+    assert_eq!(watch.words(), OPENING);
+    assert_eq!(watch.known(), Some(On));
+    watch.run_s(60);
+    assert_eq!(watch.words(), [""; 0]);
+}
+
+#[test]
+fn an_end_that_is_not_reached_raises_an_alarm_and_is_not_tried_again() {
+    let mut watch = closed();
+    watch.daylight(true);
+    watch.run_s(1);
+    watch.contact("is-closed", false);
+    watch.run_s(30);
+    assert!(watch.lasted().abs_diff(19_800) <= 200, "travel and a tenth: {:?}", watch.log);
+    assert_eq!(watch.words(), OPENING);
+    assert_eq!(watch.bench.alarms(), ["reach-door"]);
+    let text = watch.bench.alarm("reach-door").text.clone();
+    assert!(text.starts_with("actuator \"door\" did not reach open within 19.8s"), "{text}");
+    assert_eq!(watch.known(), None);
+    watch.run_s(200);
+    assert_eq!(watch.words(), [""; 0]);
+    // The way back is free, and reached.
+    watch.daylight(false);
+    watch.run_s(10);
+    watch.contact("is-closed", true);
+    watch.run_s(5);
+    assert_eq!(watch.words(), CLOSING);
+    assert_eq!(watch.bench.alarms(), [""; 0]);
+}
+
+#[test]
+fn one_that_does_not_leave_its_end_has_not_moved() {
+    let house = DOOR.replace("travel = \"18s\"", "travel = \"18s\"\nclose_end = \"is-closed\"") + ENDS;
+    let mut watch = Watch::of(Bench::new(&house));
+    watch.bench.play_all();
+    watch.contact("is-closed", true);
+    watch.run_s(40);
+    watch.daylight(true);
+    watch.run_s(30);
+    assert_eq!(watch.words(), OPENING);
+    assert_eq!(watch.known(), Some(Off));
+    assert_eq!(watch.bench.alarms(), ["reach-door"]);
+}
+
+#[test]
+fn an_end_contact_that_is_not_heard_leaves_it_open_where_it_stands() {
+    let ends = ENDS.replace("yard/is", "hall/is");
+    let boards = "[board.yard]\nrelays = 4\n[board.hall]\nrelays = 1\n";
+    let house = with_ends().replace(ENDS, &ends).replacen("[actuator", &format!("{boards}[actuator"), 1);
+    let mut watch = Watch::of(Bench::new(&house));
+    watch.bench.play("yard");
+    watch.run_s(70);
+    assert_eq!(watch.words(), CLOSING);
+    assert_eq!(watch.known(), None);
+    assert!(!watch.bench.alarms().contains(&"reach-door"));
+}
