@@ -298,8 +298,14 @@ impl Engine {
         } else if rebooted {
             self.stagger_loads(board);
         }
+        let fallback = self.fallback(board);
+        let number = self.boards[board.index()].next_number;
         let index = self.index.clone();
-        for ((relay, load), said) in index.relays(board).zip(&report.relays) {
+        for (((relay, load), said), fallback) in index.relays(board).zip(&report.relays).zip(&fallback.relays) {
+            if ran_out && fallback.word.energised() != Some(said.energised) {
+                // The report may have waited somewhere, and be older than the end of the lease.
+                self.contact_mut(relay).found_late = Some(number);
+            }
             let heard = self.contact_mut(relay).hear(said, report.taken, now);
             self.take_contact(relay, load, heard, Return { found, rebooted, ran_out, heard_before }, out);
         }

@@ -50,6 +50,10 @@ pub(super) struct Contact {
     /// Why it changed last, where that was seen.
     #[serde(default)]
     pub turned_by: Option<Cause>,
+    /// It was reported with its board after the lease had run out, in a state that it may have left since: orders of this number
+    /// will tell, once they are taken.
+    #[serde(default)]
+    pub found_late: Option<u32>,
     /// What else it may be while the board is lost: its fallback, or released by loss of power.
     pub lost: Option<Lost>,
     /// Its count of changes in the present boot.
@@ -151,6 +155,11 @@ impl Contact {
         self.last_reported = self.reported;
         self.lost = None;
         changed
+    }
+
+    /// Whether what was reported may be over by now, because its board's lease may have run out between.
+    pub fn may_have_lapsed(&self) -> bool {
+        self.found_late.is_some_and(|number| self.taken < number)
     }
 
     /// Whether orders are under way that could still turn it over.
@@ -266,6 +275,7 @@ impl Contact {
         self.changed_latest = now.into();
         self.reported = None;
         self.taken = 0;
+        self.found_late = None;
         self.changes = from_zero.then_some(0);
         self.hands = from_zero.then_some(0);
         self.was_reset = from_zero;

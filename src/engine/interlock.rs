@@ -2,6 +2,7 @@
 //! over. It never demands anything by itself.
 
 use super::Engine;
+use super::contact::Contact;
 use super::decide::{Decider, Decision};
 use crate::house::{Interlock, InterlockId, LoadId, State};
 use crate::units::BootTime;
@@ -39,8 +40,9 @@ impl Engine {
         {
             return Some((Decider::Interlock(id), None));
         }
-        // One that an order under way may open would close once more.
-        if self.is_surely_on(load) {
+        // One that an order under way may open would close once more, and so would one whose lease may have opened it.
+        let may_have_lapsed = self.contact_of(load).is_some_and(Contact::may_have_lapsed);
+        if self.is_surely_on(load) && !may_have_lapsed {
             return None;
         }
         for other in others() {

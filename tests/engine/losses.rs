@@ -185,3 +185,42 @@ fn after_a_power_cut_every_board_is_back_at_once_and_one_load_closes_at_a_time()
     }
     assert_eq!(before, 16, "all within 16 turns of 300 ms");
 }
+
+const LOCKED: &str = r#"
+[board.near]
+relays = 1
+lease = "60s"
+[board.far]
+relays = 1
+lease = "60s"
+[load.up]
+relay = "near/1"
+kind = "led"
+[load.down]
+relay = "far/1"
+kind = "led"
+[interlock.one-way]
+loads = ["down", "up"]
+dead_time = "1s"
+"#;
+
+#[test]
+fn a_report_that_comes_after_the_end_of_its_lease_closes_nothing_beside_another() {
+    let mut bench = Bench::new(LOCKED);
+    bench.relays("near", "off");
+    bench.relays("far", "off");
+    bench.run_for("31s");
+    bench.hold("up", "on 2h");
+    bench.relays("near", "on");
+    bench.relays("far", "off");
+    bench.hold("down", "on 2h");
+    assert_eq!(bench.ordered("near"), "on");
+    for _ in 0..10 {
+        bench.run_for("10s");
+        bench.relays("far", "off");
+    }
+    assert_eq!(bench.ordered("far"), "on", "the other has fallen back: {}", bench.why("down"));
+    // It was sent before the lease ran out, and has waited in a link since.
+    bench.relays_taken("near", bench.orders["near"].number, "on");
+    assert_ne!(bench.ordered("near"), "on", "its relay may have opened since: {}", bench.why("up"));
+}
