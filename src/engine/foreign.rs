@@ -13,12 +13,12 @@ use super::timers::Timer;
 use super::{Effect, Engine, JournalEntry};
 use crate::house::{self, BoardId, LoadId, Relay, State};
 use crate::units::{BootTime, Moment, Span};
-use crate::wire::{FOREIGN_EXPIRY, ForeignWord, RelayReport, foreign_order, foreign_question};
+use crate::wire::{FOREIGN_EXPIRY, ForeignWord, RelayReport, foreign_order};
 
 /// After this long an order has come to the board or never will: brokers drop it by then.
-const UNDER_WAY: Span = FOREIGN_EXPIRY;
+pub(super) const UNDER_WAY: Span = FOREIGN_EXPIRY;
 /// A board that says by itself whether it is there is missed after this long without a first word.
-const FIRST_WORD: Span = Span::from_s(60);
+pub(super) const FIRST_WORD: Span = Span::from_s(60);
 
 /// What is going on with a board of other firmware. Nothing of it outlives the process.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -32,7 +32,9 @@ pub(super) struct ForeignState {
     /// Every standing order is to be said again.
     again: bool,
     repeat_at: Option<BootTime>,
-    ask_at: Option<BootTime>,
+    pub ask_at: Option<BootTime>,
+    /// What it has not reported by then it is made to report.
+    pub probe_at: Option<BootTime>,
     /// Until then orders may be under way.
     clear_at: Option<BootTime>,
 }
@@ -50,7 +52,7 @@ impl ForeignState {
     }
 
     fn due(&self) -> Option<BootTime> {
-        [self.repeat_at, self.ask_at, self.clear_at].into_iter().flatten().min()
+        [self.repeat_at, self.ask_at, self.probe_at, self.clear_at].into_iter().flatten().min()
     }
 }
 
@@ -64,11 +66,11 @@ pub(super) fn silence_max(foreign: &house::Foreign, presence: Presence) -> Optio
 }
 
 impl Engine {
-    fn habits(&self, board: BoardId) -> Option<&house::Foreign> {
+    pub(super) fn habits(&self, board: BoardId) -> Option<&house::Foreign> {
         self.house.board(board).foreign.as_ref()
     }
 
-    fn foreign_mut(&mut self, board: BoardId) -> &mut ForeignState {
+    pub(super) fn foreign_mut(&mut self, board: BoardId) -> &mut ForeignState {
         &mut self.boards[board.index()].foreign
     }
 
@@ -83,6 +85,7 @@ impl Engine {
         let state = self.foreign_mut(board);
         state.again = true;
         state.repeat_at = repeat_at;
+        self.await_reports(board);
         self.due_boards.insert(board);
         self.ask_foreign(board, out);
     }
@@ -129,6 +132,7 @@ impl Engine {
         if self.presence(board) != Presence::Present {
             self.find_foreign(board, out);
             self.foreign_mut(board).again = true;
+            self.await_reports(board);
             self.due_boards.insert(board);
         }
         if let Some(silence) = self.habits(board).and_then(|foreign| silence_max(foreign, Presence::Present)) {
@@ -320,6 +324,7 @@ impl Engine {
         let is_due = |at: Option<BootTime>| at.is_some_and(|at| at <= now);
         let state = self.foreign_mut(board);
         let (repeats, asks, clears) = (is_due(state.repeat_at), is_due(state.ask_at), is_due(state.clear_at));
+        let probes = is_due(state.probe_at);
         if repeats {
             state.again = true;
             state.repeat_at = repeat.map(|repeat| now + repeat);
@@ -343,22 +348,13 @@ impl Engine {
         if asks {
             self.ask_foreign(board, out);
         }
-        self.plan_foreign(board);
-    }
-
-    fn ask_foreign(&mut self, board: BoardId, out: &mut Vec<Effect>) {
-        let Some(ask) = self.habits(board).and_then(|foreign| foreign.ask.clone()) else {
-            return self.plan_foreign(board);
-        };
-        let ask_at = self.now.boot + ask.every;
-        self.foreign_mut(board).ask_at = Some(ask_at);
-        if self.link {
-            out.push(Effect::SendForeign { board, messages: vec![foreign_question(&ask)] });
+        if probes {
+            self.probe_foreign(board, out);
         }
         self.plan_foreign(board);
     }
 
-    fn plan_foreign(&mut self, board: BoardId) {
+    pub(super) fn plan_foreign(&mut self, board: BoardId) {
         match self.boards[board.index()].foreign.due() {
             Some(due) => self.boot_timers.set(Timer::Foreign(board), due),
             None => self.boot_timers.clear(Timer::Foreign(board)),

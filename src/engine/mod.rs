@@ -22,6 +22,7 @@ mod event;
 mod explain;
 mod forecast;
 mod foreign;
+mod foreign_asked;
 mod hold;
 mod hours;
 mod index;

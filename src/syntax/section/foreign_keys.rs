@@ -28,7 +28,8 @@ pub(super) static KEYS: [Key; 7] = [
         "ask",
         Form::Keys(&ASK),
         "{ topic = \"shed/query\", payload = \"relays\" }",
-        "With `report`: how it is asked for a report, if it gives none by itself until something changes.",
+        "With `report`: how it is asked for a report, if it gives none by itself until something changes. Where it is not \
+         given, a relay of which nothing is heard for a minute is told again what it was told last, which makes it answer.",
     ),
     Key::optional(
         "active_low",

@@ -143,6 +143,28 @@ fn a_hand_at_the_board_is_undone_since_it_cannot_be_told_from_a_reset() {
     assert_eq!(bench.explain("lamp").hold, None);
 }
 
+/// It says what its relays do when that changes and not before, and the broker keeps nothing of it.
+#[test]
+fn a_board_that_says_nothing_after_a_restart_is_told_again_what_it_was_told_last() {
+    let mut bench = there("");
+    roof(&mut bench, "29");
+    bench.message("tower/got/0", r#"{"pin":"clear"}"#, false);
+    said(&mut bench);
+    bench.restart(&tower(""), "20s", true, true);
+    bench.message("tower/link", "up", true);
+    bench.run_for("59s");
+    assert_eq!(said(&mut bench), [""; 0], "what is not known is not ordered over");
+    bench.run_for("2s");
+    assert_eq!(said(&mut bench), ["tower/put/0 clear", "tower/put/1 set"]);
+    bench.message("tower/got/0", r#"{"pin":"clear"}"#, false);
+    bench.run_for("1m");
+    assert_eq!((bench.explain("fan").known, bench.explain("lamp").known), (Some(On), None));
+    assert!(said(&mut bench).contains(&"tower/put/1 set".to_owned()), "and again until it answers");
+    bench.message("tower/got/1", r#"{"pin":"set"}"#, false);
+    bench.hold("lamp", "on 1h");
+    assert_eq!(said(&mut bench), ["tower/put/1 clear"]);
+}
+
 #[test]
 fn after_a_restart_its_state_is_what_it_reports() {
     let mut bench = there("");
