@@ -59,14 +59,19 @@ impl Broker {
         if self.is_for_controller(topic) { vec![Client::Controller] } else { Vec::new() }
     }
 
-    /// `from/#`, `hold/#` and what lies outside the prefix.
+    /// `from/#`, what hands say, and what lies outside the prefix.
     fn is_for_controller(&self, topic: &str) -> bool {
-        self.prefix.below(topic).is_none_or(|below| below.starts_with("from/") || below.starts_with("hold/"))
+        self.prefix.below(topic).is_none_or(|below| below.starts_with("from/") || is_by_hand(below))
     }
 
-    /// Whether subscribers are told that a live message asks to be stored: only holds are subscribed so.
+    /// Whether subscribers are told that a live message asks to be stored: only what hands say is subscribed so.
     pub fn shows_retain(&self, topic: &str) -> bool {
-        self.prefix.below(topic).is_some_and(|below| below.starts_with("hold/"))
+        self.prefix.below(topic).is_some_and(is_by_hand)
+    }
+
+    /// One more client reads some topics.
+    pub fn subscribe(&mut self, client: Client, topics: impl Iterator<Item = String>) {
+        topics.for_each(|topic| self.readers.entry(topic).or_default().push(client));
     }
 
     /// What a client gets that has just subscribed.
@@ -93,4 +98,8 @@ impl Broker {
             Comeback::Stale => self.retained = self.on_disk.clone(),
         }
     }
+}
+
+fn is_by_hand(below: &str) -> bool {
+    ["hold/", "selector/", "setpoint/"].iter().any(|hand| below.starts_with(hand))
 }

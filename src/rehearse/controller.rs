@@ -262,8 +262,13 @@ impl Stage {
     }
 
     pub(super) fn publish(&mut self, topic: &str, payload: &str, retained: bool) {
+        self.publish_with(topic, payload, retained, 1);
+    }
+
+    /// The same with another quality of service.
+    pub(super) fn publish_with(&mut self, topic: &str, payload: &str, retained: bool, qos: u8) {
         if self.controller.process.as_ref().is_some_and(|process| process.linked) {
-            self.send(Client::Controller, Way::Up, parcel(topic, payload, retained));
+            self.send(Client::Controller, Way::Up, Parcel { qos, ..parcel(topic, payload, retained) });
         }
     }
 

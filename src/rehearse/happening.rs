@@ -8,7 +8,7 @@ use super::link::Client;
 use crate::board::RelayFault;
 use crate::engine::{Answer, By, Effect, Event, HandOrder, JournalRow, Now};
 use crate::house::{State, Term};
-use crate::units::{BootTime, Span};
+use crate::units::{BootTime, Span, WallTime};
 use crate::wire::{Fallback, Orders};
 
 /// Something that happened.
@@ -213,6 +213,8 @@ pub enum What {
         /// Its topic.
         topic: String,
     },
+    /// A selector was turned or a setpoint set.
+    Set(ModeSet),
     /// Something that the script did, in words.
     Act(String),
     /// The engine took a step; only where steps are recorded.
@@ -245,6 +247,19 @@ pub struct HoldBegun {
     pub span: Span,
     /// Which act of the world it came from.
     pub stamp: u64,
+}
+
+/// A selector or a setpoint as somebody set it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ModeSet {
+    /// Its name.
+    pub name: String,
+    /// The position, or the value.
+    pub value: String,
+    /// How long was said, by the wall clock of then; `None` where no end was said.
+    pub span: Option<Span>,
+    /// The wall time until which it was to last, where that was said.
+    pub end: Option<WallTime>,
 }
 
 impl fmt::Display for Happening {
@@ -301,6 +316,7 @@ impl fmt::Display for What {
                     hold.by.words()
                 )
             }
+            What::Set(set) => write!(f, "set: {} to {} ({:?})", set.name, set.value, set.span),
             What::Journal(row) => write!(f, "journal: {:?}", row.entry),
             What::Asked { order } => write!(f, "asked: {order:?}"),
             What::Refused { sensor } => write!(f, "controller cannot read {sensor}"),

@@ -10,6 +10,8 @@ use crate::units::{BootTime, Span};
 pub enum Client {
     /// A board, by its place on the stage.
     Board(usize),
+    /// The board of other firmware, by its place among those.
+    Appliance(usize),
     /// The controller.
     Controller,
 }

@@ -8,6 +8,7 @@
 pub mod check;
 pub mod draw;
 
+mod appliance;
 mod broker;
 mod charge;
 mod clock;
@@ -18,6 +19,7 @@ mod panel;
 mod rng;
 mod sent;
 mod stage;
+mod stroke;
 mod told;
 mod trial;
 mod weaken;
@@ -25,7 +27,7 @@ mod wires;
 
 pub use broker::Comeback;
 pub use clock::Machine;
-pub use happening::{Charge, Happening, HoldBegun, Mover, Step, What, Why};
+pub use happening::{Charge, Happening, HoldBegun, ModeSet, Mover, Step, What, Why};
 pub use link::{Calm, Client, Fate, Network, Parcel, Way};
 pub use panel::Panel;
 pub use rng::Rng;

@@ -82,6 +82,7 @@ impl Stage {
                 Effect::Publish(publish) => self.board_says(place, publish, stamp),
                 Effect::Relay { number, energised } => {
                     self.see(What::Contact { board: place, relay: number, energised, mover });
+                    self.drive(place, number, energised);
                 }
                 Effect::Store => {
                     let fallback = self.panels[place].board.flash().fallback.clone();
@@ -146,6 +147,7 @@ impl Stage {
         self.see(What::BoardUp { board: place, boot, is_new: false });
         self.carry_board(place, effects, Mover::Power, 0);
         self.plan_tick(place);
+        self.tell_ends_of(place);
         self.put(now + START, Due::Connect(Client::Board(place)));
     }
 
@@ -168,7 +170,10 @@ impl Stage {
         let fresh = Panel::new(&old.name, old.board.setup().clone(), old.drift.ppm, faults);
         self.panels[place] = fresh;
         let relays = self.panels[place].board.setup().relays;
-        (1..=relays).for_each(|relay| self.see(What::RelayFault { board: place, relay, fault: None }));
+        for relay in 1..=relays {
+            self.see(What::RelayFault { board: place, relay, fault: None });
+            self.doubt_drive(place, relay, false);
+        }
         self.see(What::BoardUp { board: place, boot: 0, is_new: true });
         self.reset(place, "power-on");
     }
@@ -181,6 +186,7 @@ impl Stage {
             None => faults.relays.remove(&relay),
         };
         self.see(What::RelayFault { board: place, relay, fault });
+        self.doubt_drive(place, relay, fault.is_some());
         let effects = self.panels[place].board.set_faults(faults);
         self.carry_board(place, effects, Mover::Fault, 0);
     }

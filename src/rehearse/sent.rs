@@ -23,6 +23,11 @@ impl Stage {
                     let topic = self.topics.fallback(&board);
                     self.publish(&topic, "", true);
                 }
+                Effect::SendForeign { messages, .. } => {
+                    for said in messages {
+                        self.publish_with(&said.topic, &said.payload, said.retain, u8::from(said.acknowledged));
+                    }
+                }
                 Effect::ReserveOrders { board, through } => {
                     let due = self.now() + self.controller.write;
                     self.put(due, Due::Reserved { life: self.controller.life, board, through });
@@ -38,10 +43,7 @@ impl Stage {
                         self.see(What::Wanted { load, state });
                     }
                 }
-                Effect::ClearRetained(_)
-                | Effect::PublishAlarm { .. }
-                | Effect::SendForeign { .. }
-                | Effect::ReadingDropped { .. } => {}
+                Effect::ClearRetained(_) | Effect::PublishAlarm { .. } | Effect::ReadingDropped { .. } => {}
             }
         }
     }

@@ -5,12 +5,14 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::appliance::Appliance;
 use super::broker::{Broker, Comeback};
 use super::clock::Machine;
 use super::controller::Controller;
 use super::happening::{Happening, What};
 use super::link::{Client, Link, Network, Parcel};
 use super::panel::Panel;
+use super::stroke::Stroke;
 use super::weaken::Weakness;
 use crate::board::{Faults, Setup};
 use crate::engine::{Settings, Snapshot};
@@ -30,6 +32,10 @@ pub struct Stage {
     pub(super) broker: Broker,
     pub(super) links: BTreeMap<Client, Link>,
     pub(super) panels: Vec<Panel>,
+    /// Boards of other firmware.
+    pub(super) appliances: Vec<Appliance>,
+    /// What actuators move.
+    pub(super) strokes: Vec<Stroke>,
     /// Places of boards by name.
     pub(super) places: BTreeMap<String, usize>,
     pub(super) controller: Controller,
@@ -45,6 +51,8 @@ pub(super) enum Due {
     BrokerNotices(Client, u32),
     ClientNotices(Client, u32),
     Tick(usize),
+    LetGo { place: usize, relay: usize, turn: u32 },
+    End { place: usize, turn: u32 },
     Wake(u64),
     Thaw,
     Stored { life: u32, of: u64, snapshot: Box<Snapshot> },
@@ -71,13 +79,20 @@ impl Stage {
     pub fn new(opening: Opening, network: Box<dyn Network>) -> Stage {
         let Opening { house, wall, settings, boards, weakness } = opening;
         let prefix = Prefix::default();
-        let names: Vec<String> = house.boards.iter().map(|board| board.name.clone()).collect();
+        let own = house.boards.iter().filter(|board| board.foreign.is_none());
+        let names: Vec<String> = own.map(|board| board.name.clone()).collect();
+        let appliances = Appliance::all(&house);
         let panels = names.iter().enumerate().map(|(place, name)| {
             let (ppm, faults) = boards.get(place).cloned().unwrap_or_default();
             let setup = Setup::of_house(&house, BoardId(place as u32), &prefix);
             Panel::new(name, setup, ppm, Weakness::faults(weakness, faults))
         });
-        let clients = (0..names.len()).map(Client::Board).chain([Client::Controller]);
+        let mut broker = Broker::new(prefix.clone(), &names);
+        for (place, appliance) in appliances.iter().enumerate() {
+            broker.subscribe(Client::Appliance(place), appliance.reads());
+        }
+        let others = (0..appliances.len()).map(Client::Appliance);
+        let clients = (0..names.len()).map(Client::Board).chain(others).chain([Client::Controller]);
         Stage {
             now: BootTime(0),
             placed: 0,
@@ -85,9 +100,11 @@ impl Stage {
             queue: BTreeMap::new(),
             seen: Vec::new(),
             network,
-            broker: Broker::new(prefix.clone(), &names),
+            broker,
             links: clients.map(|client| (client, Link::default())).collect(),
             panels: panels.collect(),
+            strokes: Stroke::all(&house),
+            appliances,
             places: names.iter().cloned().enumerate().map(|(place, name)| (name, place)).collect(),
             controller: Controller::new(house, Machine::new(wall), settings, weakness),
             topics: Topics::new(prefix.clone()),
@@ -125,6 +142,8 @@ impl Stage {
             Due::BrokerNotices(client, epoch) => self.broker_notices(client, epoch),
             Due::ClientNotices(client, epoch) => self.client_notices(client, epoch),
             Due::Tick(place) => self.tick(place),
+            Due::LetGo { place, relay, turn } => self.appliance_lets_go(place, relay, turn),
+            Due::End { place, turn } => self.reach_end(place, turn),
             Due::Wake(wake) => self.wake(wake),
             Due::Thaw => self.thaw(),
             Due::Stored { life, of, snapshot } => self.stored(life, of, &snapshot),

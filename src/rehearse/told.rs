@@ -1,6 +1,6 @@
 //! What the engine is told: messages as bytes through the wire's codecs, and time. It never tells it anything else.
 
-use super::happening::{HoldBegun, Step, What};
+use super::happening::{HoldBegun, ModeSet, Step, What};
 use super::link::Parcel;
 use super::sent::place_of;
 use super::stage::Stage;
@@ -55,8 +55,11 @@ impl Stage {
         let house = process.engine.house().clone();
         match event {
             Event::Reading { sensor, value } => {
+                // In the sensor's unit, by the person's house: value times scale plus offset.
                 let sensor = house.sensor(*sensor).name.clone();
-                self.see(What::Read { sensor, value: value.get() });
+                let own = self.controller.house.sensor_named(&sensor).map(|id| self.controller.house.sensor(id));
+                let value = own.map_or(value.get(), |own| value.get() * own.calibration.scale + own.calibration.offset);
+                self.see(What::Read { sensor, value });
             }
             Event::ReadingRefused { sensor } => {
                 let sensor = house.sensor(*sensor).name.clone();
@@ -88,21 +91,50 @@ impl Stage {
     pub(super) fn record(&mut self, row: JournalRow, event: Option<&Event>, stamp: u64) {
         if let JournalEntry::Held { load, state, by, .. } = &row.entry {
             let term = self.term(load, by, event);
-            let wall = self.controller.machine.now(self.now()).wall;
-            let span = match &term {
-                Term::For(span) => *span,
-                Term::NextChange => Span::from_h(24),
-                Term::UntilClock(_) | Term::UntilSun(..) => {
-                    let end = term.resolve(wall, self.controller.house.site.setting());
-                    Span(end.map_or(0, |end| (end.0 - wall.0).max(0) as u64))
-                }
-            };
+            let span = self.length(&term);
             let (load, state, by) = (load.clone(), *state, by.clone());
             self.see(What::Held(HoldBegun { load, state, by, term, span, stamp }));
+        }
+        match &row.entry {
+            JournalEntry::Selected { selector, position, .. } => self.note_set(selector, position.clone(), event),
+            JournalEntry::SetpointSet { setpoint, value, .. } => {
+                self.note_set(setpoint, value.get().to_string(), event);
+            }
+            _ => {}
         }
         let is_lost = self.controller.weakness == Some(Weakness::UnseenChanges);
         if !(is_lost && matches!(row.entry, JournalEntry::Unseen { .. })) {
             self.see(What::Journal(row));
+        }
+    }
+
+    /// Tells of a selector that was turned or a setpoint that was set.
+    fn note_set(&mut self, name: &str, value: String, event: Option<&Event>) {
+        let order = match event {
+            Some(Event::Hand(hand)) => Some(&hand.order),
+            _ => None,
+        };
+        let term = match order {
+            Some(HandOrder::Select { term, .. } | HandOrder::Adjust { term, .. }) => term.clone(),
+            _ => None,
+        };
+        let span = term.as_ref().map(|term| self.length(term));
+        let by_clock = matches!(term, Some(Term::UntilClock(_) | Term::UntilSun(..)));
+        let wall = self.controller.machine.now(self.now()).wall;
+        let end = span.filter(|_| by_clock).map(|span| wall + span);
+        self.see(What::Set(ModeSet { name: name.to_owned(), value, span, end }));
+    }
+
+    /// How long a term comes to at most, by the wall clock of now.
+    fn length(&self, term: &Term) -> Span {
+        let wall = self.controller.machine.now(self.now()).wall;
+        match term {
+            Term::For(span) => *span,
+            Term::NextChange => Span::from_h(24),
+            Term::UntilClock(_) | Term::UntilSun(..) => {
+                let end = term.resolve(wall, self.controller.house.site.setting());
+                Span(end.map_or(0, |end| (end.0 - wall.0).max(0) as u64))
+            }
         }
     }
 

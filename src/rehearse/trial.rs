@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::check::converge::Converge;
 use super::check::{Checker, Ledger, Scene, Tally, all};
 use super::draw::act::read;
-use super::draw::{Mix, Rough, Script, Season, add_conditions, add_outputs, draw_house, protect};
+use super::draw::{Mix, Rough, Script, Season, add_conditions, add_outputs, add_rarities, draw_house, protect};
 use super::happening::{Happening, Step, What};
 use super::link::Calm;
 use super::rng::Rng;
@@ -98,6 +98,7 @@ impl Trial {
         protect(&mut other, &mut draft);
         add_outputs(&mut Rng::new(self.seed.rotate_left(32)), &mut draft);
         add_conditions(&mut Rng::new(self.seed.rotate_left(16)), &mut draft);
+        add_rarities(&mut Rng::new(self.seed.rotate_left(48)), &mut draft, &mut mix);
         if draft.rules.iter().any(|rule| rule.latches) {
             mix.reset_trips(&mut other);
         }
@@ -108,7 +109,8 @@ impl Trial {
                 return Err(Box::new(Broken { seed: self.seed, id: "house", how, recent: Vec::new(), house }));
             }
         };
-        let boards = house.boards.iter().map(|_| draw_oddities(&mut rng)).collect();
+        let boards =
+            house.boards.iter().filter(|board| board.foreign.is_none()).map(|_| draw_oddities(&mut rng)).collect();
         let settings = Settings { settle: Span::from_s(30) };
         let opening = Opening { house, wall: season.start(), settings, boards, weakness: self.weakness };
         let network = Rough::new(rng.fork(), mix.clone());

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::board::Faults;
 use crate::engine::{Event, Hand, HandOrder, Settings};
-use crate::house::{Atom, Bound, House, Term, ThresholdSide};
+use crate::house::{Atom, Bound, Calibration, Derived, House, Sensor, Source, Term, ThresholdSide};
 use crate::units::Span;
 use crate::wire::{InputWord, Orders, RelayOrder};
 
@@ -57,6 +57,16 @@ pub enum Weakness {
     DriveDeadTime,
     /// The engine takes orders that the board times for never taken.
     TimedOrders,
+    /// What selectors and setpoints are set to lasts twice as long as was said.
+    ModeEnds,
+    /// Readings count as they are sent.
+    Calibration,
+    /// One sensor is enough for a mean or a median.
+    Quorum,
+    /// Nobody says what is shed first.
+    Shedding,
+    /// Boards of other firmware are told everything once.
+    ForeignRepeats,
     /// Nobody looks whether loads prove.
     Proof,
     /// The first of a rotation does all of it.
@@ -95,6 +105,15 @@ impl Weakness {
             Some(Weakness::Proof) => house.loads.iter_mut().for_each(|load| load.proof = None),
             Some(Weakness::Rotation) => {
                 house.rotations.iter_mut().for_each(|rotation| rotation.loads[1] = rotation.loads[0]);
+            }
+            Some(Weakness::Calibration) => {
+                house.sensors.iter_mut().for_each(|sensor| sensor.calibration = Calibration::default());
+            }
+            Some(Weakness::Quorum) => house.sensors.iter_mut().for_each(need_one),
+            Some(Weakness::Shedding) => house.circuits.iter_mut().for_each(|circuit| circuit.shed.clear()),
+            Some(Weakness::ForeignRepeats) => {
+                let foreign = house.boards.iter_mut().filter_map(|board| board.foreign.as_mut());
+                foreign.for_each(|foreign| foreign.repeat = None);
             }
             Some(Weakness::Median) => house.sensors.iter_mut().for_each(|sensor| sensor.median_of = 1),
             Some(Weakness::MaxRate) => house.sensors.iter_mut().for_each(|sensor| sensor.max_rate = None),
@@ -167,7 +186,9 @@ impl Disguise {
     /// What the engine is told instead of `event`, which came from the board at `place` where it came from one.
     pub fn put_on(&mut self, weakness: Option<Weakness>, event: Event, place: Option<usize>) -> Event {
         match (weakness, event, place) {
-            (Some(Weakness::HoldEnds), Event::Hand(hand), _) => Event::Hand(overrun(hand)),
+            (Some(Weakness::HoldEnds | Weakness::ModeEnds), Event::Hand(hand), _) => {
+                Event::Hand(overrun(hand, weakness))
+            }
             (Some(Weakness::OldReports), Event::Report { board, mut report }, Some(place)) => {
                 let (last, behind) = self.beats.entry(place).or_default();
                 *last += 1;
@@ -221,6 +242,12 @@ fn narrow(atom: &mut Atom) {
     }
 }
 
+fn need_one(sensor: &mut Sensor) {
+    if let Source::Derived(Derived::Mean { quorum, .. } | Derived::Median { quorum, .. }) = &mut sensor.source {
+        *quorum = 1;
+    }
+}
+
 fn doubled(term: &Term) -> Term {
     match term {
         Term::For(span) => Term::For(Span(span.0 * 2)),
@@ -228,9 +255,17 @@ fn doubled(term: &Term) -> Term {
     }
 }
 
-fn overrun(hand: Hand) -> Hand {
+fn overrun(hand: Hand, weakness: Option<Weakness>) -> Hand {
+    let of_mode = weakness == Some(Weakness::ModeEnds);
+    let longer = |term: Option<Term>| term.as_ref().map(doubled);
     let order = match hand.order {
-        HandOrder::Hold { load, state, term } => HandOrder::Hold { load, state, term: term.as_ref().map(doubled) },
+        HandOrder::Hold { load, state, term } if !of_mode => HandOrder::Hold { load, state, term: longer(term) },
+        HandOrder::Select { selector, position, term } if of_mode => {
+            HandOrder::Select { selector, position, term: longer(term) }
+        }
+        HandOrder::Adjust { setpoint, value, term } if of_mode => {
+            HandOrder::Adjust { setpoint, value, term: longer(term) }
+        }
         order => order,
     };
     Hand { order, ..hand }

@@ -57,6 +57,7 @@ impl Stage {
         match (way, client) {
             (Way::Up, _) => self.publish_at_broker(parcel),
             (Way::Down, Client::Board(place)) => self.board_hears(place, &parcel),
+            (Way::Down, Client::Appliance(place)) => self.appliance_hears(place, &parcel),
             (Way::Down, Client::Controller) => self.controller_hears(parcel),
         }
     }
@@ -86,6 +87,7 @@ impl Stage {
         let now = self.now();
         let alive = match client {
             Client::Board(place) => self.panels[place].is_powered(),
+            Client::Appliance(place) => self.appliances[place].is_powered(),
             Client::Controller => self.controller.process.is_some(),
         };
         if !alive || self.links[&client].client_believes {
@@ -96,8 +98,9 @@ impl Stage {
         }
         self.broker_drops(client);
         let will = match client {
-            Client::Board(place) => will_of(self.panels[place].board().will()),
-            Client::Controller => self.will_of_controller(),
+            Client::Board(place) => Some(will_of(self.panels[place].board().will())),
+            Client::Appliance(place) => self.appliances[place].will(),
+            Client::Controller => Some(self.will_of_controller()),
         };
         let link = self.link(client);
         *link = Link {
@@ -105,7 +108,7 @@ impl Stage {
             wire: true,
             client_believes: true,
             broker_believes: true,
-            will: Some(will),
+            will,
             ..Link::default()
         };
         for (topic, payload) in self.broker.retained_for(client) {
@@ -113,6 +116,7 @@ impl Stage {
         }
         match client {
             Client::Board(place) => self.touch(place, Event::LinkUp, Mover::Lapse, 0),
+            Client::Appliance(place) => self.appliance_linked(place),
             Client::Controller => self.controller_linked(),
         }
     }
@@ -195,6 +199,8 @@ impl Stage {
         }
         match client {
             Client::Board(place) => self.touch(place, Event::LinkDown, Mover::Lapse, 0),
+            // It waits for its link and does nothing else.
+            Client::Appliance(_) => {}
             Client::Controller => self.controller_unlinked(),
         }
         let due = self.now() + RETRY;

@@ -9,7 +9,7 @@ use standfast::rehearse::{Trial, Weakness};
 const SEEDS: u64 = 600;
 
 /// The protection that is off, and the invariants of which one must break.
-const TABLE: [(Weakness, &[&str]); 30] = [
+const TABLE: [(Weakness, &[&str]); 35] = [
     (Weakness::Dwell, &["I2"]),
     (Weakness::OrdersInFlight, &["I2"]),
     (Weakness::OldReports, &["press"]),
@@ -32,6 +32,11 @@ const TABLE: [(Weakness, &[&str]); 30] = [
     (Weakness::TripLatch, &["trip"]),
     (Weakness::DriveDeadTime, &["I1"]),
     (Weakness::TimedOrders, &["pulse"]),
+    (Weakness::ModeEnds, &["mode"]),
+    (Weakness::Calibration, &["I12", "I7"]),
+    (Weakness::Quorum, &["stale"]),
+    (Weakness::Shedding, &["I12"]),
+    (Weakness::ForeignRepeats, &["I12"]),
     (Weakness::Proof, &["proof"]),
     (Weakness::Rotation, &["proof"]),
     (Weakness::Median, &["stray"]),

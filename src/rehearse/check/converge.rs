@@ -10,7 +10,7 @@ use super::ledger::spot_of;
 use super::oracle::{Above, Told, wanted};
 use super::{Scene, Tally};
 use crate::engine::{Cause, Explanation, JournalEntry};
-use crate::house::{House, LoadId, Relay, Sensor, Source, State};
+use crate::house::{Drive, House, Load, LoadId, Relay, SelectorId, Sensor, SetpointId, Source, State};
 use crate::units::{BootTime, Span};
 
 /// How long it may take at most until everything is heard again: a connection that nobody misses, a controller that does not
@@ -30,6 +30,8 @@ pub struct Converge {
     /// Loads that are withdrawn for certain, and those of which a crash may have taken the news.
     withdrawn: BTreeSet<String>,
     uncertain: BTreeSet<String>,
+    /// A crash may have taken what was set with it.
+    uncertain_modes: bool,
     linked: bool,
     /// Relays that a hand moved last.
     by_hand: BTreeSet<(usize, u8)>,
@@ -91,11 +93,25 @@ impl Converge {
             What::Stopped { unsaved } => {
                 self.linked = false;
                 if *unsaved {
+                    self.uncertain_modes = true;
                     // Withdrawals and restorations under way may be lost, so the engine is believed from here on.
                     self.uncertain.extend(stage.house().loads.iter().map(|load| load.name.clone()));
                 }
             }
+            What::Set(set) => {
+                self.told.modes.insert(set.name.clone(), set.value.clone());
+            }
+            What::Started { .. } => {
+                if std::mem::take(&mut self.uncertain_modes) {
+                    self.told.modes = set_now(stage);
+                }
+                self.forget_gone(stage);
+            }
             What::Journal(row) => match &row.entry {
+                JournalEntry::SelectorReturned { selector: name, .. }
+                | JournalEntry::SetpointReturned { setpoint: name, .. } => {
+                    self.told.modes.remove(name);
+                }
                 JournalEntry::Withdrawn { load, .. } => {
                     self.withdrawn.insert(load.clone());
                     self.uncertain.remove(load);
@@ -106,11 +122,7 @@ impl Converge {
                 }
                 _ => {}
             },
-            What::House { taken: true } => {
-                let house = stage.house();
-                // A load that is taken out of the house takes its withdrawal with it.
-                self.withdrawn.retain(|load| house.load_named(load).is_some());
-            }
+            What::House { taken: true } => self.forget_gone(stage),
             _ => {}
         }
     }
@@ -175,6 +187,12 @@ impl Converge {
         boards.chain(sensors).chain(link).collect()
     }
 
+    /// A load that is taken out of the house takes its withdrawal with it.
+    fn forget_gone(&mut self, stage: &Stage) {
+        let house = stage.house();
+        self.withdrawn.retain(|load| house.load_named(load).is_some());
+    }
+
     fn judge(&mut self, scene: &Scene<'_>, is_due: bool, tally: &mut Tally) -> Result<(), String> {
         let stage = scene.stage;
         let now = stage.now();
@@ -194,7 +212,11 @@ impl Converge {
             let (Some(says), since) = *entry else { continue };
             // A window that opened or a hold that ended a moment ago leaves its own time for delays and dwell.
             let Some(is) = stand.is.filter(|_| is_due && now >= since + bound(stage)) else { continue };
-            tally.count("loads that are what their array says");
+            tally.count(match (stand.spot, load.drive) {
+                (Some(_), _) => "loads that are what their array says",
+                (None, Drive::Actuator(_)) => "actuators that stand where their array says",
+                (None, _) => "loads on boards of other firmware that are what their array says",
+            });
             if stand.is_held {
                 tally.count("loads that are what their hold says");
             }
@@ -240,11 +262,16 @@ impl Converge {
             };
             let says = wanted(house, LoadId(number as u32), &above, &self.told, stage.machine().now(stage.now()));
             let spot = spot_of(stage, house, load);
-            // Which of a rotation does its job its array alone does not say.
+            // Which of a rotation does its job its array alone does not say, and what an actuator moves stays where it is while
+            // it is withdrawn.
+            let is_driven = matches!(load.drive, Drive::Actuator(_));
+            let says = says.filter(|_| !(is_driven && above.withdrawn));
             let says = says.filter(|_| !house.rotations.iter().any(|one| one.loads.contains(&LoadId(number as u32))));
             // What a pulsed load is no contact shows.
-            let is =
-                spot.filter(|_| load.pulse.is_none()).map(|spot| load.state(stage.panels()[spot.0].is_closed(spot.1)));
+            let is = spot
+                .filter(|_| load.pulse.is_none())
+                .map(|spot| load.state(stage.panels()[spot.0].is_closed(spot.1)))
+                .or_else(|| elsewhere(stage, house, load));
             Ok(Stand { says, is, spot, why: Why::of(&explained.cause), is_held: above.hold.is_some() })
         };
         house.loads.iter().enumerate().map(stand).collect()
@@ -281,6 +308,27 @@ impl Converge {
     }
 }
 
+/// What a load is that hangs on no relay of a board of the contract alone: on one of other firmware, or what an actuator moves.
+fn elsewhere(stage: &Stage, house: &House, load: &Load) -> Option<State> {
+    if let Some(stroke) = stage.strokes().iter().find(|stroke| stroke.actuator() == load.name) {
+        // What broke in the middle of a run, or moved by itself, no board can tell of.
+        return stroke.stands().filter(|_| !stroke.is_doubtful());
+    }
+    let relay = load.relay()?;
+    let appliance = stage.appliances().iter().find(|one| one.name() == house.board(relay.board).name)?;
+    Some(load.state(appliance.is_closed(relay.number)))
+}
+
+/// What the engine says that is set, by name.
+fn set_now(stage: &Stage) -> BTreeMap<String, String> {
+    let Some(engine) = stage.engine() else { return BTreeMap::new() };
+    let selectors = (0..engine.house().selectors.len() as u32).map(|number| engine.selector_view(SelectorId(number)));
+    let selectors = selectors.filter(|view| view.set.is_some()).map(|view| (view.selector, view.position));
+    let setpoints = (0..engine.house().setpoints.len() as u32).map(|number| engine.setpoint_view(SetpointId(number)));
+    let setpoints = setpoints.filter(|view| view.set.is_some()).map(|view| (view.setpoint, view.value.to_string()));
+    selectors.chain(setpoints).collect()
+}
+
 /// The safety trips of a load that have latched, by the engine's own words; whether it may say so is judged elsewhere.
 fn latched(explained: &Explanation) -> BTreeSet<String> {
     let cause = match &explained.cause {
@@ -306,5 +354,12 @@ fn bound(stage: &Stage) -> Span {
     // A median follows once most of its readings are new.
     let most = house.sensors.iter().map(|sensor| u64::from(sensor.median_of)).max().unwrap_or(1);
     let readings = Span(READING_EVERY.0 * (most - 1));
-    lease + dwells + delay + stagger + dead_time + turns + readings + stage.settle() + Span::from_s(2)
+    // A run to an end after one that may have to be finished first; what other firmware missed is said again in time.
+    let runs = longest(&mut house.actuators.iter().map(|one| (one.travel + one.margin + one.dead_time) + one.travel));
+    let foreign = house.boards.iter().filter_map(|board| board.foreign.as_ref());
+    let again = longest(&mut foreign.map(|one| {
+        let ask = one.ask.as_ref().map_or(Span::ZERO, |ask| ask.every);
+        one.repeat.unwrap_or(Span::ZERO) + ask + one.lost_after.unwrap_or(Span::ZERO)
+    }));
+    lease + runs + again + dwells + delay + stagger + dead_time + turns + readings + stage.settle() + Span::from_s(2)
 }

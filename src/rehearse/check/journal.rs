@@ -145,6 +145,12 @@ impl Journal {
         let spot = relay
             .split_once('/')
             .and_then(|(board, number)| Some((scene.stage.place(board)?, number.parse::<u8>().ok()?)));
+        let elsewhere = relay
+            .split_once('/')
+            .is_some_and(|(board, _)| scene.stage.appliances().iter().any(|one| one.name() == board));
+        if elsewhere {
+            return Ok(());
+        }
         let Some((board, number)) = spot else { return Err(format!("a row names relay {relay:?}, which is none")) };
         match (self.open.as_mut().filter(|open| open.board == board), told) {
             (None, _) => return Err(format!("a row tells of relay {relay}, of which no report spoke")),

@@ -23,6 +23,7 @@
 //! | stray | [`stray`] | a single reading far off changes nothing |
 //! | pulse | [`pulse`] | no pulse is repeated |
 //! | trip | [`trip`] | a safety trip stays until it is reset |
+//! | mode | [`modes`] | what a selector or a setpoint is set to never lasts longer than was said |
 //! | stale | [`stale`] | a silent sensor leads to the safe state in time |
 
 pub mod circuit;
@@ -39,6 +40,7 @@ mod known;
 pub mod lease;
 mod ledger;
 pub mod limits;
+pub mod modes;
 mod oracle;
 pub mod press;
 pub mod proof;
@@ -143,6 +145,7 @@ pub fn all() -> Vec<Box<dyn Checker>> {
         Box::new(pulse::Pulses::default()),
         Box::new(proof::Proofs::default()),
         Box::new(stray::Strays::default()),
+        Box::new(modes::Modes::default()),
         Box::new(journal::Journal::default()),
     ]
 }

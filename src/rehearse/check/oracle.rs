@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::evaluate;
 use crate::engine::{Now, SLOT_HOLD, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
-use crate::house::{Atom, House, LoadId, OnUnknown, SensorId, Source, State, ThresholdSide, Truth};
+use crate::house::{Atom, House, LoadId, OnUnknown, SensorId, SetpointId, Source, State, ThresholdSide, Truth};
 use crate::sensing::derive;
 
 /// What was told last.
@@ -15,6 +15,8 @@ pub struct Told {
     pub readings: BTreeMap<String, f64>,
     /// By `board/name`.
     pub ports: BTreeMap<String, State>,
+    /// By selector or setpoint that somebody has set: the position, or the value.
+    pub modes: BTreeMap<String, String>,
 }
 
 /// What stands above the rules.
@@ -29,6 +31,12 @@ pub struct Above {
 }
 
 impl Told {
+    /// What a setpoint is.
+    fn setpoint(&self, house: &House, setpoint: SetpointId) -> f64 {
+        let definition = house.setpoint(setpoint);
+        self.modes.get(&definition.name).and_then(|set| set.parse().ok()).unwrap_or(definition.value)
+    }
+
     /// What a sensor reads, or what is computed for it.
     pub fn reading(&self, house: &House, sensor: SensorId) -> Option<f64> {
         let definition = house.sensor(sensor);
@@ -85,8 +93,7 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             let taken_off = threshold.minus.map_or(Some(0.0), reading);
             let (Some(value), Some(taken_off)) = (reading(threshold.sensor), taken_off) else { return Truth::Unknown };
             let value = value - taken_off;
-            // No drawn hand sets a setpoint or turns a selector.
-            let ends = house.written_ends(threshold);
+            let ends = threshold.ends(|setpoint| told.setpoint(house, setpoint));
             let (is_in, is_out) = match ends.side {
                 ThresholdSide::High => (value >= ends.cut_in, value <= ends.cut_out),
                 ThresholdSide::Low => (value <= ends.cut_in, value >= ends.cut_out),
@@ -107,7 +114,11 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             doubt = true;
             Truth::Unknown
         }
-        Atom::Selector { is, .. } => Truth::from(*is == 0),
+        Atom::Selector { selector, is, .. } => {
+            let definition = house.selector(*selector);
+            let set = told.modes.get(&definition.name).and_then(|set| definition.position(set));
+            Truth::from(*is as usize == set.unwrap_or(0))
+        }
         Atom::Unknown { sensor, .. } => Truth::from(told.reading(house, *sensor).is_none()),
         Atom::Input { port, is, .. } => {
             let port = &house.ports[port.index()];

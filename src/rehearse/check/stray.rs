@@ -16,6 +16,9 @@ const NEAR: f64 = 5.0;
 /// So many readings are remembered: the widest median, and as many as a leap takes to be believed.
 const KEPT: usize = 5;
 
+/// What was read among so many before them may be what the sensor still goes by: strays may come several times in a row.
+const EARLIER: usize = 40;
+
 /// Readings further apart in time say nothing of each other.
 const SOON: Span = Span::from_s(40);
 
@@ -44,7 +47,7 @@ impl Checker for Strays {
             What::Read { sensor, value } => {
                 let read = self.read.entry(sensor.clone()).or_default();
                 read.push((*value, seen.at));
-                if read.len() > KEPT {
+                if read.len() > KEPT + EARLIER {
                     read.remove(0);
                 }
             }
@@ -92,6 +95,8 @@ impl Strays {
             return Ok(());
         };
         let values: Vec<f64> = read.iter().map(|(value, _)| *value).collect();
+        let (earlier, values) = values.split_at(values.len().saturating_sub(KEPT));
+        let read = &read[read.len().saturating_sub(KEPT)..];
         let most = usize::from(sensor.median_of);
         if most > 1 && values.len() >= most {
             tally.count("changes by sensors that are smoothed");
@@ -109,13 +114,14 @@ impl Strays {
                 ));
             }
         }
-        let [before @ .., last] = &values[..] else { return Ok(()) };
+        let [before @ .., last] = values else { return Ok(()) };
         if sensor.max_rate.is_some() && before.len() == KEPT - 1 {
             tally.count("changes by sensors that are held to a rate");
             let is_soon = read.windows(2).all(|pair| pair[1].1.since(pair[0].1) <= SOON);
             let is_steady = before.windows(2).all(|pair| (pair[1] - pair[0]).abs() < NEAR);
             let is_far = before.last().is_some_and(|second| (last - second).abs() > FAR);
-            if is_soon && is_steady && is_far {
+            let goes_on = earlier.iter().any(|value| (last - value).abs() < FAR);
+            if is_soon && is_steady && is_far && !goes_on {
                 return Err(format!("load {load:?} was switched by a single reading of {:?}: {values:?}", sensor.name));
             }
         }

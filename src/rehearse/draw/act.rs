@@ -38,6 +38,7 @@ impl Script {
         if gauge.silent_until > now {
             return;
         }
+        let (scale, offset) = self.original.sensors.get(sensor).and_then(|one| one.calibration).unwrap_or((1.0, 0.0));
         let junk = !self.calm && rng.in_ten_thousand(100);
         let Some(definition) = self.original.sensors.get(sensor) else { return };
         let mut value = gauge.value;
@@ -47,6 +48,7 @@ impl Script {
             value = if value < 50.0 { value + 45.0 } else { value - 45.0 };
         }
         let text = match rng.below(5) {
+            _ if !junk && definition.calibration.is_some() => format!("{:.3}", (value - offset) / scale),
             _ if !junk => format!("{value:.1}"),
             0 => "NaN".to_owned(),
             1 => "1e999".to_owned(),
@@ -119,6 +121,8 @@ impl Script {
             Kind::Reload => self.reload(stage),
             Kind::BadHouse => self.save_bad_house(stage),
             Kind::Junk => self.send_junk(stage),
+            Kind::Mode => self.set_mode(stage),
+            Kind::Foreign => self.hurt_appliance(stage),
         }
     }
 

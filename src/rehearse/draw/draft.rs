@@ -34,6 +34,8 @@ pub struct Draft {
     pub has_modes: bool,
     /// Rotations: the name, and the two loads.
     pub rotations: Vec<(String, [String; 2])>,
+    /// The board of other firmware, if there is one.
+    pub foreign: Option<DraftForeign>,
 }
 
 /// An actuator.
@@ -53,6 +55,19 @@ pub struct DraftActuator {
     pub dead_time_ms: u64,
     /// It is safe open.
     pub safe_open: bool,
+    /// It has a contact at its open end, and at its closed one.
+    pub ends: [bool; 2],
+}
+
+/// A board of other firmware, and how it speaks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DraftForeign {
+    /// It cannot report, and is told again and again.
+    Mute,
+    /// It reports by relay in JSON and says that it is there; its words stand the wrong way round.
+    Telling,
+    /// Its orders carry a lease, and it answers a question.
+    Leased,
 }
 
 /// A sensor that is computed from others.
@@ -131,6 +146,8 @@ pub struct DraftSensor {
     pub strays: bool,
     /// It measures the current of this load, about 5 while it is on.
     pub follows: Option<String>,
+    /// Scale and offset of what it sends.
+    pub calibration: Option<(f64, f64)>,
 }
 
 /// A load.

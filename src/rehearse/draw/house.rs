@@ -102,6 +102,7 @@ fn draw_sensors(rng: &mut Rng, boards: &[DraftBoard]) -> Vec<DraftSensor> {
             max_rate: None,
             strays: false,
             follows: None,
+            calibration: None,
         }
     };
     (0..count).map(sensor).collect()

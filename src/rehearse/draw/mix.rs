@@ -51,9 +51,13 @@ pub enum Kind {
     BadHouse,
     /// A message that nobody should send.
     Junk,
+    /// Somebody turns a selector or sets a setpoint.
+    Mode,
+    /// Something is done to the board of other firmware.
+    Foreign,
 }
 
-/// All of them.
+/// Those that any trial may have.
 pub const KINDS: [Kind; 21] = [
     Kind::Cut,
     Kind::Stall,

@@ -40,6 +40,7 @@ fn add_probe(rng: &mut Rng, draft: &mut Draft, board: &str) {
         max_rate: is_rated.then_some(1),
         strays: true,
         follows: None,
+        calibration: None,
     });
     let load = plain(format!("{board}-follower"), board, relay);
     let low = rng.between(40, 55) as f64;
@@ -66,6 +67,7 @@ fn add_rotation(rng: &mut Rng, draft: &mut Draft, board: &str) {
             max_rate: None,
             strays: false,
             follows: Some(name.clone()),
+            calibration: None,
         });
         draft
             .loads
@@ -134,6 +136,7 @@ fn add_actuator(rng: &mut Rng, draft: &mut Draft, board: &str) {
         travel_ms: rng.between(2_000, lease_s * 600),
         dead_time_ms: rng.one_of(&[100, 1000, 5000]),
         safe_open: rng.percent(25),
+        ends: [false; 2],
     });
     add_rules(rng, draft, &plain(name, board, open));
 }
@@ -149,7 +152,7 @@ fn add_pulsed(rng: &mut Rng, draft: &mut Draft, board: &str) {
     add_rules(rng, draft, &load);
 }
 
-fn plain(name: String, board: &str, relay: u8) -> DraftLoad {
+pub(super) fn plain(name: String, board: &str, relay: u8) -> DraftLoad {
     DraftLoad {
         name,
         board: board.to_owned(),
@@ -170,7 +173,7 @@ fn plain(name: String, board: &str, relay: u8) -> DraftLoad {
     }
 }
 
-fn add_rules(rng: &mut Rng, draft: &mut Draft, load: &DraftLoad) {
+pub(super) fn add_rules(rng: &mut Rng, draft: &mut Draft, load: &DraftLoad) {
     for number in 0..rng.between(1, 2) {
         let mut condition = draw_threshold(rng, draft);
         // What a pump draws says nothing of what it is for.

@@ -62,6 +62,7 @@ fn compute(rng: &mut Rng, draft: &mut Draft) {
                 max_rate: None,
                 strays: false,
                 follows: None,
+                calibration: None,
             });
         }
         let how = Compute::DewPoint("air".to_owned(), "damp".to_owned());

@@ -30,6 +30,8 @@ pub(super) enum Act {
     Synchronise,
     /// A relay is mended.
     Mend(usize, u8),
+    /// The power of a board of other firmware comes back.
+    ApplianceOn(usize),
 }
 
 /// How a sensor behaves.
@@ -97,6 +99,7 @@ impl Script {
         for place in 0..stage.panels().len() {
             stage.reset(place, "power-on");
         }
+        (0..stage.appliances().len()).for_each(|place| stage.power_appliance(place));
         stage.start_controller();
     }
 
@@ -172,6 +175,7 @@ impl Script {
                 stage.say("the wall clock is set right".to_owned());
                 stage.set_clock(|machine, now| machine.synchronise(now));
             }
+            Act::ApplianceOn(place) => stage.power_appliance(place),
             Act::Mend(place, relay) => stage.break_relay(place, relay, None),
             Act::PowerOn(_) | Act::Measure(_) | Act::Again(..) => {}
         }

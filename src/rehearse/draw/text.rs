@@ -3,8 +3,8 @@
 use std::fmt::{self, Write};
 
 use super::draft::{
-    Compute, Draft, DraftActuator, DraftCircuit, DraftCondition, DraftDerived, DraftInput, DraftInterlock, DraftLoad,
-    DraftRule, Press,
+    Compute, Draft, DraftActuator, DraftCircuit, DraftCondition, DraftDerived, DraftForeign, DraftInput,
+    DraftInterlock, DraftLoad, DraftRule, Press,
 };
 
 impl DraftCondition {
@@ -47,6 +47,9 @@ impl fmt::Display for Draft {
             let lease = if board.lease_s == 0 { "none".to_owned() } else { format!("{}s", board.lease_s) };
             writeln!(f, "[board.{}]\nrelays = {}\nlease = \"{lease}\"\n", board.name, board.relays)?;
         }
+        if let Some(foreign) = self.foreign {
+            writeln!(f, "[board.{FOREIGN}]\n{}\n", habits(foreign))?;
+        }
         for sensor in &self.sensors {
             let source = match &sensor.board {
                 Some(board) => format!("reading = \"{board}/{}\"", sensor.name),
@@ -55,6 +58,9 @@ impl fmt::Display for Draft {
             writeln!(f, "[sensor.{}]\n{source}\nrange = [0, 100]\nstale_after = \"{}s\"", sensor.name, sensor.stale_s)?;
             if !sensor.unit.is_empty() {
                 writeln!(f, "unit = \"{}\"", sensor.unit)?;
+            }
+            if let Some((scale, offset)) = sensor.calibration {
+                writeln!(f, "scale = {scale:?}\noffset = {offset:?}")?;
             }
             if let Some(rate) = sensor.max_rate {
                 writeln!(f, "max_rate = \"{rate} per 1s\"")?;
@@ -80,6 +86,31 @@ impl fmt::Display for Draft {
         self.rules.iter().try_for_each(|rule| write_rule(f, rule, drives(rule)))?;
         self.interlocks.iter().try_for_each(|interlock| write_interlock(f, interlock))?;
         self.circuits.iter().try_for_each(|circuit| write_circuit(f, circuit))
+    }
+}
+
+/// The name of the board of other firmware: behind all others in the order of names.
+pub const FOREIGN: &str = "zinc-shed";
+
+fn habits(foreign: DraftForeign) -> &'static str {
+    match foreign {
+        DraftForeign::Mute => {
+            "relays = 2\nlease = \"none\"\nreport = \"none\"\n\
+             order = { topic = \"shed/coils\", energised = '{\"coil\":{relay},\"pull\":1}', \
+             released = '{\"coil\":{relay},\"pull\":0}' }"
+        }
+        DraftForeign::Telling => {
+            "relays = 2\nlease = \"none\"\nfirst = 0\nactive_low = true\n\
+             order = { topic = \"shed/put/{relay}\", energised = \"set\", released = \"clear\", qos = 0 }\n\
+             report = { topic = \"shed/got/{relay}\", field = \"/pin\", energised = \"set\", released = \"clear\" }\n\
+             alive = { topic = \"shed/link\", there = \"up\", gone = \"down\" }"
+        }
+        DraftForeign::Leased => {
+            "relays = 2\nlease = \"80s\"\n\
+             order = { topic = \"shed/do/{relay}\", energised = \"pull for {lease_s}\", released = \"let go\" }\n\
+             report = { topic = \"shed/is/{relay}\", energised = \"pulled\", released = \"free\" }\n\
+             ask = { topic = \"shed/tell\", payload = \"all\", every = \"1m\" }\nlost_after = \"3m\""
+        }
     }
 }
 
@@ -132,9 +163,17 @@ fn write_load(f: &mut fmt::Formatter<'_>, load: &DraftLoad) -> fmt::Result {
 }
 
 fn write_actuator(f: &mut fmt::Formatter<'_>, actuator: &DraftActuator) -> fmt::Result {
-    let DraftActuator { name, board, open, close, travel_ms, dead_time_ms, safe_open } = actuator;
+    let DraftActuator { name, board, open, close, travel_ms, dead_time_ms, safe_open, ends } = actuator;
+    for (end, _) in ["open", "closed"].iter().zip(ends).filter(|(_, has)| **has) {
+        writeln!(f, "[input.{name}-{end}]\nat = \"{board}/{name}-{end}\"\n")?;
+    }
     writeln!(f, "[actuator.{name}]\nopen = \"{board}/{open}\"\nclose = \"{board}/{close}\"")?;
     writeln!(f, "travel = \"{travel_ms}ms\"\ndead_time = \"{dead_time_ms}ms\"")?;
+    for (end, at) in
+        [("open", "open"), ("close", "closed")].iter().zip(ends).filter(|(_, has)| **has).map(|(end, _)| end)
+    {
+        writeln!(f, "{end}_end = \"{name}-{at}\"")?;
+    }
     writeln!(f, "safe = \"{}\"\n", if *safe_open { "open" } else { "closed" })
 }
 
