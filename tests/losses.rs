@@ -238,7 +238,13 @@ const HOUSE: &[Row] = &[
             "src/daemon/house_dir/tests.rs::the_committed_tree_is_read_and_not_what_is_saved",
         ],
     ),
-    ("house emptied", &["daemon/change.rs::a_house_that_was_emptied_by_a_commit_changes_nothing"]),
+    (
+        "house emptied",
+        &[
+            "daemon/change.rs::a_house_that_was_emptied_by_a_commit_changes_nothing",
+            "daemon/change.rs::a_house_that_was_emptied_of_its_loads_waits_for_a_person",
+        ],
+    ),
     ("house removed", &["daemon/change.rs::a_house_that_is_gone_changes_nothing"]),
     (
         "load removed while on",

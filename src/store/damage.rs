@@ -4,6 +4,7 @@
 //! What counts lies in a few small tables, which every start checks whole. Journal and readings are a hundred times as much,
 //! and are looked through beside the running daemon.
 
+use std::fs::File;
 use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -97,13 +98,21 @@ impl Place {
 
 /// Writes a database that was taken away from its path anew there, all of it. What lies there instead is put aside.
 pub(super) fn put_back(database: &Connection, path: &Path) -> rusqlite::Result<()> {
-    if path.exists() || beside(path, "-wal").exists() {
-        put_aside(path).map_err(|error| {
-            let failure = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_IOERR);
-            rusqlite::Error::SqliteFailure(failure, Some(error.to_string()))
-        })?;
+    let fail = |error: std::io::Error| {
+        let failure = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_IOERR);
+        rusqlite::Error::SqliteFailure(failure, Some(error.to_string()))
+    };
+    // Whole or not at all, whatever happens in between.
+    let new = beside(path, ".new");
+    if new.exists() {
+        std::fs::remove_file(&new).map_err(fail)?;
     }
-    database.execute("VACUUM INTO ?1", [path.display().to_string()]).map(|_| ())
+    database.execute("VACUUM INTO ?1", [new.display().to_string()])?;
+    File::open(&new).and_then(|file| file.sync_all()).map_err(fail)?;
+    if path.exists() || beside(path, "-wal").exists() {
+        put_aside(path).map_err(fail)?;
+    }
+    std::fs::rename(&new, path).map_err(fail)
 }
 
 /// A file that belongs to the database.

@@ -215,6 +215,28 @@ fn a_house_that_was_emptied_by_a_commit_changes_nothing() {
     board.expect(OFF);
 }
 
+/// A site and a board without a load are a house without errors.
+#[test]
+fn a_house_that_was_emptied_of_its_loads_waits_for_a_person() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.live_board();
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    let mut alarms = home.listen("standfast/alarm/house-waits");
+    let (without, _) = HOUSE.split_once("[load.fan]").expect("it is there");
+    home.folder.write("rules/house.toml", without);
+    let alarm = alarms.next(TEN_SECONDS).expect("an alarm").payload;
+    assert!(alarm.contains("waits for `standfast apply`: no load is left"), "{alarm}");
+    assert_eq!(board.report(), ON);
+    let preview = home.ask(&["apply", "--preview"]).out;
+    assert!(preview.contains("yard/1 would be opened at once: no load is on this relay any more"), "{preview}");
+    assert_eq!(board.report(), ON);
+    assert_eq!(home.ask(&["apply"]).code, 0);
+    board.expect(OFF);
+}
+
 #[test]
 fn a_load_that_is_renamed_while_it_is_on_stays_on_and_one_that_moves_is_opened_where_it_was() {
     let broker = Broker::start();
