@@ -9,7 +9,7 @@ mod counting;
 #[path = "../support/mod.rs"]
 mod support;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode};
 use std::time::Duration;
 
@@ -35,7 +35,7 @@ fn demo(count: PathBuf) -> ExitCode {
     std::thread::spawn(move || {
         loop {
             // Who reads it may find it half written, and then reads it again.
-            let _ = std::fs::write(&count, format!("{}\n", counting::live() + sqlite()));
+            let _ = std::fs::write(&count, format!("{} {}\n", counting::live(), sqlite()));
             std::thread::sleep(Duration::from_millis(200));
         }
     });
@@ -53,11 +53,14 @@ fn sqlite() -> usize {
     usize::try_from(bytes).unwrap_or(0)
 }
 
-fn allocated_mb(count: &std::path::Path) -> f64 {
+/// What the program and SQLite have allocated.
+fn allocated_mb(count: &Path) -> (f64, f64) {
+    let mb = |bytes: &str| bytes.parse::<f64>().ok().map(|bytes| bytes / 1024.0 / 1024.0);
     loop {
         let text = std::fs::read_to_string(count).unwrap_or_default();
-        if let Some(bytes) = text.strip_suffix('\n').and_then(|text| text.parse::<f64>().ok()) {
-            return bytes / 1024.0 / 1024.0;
+        let counts = text.strip_suffix('\n').and_then(|text| text.split_once(' '));
+        if let Some(counts) = counts.and_then(|(own, sqlite)| mb(own).zip(mb(sqlite))) {
+            return counts;
         }
     }
 }
@@ -72,7 +75,7 @@ fn main() -> ExitCode {
     let count = folder.path("count");
     let mut command = Command::new(std::env::current_exe().expect("this program"));
     let mut demo = Process::start("the demo", command.env(COUNT, &count));
-    println!("| hours of the house | MB allocated | MB resident |\n| --- | --- | --- |");
+    println!("| hours of the house | MB allocated | MB allocated by SQLite | MB resident |\n| --- | --- | --- | --- |");
     for look in 1..=days * 24 / EVERY_H {
         let deadline = support::Deadline::after(look_every);
         // It says what happens, and is heard.
@@ -80,7 +83,8 @@ fn main() -> ExitCode {
             demo.next_line(deadline.left());
             assert!(demo.runs(), "{}", demo.transcript());
         }
-        println!("| {} | {:.2} | {:.1} |", look * EVERY_H, allocated_mb(&count), resident_mb(demo.id()));
+        let (own, sqlite) = allocated_mb(&count);
+        println!("| {} | {own:.2} | {sqlite:.2} | {:.1} |", look * EVERY_H, resident_mb(demo.id()));
     }
     ExitCode::SUCCESS
 }

@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use super::support::{Broker, Folder, Process, Proxy, Standfast, TEN_SECONDS};
+use super::support::{Broker, Deadline, Folder, Process, Proxy, Standfast, TEN_SECONDS};
 
 /// The lease of the board: the shortest that a house may give.
 pub const LEASE: Duration = Duration::from_secs(5);
@@ -76,7 +76,22 @@ impl Scene {
         let mut scene = Scene { broker, folder, network, daemon, board };
         freeze_weather(&mut scene.board);
         scene.expect_heater(true);
+        scene.expect_stored();
         scene
+    }
+
+    /// Waits until the daemon has stored that the heater is on, as it has when something happens to it any later. It says what
+    /// happened once that is on disk.
+    fn expect_stored(&self) {
+        let config = self.folder.path("standfast.toml").display().to_string();
+        let patience = Deadline::after(TEN_SECONDS);
+        let is_stored = || {
+            let said = Standfast::run(&["log", "--config", &config]).stdout;
+            String::from_utf8_lossy(&said).contains("frost-heater on (washhouse/1)")
+        };
+        while !is_stored() {
+            assert!(!patience.passed(), "the heater is on and the journal does not say so");
+        }
     }
 
     /// Waits until the board's relay turns the heater on or off.
