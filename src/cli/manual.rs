@@ -38,7 +38,7 @@ pub fn completions(args: CompletionsArgs) -> Answer {
 pub fn manual(args: ManualArgs) -> Answer {
     let folder = args.folder;
     std::fs::create_dir_all(&folder).with_context(|| format!("making {}", folder.display()))?;
-    let command = CommandLine::command().after_help(super::EXIT_CODES);
+    let command = super::with_exit_codes(CommandLine::command()).after_help(super::EXIT_CODES);
     clap_mangen::generate_to(command, &folder).with_context(|| format!("writing into {}", folder.display()))?;
     writeln!(std::io::stdout(), "the manual is in {}", folder.display())?;
     Ok(Outcome::Yes)

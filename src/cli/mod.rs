@@ -175,8 +175,17 @@ pub fn grouped(command: clap::Command) -> clap::Command {
             list.push_str(&format!("{heading}:\n{lines}\n"));
         }
     }
+    let command = with_exit_codes(command);
     let template = format!("{{about}}\n\n{{usage-heading}} {{usage}}\n\n{list}Options:\n{{options}}\n\n{EXIT_CODES}\n");
     command.help_template(template)
+}
+
+/// The commands with what their exit codes mean below what they say themselves.
+pub fn with_exit_codes(command: clap::Command) -> clap::Command {
+    command.mut_subcommands(|sub| {
+        let own = sub.get_after_help().map(|own| format!("{own}\n\n")).unwrap_or_default();
+        sub.after_help(format!("{own}{EXIT_CODES}"))
+    })
 }
 
 /// Whether a command ended because nobody reads its output any more.
@@ -203,6 +212,8 @@ mod tests {
             let name = sub.get_name();
             assert!(GROUPS.iter().any(|(_, names)| names.contains(&name)), "{name} is in no group");
             assert!(help.contains(&format!("\n  {name}")), "{name} is missing in:\n{help}");
+            let own = with_exit_codes(CommandLine::command()).find_subcommand(name).cloned().expect("it is there");
+            assert!(own.get_after_help().is_some_and(|help| help.to_string().ends_with(EXIT_CODES)), "{name}");
         }
     }
 

@@ -370,6 +370,9 @@ pub struct Explanation {
     pub ordered: Option<State>,
     /// What its board last reported; `None` while the board is not heard.
     pub known: Option<State>,
+    /// The board that is not heard, where that is why nothing is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unheard: Option<String>,
     /// Nothing measures it: what is known is what its last order should have come to.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub assumed: bool,

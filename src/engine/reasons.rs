@@ -1,6 +1,7 @@
 //! All that speaks to a load, not only what decides: every slot, every rule with every condition, what would change it and
 //! when. Data, and the one place that words it. It never changes anything.
 
+use std::collections::BTreeSet;
 use std::fmt::Write;
 
 use jiff::tz::TimeZone;
@@ -11,7 +12,8 @@ use super::modes_view::quantity;
 use super::render::{near, whole};
 use super::slots::{Demand, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN};
 use super::{Cause, Engine, Evidence, Explanation, RuleCause, RunView};
-use crate::house::{LoadId, RuleId, SetpointId, State, ThresholdSide, Truth, Words};
+use crate::condition::for_each_atom;
+use crate::house::{Atom, LoadId, SetpointId, State, ThresholdSide, Truth, Words};
 use crate::units::WallTime;
 
 /// Everything that speaks to a load at one moment.
@@ -180,17 +182,27 @@ impl Engine {
                 }
             }
         }
-        for (number, atoms) in self.index.atoms_of_setpoint.iter().enumerate() {
-            let of_load = |rule: &RuleId| self.house.rule(*rule).load == load;
-            if atoms.iter().any(|atom| self.index.rules_of_atom[atom.index()].iter().any(of_load)) {
-                let view = self.setpoint_view(SetpointId(number as u32));
-                let what = format!("setpoint {} goes back to {}", view.setpoint, quantity(view.written, &view.unit));
-                comes(view.set.and_then(|set| set.until), what);
-            }
+        for setpoint in self.setpoints_of(load) {
+            let view = self.setpoint_view(setpoint);
+            let what = format!("setpoint {} goes back to {}", view.setpoint, quantity(view.written, &view.unit));
+            comes(view.set.and_then(|set| set.until), what);
         }
         coming.sort_by(|a, b| (a.at, &a.what).cmp(&(b.at, &b.what)));
         coming.dedup();
         coming
+    }
+
+    /// The setpoints that the rules of a load rest on.
+    fn setpoints_of(&self, load: LoadId) -> BTreeSet<SetpointId> {
+        let mut setpoints = BTreeSet::new();
+        for rule in &self.index.rules_of_load[load.index()] {
+            for_each_atom(&self.house, &self.house.rule(*rule).condition, &mut |atom| {
+                if let Atom::Threshold(threshold) = self.house.atom(atom) {
+                    setpoints.extend(threshold.setpoints());
+                }
+            });
+        }
+        setpoints
     }
 }
 

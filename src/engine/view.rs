@@ -1,5 +1,6 @@
 //! Builds explanations from the engine's state. It never changes anything and never renders.
 
+use super::boards::Presence;
 use super::decide::Decider;
 use super::explain::{RunView, Since};
 use super::slots::{Demand, SLOT_RULES, SLOT_TRIP};
@@ -23,6 +24,7 @@ impl Engine {
             words: definition.words(),
             ordered: self.ordered(load),
             known: self.reported(load),
+            unheard: self.unheard(load),
             assumed: self.is_assumed(load),
             run: self.run_view(load),
             since: self.since(load),
@@ -47,6 +49,13 @@ impl Engine {
         };
         let at = self.now.wall - contact.changed_latest.age(self.now.boot);
         Some(Since { at, why: contact.turned_by.clone().filter(is_ours) })
+    }
+
+    /// The first board of a load that is not heard.
+    fn unheard(&self, load: LoadId) -> Option<String> {
+        let boards = self.house.relays_of(self.house.load(load)).into_iter().map(|relay| relay.board);
+        let unheard = boards.into_iter().find(|board| self.presence(*board) != Presence::Present)?;
+        Some(self.house.board(unheard).name.clone()).filter(|_| self.reported(load).is_none())
     }
 
     /// Since when a load is known to be on; `None` where it is not, or where no contact of its own tells.

@@ -125,5 +125,8 @@ fn what_is_not_as_wanted_is_said_so() {
     bench.run_for("10m");
     let id = bench.load("fan");
     let account = bench.engine.reasons(id).account(&bench.engine.house().site.zone, bench.now.wall);
-    assert!(account.starts_with("not known, wanted off, rule vents cannot tell"), "{account}");
+    assert!(
+        account.starts_with("not known (board yard is not heard), wanted off, rule vents cannot tell"),
+        "{account}"
+    );
 }

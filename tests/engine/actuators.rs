@@ -272,7 +272,7 @@ fn a_restart_while_it_stands_still_moves_nothing() {
 #[test]
 fn before_anything_is_known_it_waits_and_then_makes_a_whole_run() {
     let mut watch = Watch::of(Bench::new(DOOR));
-    assert!(watch.bench.why("door").contains("not known, wanted closed"), "{}", watch.bench.why("door"));
+    assert!(watch.bench.why("door").contains("is not heard), wanted closed"), "{}", watch.bench.why("door"));
     watch.bench.play_all();
     watch.run_s(60);
     assert_eq!(watch.words(), CLOSING);

@@ -197,7 +197,11 @@ fn a_load_that_waits_for_its_turn() {
 fn a_load_whose_board_is_not_heard() {
     let mut bench = bench();
     bench.from("yard/life", "death 17");
-    assert!(bench.why("lamp").starts_with("lamp: not known, wanted on, as window"), "{}", bench.why("lamp"));
+    assert!(
+        bench.why("lamp").starts_with("lamp: not known (board yard is not heard), wanted on, as window"),
+        "{}",
+        bench.why("lamp")
+    );
 }
 
 #[test]

@@ -74,3 +74,25 @@ fn a_hold_shows_above_the_rules_that_it_overrules() {
     bench.hold("fan", "off 2h");
     check(&bench, &[">  8  off: a hold by", "  16  on: rule hot", "14:00  the hold ends"]);
 }
+
+/// Ends of limits and of what was set lie ahead as ends of holds and windows do.
+#[test]
+fn ends_of_limits_and_setpoints_come_by_themselves() {
+    let house = "[sensor.air]\nreading = \"yard/t1\"\nunit = \"°C\"\nstale_after = \"1d\"\n\
+                 [setpoint.warm]\nvalue = 28.0\nrange = [20, 32]\nunit = \"°C\"\n\
+                 [setpoint.other]\nvalue = 28.0\nrange = [20, 32]\n\
+                 [load.fan]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_on = \"20m\"\nmin_on = \"2m\"\n\
+                 [rule.hot]\nload = \"fan\"\ndemand = \"on\"\n\
+                 while = { sensor = \"air\", cut_in = \">= warm\", cut_out = \"<= warm - 1.5\" }\n";
+    let mut bench = Bench::played(house);
+    bench.reading("air", 25.0);
+    bench.run_until("14:00");
+    bench.message("standfast/setpoint/warm", "24 until 22:00", false);
+    bench.message("standfast/setpoint/other", "24 until 21:00", false);
+    bench.run_for("5s");
+    let reasons = bench.engine.reasons(bench.load("fan"));
+    let coming: Vec<&str> = reasons.coming.iter().map(|coming| coming.what.as_str()).collect();
+    assert_eq!(coming, ["min on is over", "max on is reached", "setpoint warm goes back to 28 °C"]);
+    let text = reasons.text(&bench.engine.house().site.zone, bench.now.wall);
+    assert!(text.contains("max on is reached\n  22:00  setpoint warm goes back to 28 °C"), "{text}");
+}
