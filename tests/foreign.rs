@@ -157,7 +157,7 @@ fn a_board_that_reports_in_its_own_words_is_ordered_believed_and_missed() {
     expect_load(&mut loads, "tower-fan", &["\"known\":\"off\""]);
     home.heat("29.5");
     tower.obey_until(0, "clear");
-    expect_load(&mut loads, "tower-fan", &["\"known\":\"on\"", "roof-air is 29.5 °C"]);
+    expect_load(&mut loads, "tower-fan", &["\"known\":\"on\"", "roof-air was 29.5 °C"]);
     let held = home.ask(&["hold", "tower-lamp", "on", "10m"]);
     assert!(held.status.success(), "{held:?}");
     tower.obey_until(1, "clear");
@@ -196,8 +196,11 @@ fn a_board_that_cannot_report_is_assumed_to_obey_and_told_again_after_a_restart(
     home.heat("30");
     orders.expect(|message| message.payload == fan_on, TEN_SECONDS);
     let status = String::from_utf8_lossy(&home.ask(&["status"]).stdout).into_owned();
-    assert!(status.contains("shed-fan: on (assumed)"), "{status}");
-    assert!(status.contains("shed-lamp: on (assumed)") && status.contains("held on"), "{status}");
+    assert!(
+        status.contains("shed-fan: on since ") && status.contains(" (assumed), when roof-air was 30 °C"),
+        "{status}"
+    );
+    assert!(status.contains("shed-lamp: on since ") && status.contains(" (assumed), held on"), "{status}");
 }
 
 #[test]
