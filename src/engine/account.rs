@@ -144,9 +144,11 @@ impl Reasons {
         let waiting = self.rules.iter().filter(waits);
         let told = waiting.filter_map(|view| {
             let least = view.ways.iter().map(Vec::len).min()?;
-            Some((least, view, view.turning(&[], said)?))
+            // What a reading brings may come at once; of what the clock brings the next is told.
+            let at = view.ways_to_tell().iter().map(|way| view.comes_by(way).unwrap_or(said.now)).min()?;
+            Some(((least, at), view, view.turning(&[], said)?))
         });
-        let (_, view, turning) = told.min_by_key(|(least, ..)| *least)?;
+        let (_, view, turning) = told.min_by_key(|(first, ..)| *first)?;
         let turned = self.explanation.words.word(view.rule.state);
         Some(format!("; {turned} {turning} (rule {})", view.rule.rule))
     }

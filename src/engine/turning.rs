@@ -32,11 +32,10 @@ impl RuleView {
     /// The ways that are worth telling: of those that the clock brings only the next one, and no more than are read in one
     /// sentence.
     pub(super) fn ways_to_tell(&self) -> Vec<&[usize]> {
-        let alone = |way: &[usize]| if let [place] = way { self.rule.evidence.get(*place)?.comes() } else { None };
-        let next = self.ways.iter().filter_map(|way| Some(alone(way)?.0)).min();
+        let next = self.ways.iter().filter_map(|way| self.comes_by(way)).min();
         let mut room = TOLD;
         let mut ways = Vec::new();
-        for way in self.ways.iter().filter(|way| alone(way).is_none_or(|(at, _)| Some(at) == next)) {
+        for way in self.ways.iter().filter(|way| self.comes_by(way).is_none_or(|at| Some(at) == next)) {
             if way.is_empty() || way.len() > room {
                 break;
             }
@@ -44,6 +43,12 @@ impl RuleView {
             ways.push(way.as_slice());
         }
         ways
+    }
+
+    /// When the clock brings a way by itself; `None` where it does not, or not alone.
+    pub(super) fn comes_by(&self, way: &[usize]) -> Option<WallTime> {
+        let [place] = way else { return None };
+        self.rule.evidence.get(*place)?.comes().map(|(at, _)| at)
     }
 
     /// What would turn its condition over: "when lux, now 30, reaches 65, or at 22:30, when window … closes"; `None` where

@@ -155,3 +155,16 @@ fn a_few_of_many_are_told() {
     let account = bench.engine.account(bench.load("lamp"));
     assert_eq!(account.matches("window").count(), 6, "three that are open, and all have to close: {account}");
 }
+
+/// Of two rules that the clock turns, the one that comes first.
+#[test]
+fn a_load_that_rests_waits_for_what_comes_first() {
+    let mut bench = Bench::played(
+        "[load.rail]\nrelay = \"yard/1\"\nkind = \"resistive\"\n\
+         [rule.at-the-weekend]\nload = \"rail\"\ndemand = \"on\"\nwhile = { from = \"08:00\", to = \"10:00\", days = \"sat,sun\" }\n\
+         [rule.on-workdays]\nload = \"rail\"\ndemand = \"on\"\nwhile = { from = \"18:00\", to = \"19:30\", days = \"mon..fri\" }\n",
+    );
+    bench.run_for("1m");
+    let awaits = "on at 18:00, when window from 18:00 to 19:30, mon..fri opens (rule on-workdays)";
+    check(&bench, "rail", &format!("off since 12:00, nothing is demanded, so it rests; {awaits}"));
+}

@@ -127,6 +127,15 @@ pub fn number(value: &Value, places: usize) -> String {
     value.as_f64().map_or("–".to_owned(), |value| format!("{value:.places$}"))
 }
 
+/// `1.46 h`, `12 min`, `17 s`: a motor that drives a door runs for seconds.
+pub fn hours(value: &Value) -> String {
+    match value.as_f64() {
+        Some(hours) if hours > 0.0 && hours < 1.0 / 60.0 => format!("{:.0} s", hours * 3600.0),
+        Some(hours) if hours > 0.0 && hours < 1.0 => format!("{:.0} min", hours * 60.0),
+        _ => format!("{} h", number(value, 2)),
+    }
+}
+
 /// A share of a contact's life in percent, a dash where there is none.
 fn share(value: &Value) -> String {
     value.as_f64().map_or("–".to_owned(), share_words)
@@ -137,5 +146,27 @@ pub fn share_words(share: f64) -> String {
     match share * 100.0 {
         least if least > 0.0 && least < 0.005 => "under 0.01 %".to_owned(),
         percent => format!("{percent:.2} %"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    fn check(said: String, expected: &str) {
+        assert_eq!(said, expected);
+    }
+
+    #[test]
+    fn small_numbers_are_not_told_as_nothing() {
+        check(hours(&json!(1.456)), "1.46 h");
+        check(hours(&json!(0.2)), "12 min");
+        check(hours(&json!(0.0047)), "17 s");
+        check(hours(&json!(0.0)), "0.00 h");
+        check(share_words(0.0012), "0.12 %");
+        check(share_words(0.000_001), "under 0.01 %");
+        check(share_words(0.0), "0.00 %");
     }
 }

@@ -166,7 +166,7 @@ async fn told(ways: &Ways, name: &str, drive: Drive) -> Result<load::Told, Probl
             Drive::Rotation(_) => ("hours of its members in 7 days", "switched on"),
             Drive::Relay(_) => ("hours on in 7 days", "switched on"),
         };
-        counts.push((hours.to_owned(), format!("{} h", history::number(&week["on_h"], 2))));
+        counts.push((hours.to_owned(), history::hours(&week["on_h"])));
         if !week["energy_kwh"].is_null() {
             counts.push(("energy".to_owned(), format!("{} kWh", history::number(&week["energy_kwh"], 2))));
         }
