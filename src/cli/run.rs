@@ -31,7 +31,7 @@ pub fn run(args: Args) -> Answer {
         // The log has said why. The service manager must not start it again.
         Ok(End::TakenOver) => Ok(Outcome::No),
         Ok(End::Broken(why)) => anyhow::bail!(why),
-        Err(error @ StartError::House(_)) => {
+        Err(error @ (StartError::House(_) | StartError::Rival(_))) => {
             eprintln!("standfast: {error}");
             Ok(Outcome::No)
         }

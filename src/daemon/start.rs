@@ -11,20 +11,20 @@ use tokio::task::JoinHandle;
 use super::asking::{Asked, asking};
 use super::change::{Adapt, Changes, HOUSE_ALARM, WAITS_ALARM, alarm};
 use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
-use super::config::{Broker, BrokerPlace, Config, Page};
+use super::config::{BrokerPlace, Config, Page};
 use super::delivery::{PROGRAM_ALARM, Teller};
 use super::desk::Desk;
 use super::glance::{Glances, WantGlance, glances};
 use super::history::History;
-use super::keeper::{Keeper, Listener, Parts, link_subscriptions};
+use super::keeper::{Keeper, Listener, Parts};
 use super::ledger::{Ledger, SaveNews};
 use super::post::Post;
 use super::socket::CommandSocket;
 use super::source::{Faults, Source, Version};
-use super::{rival, watch, zones};
+use super::{place, watch, zones};
 use crate::engine::{Engine, Event, Settings};
 use crate::house::House;
-use crate::mqtt::{self, Inbox, LatestWins, Seat, Tls};
+use crate::mqtt::{self, Inbox};
 use crate::page;
 use crate::store::{self, AcceptedHouse, Gap, GapReason, Kept, Store, StoreEvent};
 use crate::units::WallTime;
@@ -50,6 +50,8 @@ pub struct Setup {
 pub enum StartError {
     /// The house has errors, and none was accepted before.
     House(Faults),
+    /// Another daemon lives at the broker, and coming back would not help.
+    Rival(String),
     /// Something else cannot be had.
     Other(String),
 }
@@ -58,7 +60,7 @@ impl fmt::Display for StartError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             StartError::House(faults) => write!(f, "the house cannot run, and none ran before\n\n{}", faults.text),
-            StartError::Other(why) => f.write_str(why),
+            StartError::Rival(why) | StartError::Other(why) => f.write_str(why),
         }
     }
 }
@@ -131,7 +133,7 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
         Some(page) => Some(page::Listening::on(page.listen).map_err(|error| other(error.to_string()))?),
         None => None,
     };
-    let (outbox, inbox) = take_place(&config.broker, address, engine.house()).await?;
+    let (outbox, inbox) = place::take(&config.broker, address, engine.house()).await?;
     let socket = bind(&config.data)?;
     let (ledger, saves) = Ledger::new();
     say_what_is_missing(&store, &kept, engine.now().wall);
@@ -338,62 +340,4 @@ fn start_broker(config: &Config) -> Result<(EmbeddedBroker, mqtt::Address), Star
         #[cfg(not(feature = "embedded-broker"))]
         BrokerPlace::Embedded(_) => Err(StartError::Other("this build has no broker of its own".to_owned())),
     }
-}
-
-/// Takes the controller's place at the broker, unless another lives there.
-async fn take_place(
-    broker: &Broker,
-    address: mqtt::Address,
-    house: &House,
-) -> Result<(mqtt::Outbox, Inbox), StartError> {
-    let link = link(broker, address, house)?;
-    // To the embedded broker nobody else brings a daemon: its port is ours.
-    if matches!(broker.place, BrokerPlace::At { .. }) && rival::lives(link.clone(), &broker.prefix).await {
-        return Err(StartError::Other(format!(
-            "another standfast with the prefix {} is at the broker {}; stop it first, or give this one another `prefix` under \
-             [broker]",
-            broker.prefix, link.address
-        )));
-    }
-    Ok(mqtt::start(link))
-}
-
-/// How this daemon is at the broker.
-fn link(broker: &Broker, address: mqtt::Address, house: &House) -> Result<mqtt::Options, StartError> {
-    let tls = match &broker.place {
-        BrokerPlace::At { address, ca_file } if address.tls => {
-            Some(Tls::new(ca_file.as_deref()).map_err(|error| StartError::Other(error.to_string()))?)
-        }
-        _ => None,
-    };
-    let prefix = &broker.prefix;
-    let death = Post::death(prefix);
-    tracing::info!("the broker is {address}");
-    Ok(mqtt::Options {
-        address,
-        tls,
-        // One controller for each prefix: a second one takes the session, and the first stops.
-        client_id: prefix.as_str().replace('/', "-"),
-        username: broker.username.clone(),
-        password: broker.password.as_ref().map(|password| password.reveal().to_owned()),
-        seat: Some(Seat { topic: death.topic.clone(), instance: instance() }),
-        will: Some(death),
-        subscriptions: link_subscriptions(house, prefix),
-        latest_wins: latest_wins(prefix),
-    })
-}
-
-/// A name that no other process has, now or later.
-fn instance() -> String {
-    let boot = clock::boot_id().unwrap_or_default();
-    format!("{boot}/{}/{}", std::process::id(), clock::boot_now().0)
-}
-
-/// Of readings the newest is enough; whatever else comes is taken in order.
-fn latest_wins(prefix: &Prefix) -> LatestWins {
-    let prefix = prefix.clone();
-    Arc::new(move |topic: &str| match prefix.below(topic) {
-        Some(below) => below.split('/').nth(2) == Some("reading"),
-        None => true,
-    })
 }
