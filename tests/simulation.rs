@@ -1,7 +1,7 @@
 //! Plays seeds through the simulation: real engine, boards and bytes on virtual time, under faults drawn from the seed. It
-//! never depends on wall time or on the machine it runs on.
+//! never depends on wall time or on the machine it runs on, but for how many seeds are played where that is bounded.
 //!
-//! `STANDFAST_SEEDS` says how many seeds, `STANDFAST_SEED` which comes first.
+//! `STANDFAST_SEEDS` says how many seeds, `STANDFAST_SEED` which comes first, `STANDFAST_SECONDS` after how long no more are begun.
 
 #[path = "simulation/reached.rs"]
 mod reached;
@@ -12,7 +12,12 @@ mod regressions;
 #[path = "simulation/weaknesses.rs"]
 mod weaknesses;
 
-use std::{env, panic};
+use std::collections::BTreeMap;
+use std::num::NonZero;
+use std::ops::Range;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+use std::{env, panic, thread};
 
 use standfast::rehearse::Trial;
 use standfast::rehearse::check::Tally;
@@ -28,32 +33,76 @@ fn number(name: &str, otherwise: u64) -> u64 {
         .map_or(otherwise, |text| text.trim().parse().unwrap_or_else(|_| panic!("{name} is no number: {text}")))
 }
 
+/// What came of some seeds.
+#[derive(Default)]
+struct Outcome {
+    played: u64,
+    tally: Tally,
+    broken: BTreeMap<u64, String>,
+    /// One story is enough to look into; the others are named.
+    story: Option<String>,
+}
+
+impl Outcome {
+    fn play(&mut self, seed: u64) {
+        self.played += 1;
+        // A panic is a failure like any other, and needs its seed as much.
+        match panic::catch_unwind(|| Trial::new(seed).play()) {
+            Err(_) => drop(self.broken.insert(seed, "it panics".to_owned())),
+            Ok(Ok(played)) => self.tally.merge(&played.tally),
+            Ok(Err(one)) => {
+                self.broken.insert(seed, format!("{}: {}", one.id, one.how));
+                self.story.get_or_insert_with(|| one.to_string());
+            }
+        }
+    }
+
+    fn merge(&mut self, other: Outcome) {
+        self.played += other.played;
+        self.tally.merge(&other.tally);
+        self.broken.extend(other.broken);
+        self.story = self.story.take().or(other.story);
+    }
+}
+
+/// Plays seeds on all processors, each in its turn. After `most` no more are begun: which of them are played depends on the
+/// machine then, what comes of each never does.
+fn play_all(seeds: Range<u64>, most: Duration) -> Outcome {
+    let (next, began) = (AtomicU64::new(seeds.start), Instant::now());
+    let work = || {
+        let mut own = Outcome::default();
+        while began.elapsed() < most {
+            let seed = next.fetch_add(1, Ordering::Relaxed);
+            if seed >= seeds.end {
+                break;
+            }
+            own.play(seed);
+        }
+        own
+    };
+    let workers = thread::available_parallelism().map_or(1, NonZero::get);
+    let mut all = Outcome::default();
+    thread::scope(|scope| {
+        let workers: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
+        workers.into_iter().for_each(|worker| all.merge(worker.join().expect("a panic is caught where it happens")));
+    });
+    all
+}
+
 #[test]
 fn seeds_break_no_invariant() {
     let first = number("STANDFAST_SEED", FIRST);
     let seeds = number("STANDFAST_SEEDS", if cfg!(debug_assertions) { 40 } else { 500 });
-    println!("{seeds} seeds from {first}");
-    let mut tally = Tally::default();
-    let mut broken = Vec::new();
-    for seed in first..first + seeds {
-        // A panic is a failure like any other, and needs its seed as much.
-        match panic::catch_unwind(|| Trial::new(seed).play()) {
-            Err(_) => broken.push(format!("seed {seed}: it panics")),
-            Ok(Ok(played)) => tally.merge(&played.tally),
-            Ok(Err(one)) => {
-                // One story is enough to look into; the others are named.
-                if broken.is_empty() {
-                    println!("{one}");
-                }
-                broken.push(format!("seed {seed}: {}: {}", one.id, one.how));
-            }
-        }
-    }
+    let most = Duration::from_secs(number("STANDFAST_SECONDS", u64::from(u32::MAX)));
+    let Outcome { played, tally, broken, story } = play_all(first..first + seeds, most);
+    println!("{played} seeds from {first}");
+    story.iter().for_each(|story| println!("{story}"));
     for (what, times) in tally.iter() {
         println!("{times:>10}  {what}");
     }
-    assert!(broken.is_empty(), "{} of {seeds} seeds broke:\n{}", broken.len(), broken.join("\n"));
-    if seeds >= ENOUGH {
+    let named: Vec<String> = broken.iter().map(|(seed, how)| format!("seed {seed}: {how}")).collect();
+    assert!(broken.is_empty(), "{} of {played} seeds broke:\n{}", broken.len(), named.join("\n"));
+    if played >= ENOUGH {
         reached::assert_all(&tally);
     }
 }

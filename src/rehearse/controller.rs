@@ -20,8 +20,9 @@ const WRITE: Span = Span(20);
 /// What survives the process.
 #[derive(Clone, Debug, Default)]
 struct Store {
-    /// The last snapshot as its JSON, with the machine's count of starts.
-    snapshot: Option<(String, u32)>,
+    /// The last snapshot, with the machine's count of starts. It becomes JSON, as in earnest, once it is read: writing each
+    /// would take longer than all the rest of a trial.
+    snapshot: Option<(Box<Snapshot>, u32)>,
     reserved: BTreeMap<String, u32>,
 }
 
@@ -131,7 +132,10 @@ impl Stage {
         let house = Arc::new(Weakness::house(weakness, &controller.house));
         let stored = controller.store.snapshot.as_ref();
         let same_boot = stored.is_none_or(|(_, starts)| *starts == controller.machine_starts);
-        let snapshot = stored.and_then(|(json, _)| serde_json::from_str::<Snapshot>(json).ok());
+        let snapshot = stored.and_then(|(snapshot, _)| {
+            let json = serde_json::to_string(snapshot).expect("a snapshot is maps with text keys, and numbers");
+            serde_json::from_str::<Snapshot>(&json).ok()
+        });
         let restored = snapshot.is_some();
         // Reservations are kept apart and may be there without a snapshot.
         let mut snapshot = snapshot.unwrap_or_else(|| Engine::new(house.clone(), settings, clocks).snapshot());
@@ -280,7 +284,7 @@ impl Stage {
         self.put(due, Due::Stored { life: self.controller.life, of: self.placed(), snapshot });
     }
 
-    pub(super) fn stored(&mut self, life: u32, of: u64, snapshot: &Snapshot) {
+    pub(super) fn stored(&mut self, life: u32, of: u64, snapshot: Box<Snapshot>) {
         let starts = self.controller.machine_starts;
         if life == self.controller.life
             && let Some(process) = self.controller.process.as_mut()
@@ -289,8 +293,7 @@ impl Stage {
             if self.controller.weakness == Some(Weakness::SnapshotsForgotten) {
                 return;
             }
-            let json = serde_json::to_string(snapshot).expect("a snapshot is maps with text keys, and numbers");
-            self.controller.store.snapshot = Some((json, starts));
+            self.controller.store.snapshot = Some((snapshot, starts));
             self.see(What::Stored { of });
         }
     }

@@ -146,7 +146,7 @@ impl Stage {
             Due::End { place, turn } => self.reach_end(place, turn),
             Due::Wake(wake) => self.wake(wake),
             Due::Thaw => self.thaw(),
-            Due::Stored { life, of, snapshot } => self.stored(life, of, &snapshot),
+            Due::Stored { life, of, snapshot } => self.stored(life, of, snapshot),
             Due::Reserved { life, board, through } => self.reserved(life, board, through),
         }
     }
