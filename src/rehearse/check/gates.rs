@@ -67,8 +67,11 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
                 let reset = scene.ledger.boot_heard(spot.0).filter(|_| is_untaken);
                 Some(reset.map_or(sent.at, |reset| reset.max(sent.at)))
             });
+            // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.
+            let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;
+            let unseen = stand.spot.filter(hides).and_then(|spot| scene.ledger.unseen(spot));
             // Over a restart of the machine that nothing timed, protections start in full.
-            since(closed.max(ordered).max(scene.ledger.machine_began()))
+            since(closed.max(ordered).max(unseen).max(scene.ledger.machine_began()))
                 .is_some_and(|at| at < within + SLACK)
                 .then_some("max starts")
         }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::super::happening::{Charge, Happening, Mover, What, Why};
 use super::super::stage::Stage;
 use crate::board::RelayFault;
-use crate::engine::Presence;
+use crate::engine::{JournalEntry, Presence};
 use crate::house::{House, Load, Relay, State};
 use crate::units::BootTime;
 use crate::wire::{Orders, RelayOrder};
@@ -23,6 +23,7 @@ pub struct Ledger {
     heard: BTreeMap<usize, Heard>,
     /// When the controller came up on a machine that had restarted.
     machine_began: Option<BootTime>,
+    unseen: BTreeMap<Spot, BootTime>,
 }
 
 /// Orders as they were sent.
@@ -99,6 +100,14 @@ impl Ledger {
         match &seen.what {
             What::Beat { board, boot, beat } => {
                 self.beats.insert((*board, *boot, *beat), (seen.at, seen.place));
+            }
+            What::Journal(row) => {
+                if let JournalEntry::Unseen { relay, .. } = &row.entry
+                    && let Some((board, number)) = relay.split_once('/')
+                    && let (Some(board), Ok(number)) = (stage.place(board), number.parse())
+                {
+                    self.unseen.insert((board, number), seen.at);
+                }
             }
             What::Started { same_boot: false, .. } => self.machine_began = Some(seen.at),
             What::Sent { board, orders, charges } => self.note_orders(seen, *board, orders, charges, stage),
@@ -225,6 +234,11 @@ impl Ledger {
         let word = usize::from(number) - 1;
         let mut sent = self.orders.range((board, 0)..=(board, u32::MAX)).rev().map(|(_, sent)| sent);
         sent.find(|sent| sent.orders.relays.get(word) == Some(&RelayOrder::On))
+    }
+
+    /// When the controller last took a contact for having gone and come back unseen.
+    pub fn unseen(&self, spot: Spot) -> Option<BootTime> {
+        self.unseen.get(&spot).copied()
     }
 
     /// When the controller first heard a report of the boot that it heard of last.
