@@ -169,6 +169,7 @@ impl Stage {
         let faults = Faults { relays: Default::default(), ..old.board.faults().clone() };
         let fresh = Panel::new(&old.name, old.board.setup().clone(), old.drift.ppm, faults);
         self.panels[place] = fresh;
+        self.rewire_drives(place);
         let relays = self.panels[place].board.setup().relays;
         for relay in 1..=relays {
             self.see(What::RelayFault { board: place, relay, fault: None });

@@ -140,6 +140,16 @@ impl Stage {
         }
     }
 
+    /// Another board takes the place of one: what the relays of the old one did is over, welded or not.
+    pub(super) fn rewire_drives(&mut self, place: usize) {
+        let (now, name) = (self.now(), &self.panels[place].name);
+        for stroke in self.strokes.iter_mut().filter(|one| one.board == *name) {
+            stroke.follow(now);
+            stroke.driven = [false; 2];
+            stroke.turn += 1;
+        }
+    }
+
     /// A relay breaks, or is mended.
     pub(super) fn doubt_drive(&mut self, place: usize, relay: u8, is_broken: bool) {
         let name = &self.panels[place].name;

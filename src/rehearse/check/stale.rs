@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, What, Why};
 use super::{Checker, Scene, Tally, plain};
+use crate::engine::Presence;
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::sensing::derive;
 use crate::units::{BootTime, Span};
@@ -37,6 +38,15 @@ impl Checker for Stale {
             tally.count("loads looked at with a sensor that is stale");
             let Some(engine) = scene.stage.engine() else { continue };
             let Some(explained) = engine.house().load_named(&load).map(|load| engine.explain(load)) else { continue };
+            // Nothing is ordered of a board that is not there.
+            let board = engine
+                .house()
+                .load_named(&load)
+                .and_then(|load| engine.house().load(load).relay())
+                .map(|one| one.board);
+            if board.is_some_and(|board| engine.presence(board) != Presence::Present) {
+                continue;
+            }
             let follows_rules = matches!(Why::of(&explained.cause), Why::Rules | Why::Unknown);
             if follows_rules && explained.ordered.is_some_and(|ordered| ordered != house.load(id).safe) {
                 return Err(format!(
