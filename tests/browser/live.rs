@@ -82,6 +82,26 @@ fn a_hand_is_taken_understood_and_given_back() {
 }
 
 #[test]
+fn the_enter_key_after_words_switches_nothing() {
+    let scene = Scene::open("");
+    scene.home.folder.write("rules/more.toml", "[selector.house]\npositions = [\"lived-in\", \"away\"]\n");
+    assert_eq!(scene.home.ask(&["apply"]).code, 0);
+    let browser = Browser::start(360);
+    browser.go(&scene.at("/load/lamp"));
+    browser.type_into("#said-lamp", "1h\u{e007}");
+    browser.follow("button[value=off]");
+    browser.expect("#notice", "lamp is held off until ");
+    browser.expect("#did", "lamp held off by the page");
+    assert!(!browser.text("#did").contains("held on"), "{}", browser.text("#did"));
+    browser.go(&scene.at("/settings"));
+    browser.type_into("#said-selector-house", "3d\u{e007}");
+    browser.follow("button[value=away]");
+    browser.expect("#notice", "selector house is away until ");
+    let turned = scene.home.ask(&["log"]).out;
+    assert!(turned.contains("away") && !turned.contains("lived-in"), "{turned}");
+}
+
+#[test]
 fn out_of_service_and_back_and_no_isolation() {
     let scene = Scene::open("");
     let browser = Browser::start(1280);

@@ -37,6 +37,12 @@ impl Back {
     }
 }
 
+/// What the Enter key of a field presses in a form that has several buttons: nothing. A browser takes the first button for it,
+/// and a telephone's keyboard sends the form with its last key, so that whoever only finished typing "2h" would have switched.
+pub fn enter_presses_nothing() -> Markup {
+    html! { button type="submit" disabled hidden {} }
+}
+
 /// Hand on, hand off, auto, with an end.
 pub fn forms(shown: &Shown, id: LoadId, reasons: &Reasons, back: Back) -> Markup {
     let load = shown.house().load(id);
@@ -49,6 +55,7 @@ pub fn forms(shown: &Shown, id: LoadId, reasons: &Reasons, back: Back) -> Markup
     let held = |state: State| reasons.explanation.hold.as_ref().is_some_and(|hold| hold.state == state);
     html! {
         form.hold method="post" action={ "/load/" (name) "/hand" } {
+            (enter_presses_nothing())
             input type="hidden" name="back" value=(back.word());
             div.ends {
                 div.field {

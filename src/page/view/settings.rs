@@ -4,6 +4,7 @@
 use maud::{Markup, html};
 
 use super::gather::Shown;
+use super::hand::enter_presses_nothing;
 use crate::engine::{SelectorView, SetpointView};
 use crate::house::{RELEASE, SelectorId, SetpointId};
 use crate::syntax::capital;
@@ -30,6 +31,7 @@ fn selector(shown: &Shown, view: &SelectorView) -> Markup {
         h2 { (capital(&view.label)) }
         p id={ "selector-" (name) } data-live { (view.sentence(shown.zone())) }
         form method="post" action={ "/selector/" (name) } {
+            (enter_presses_nothing())
             (term(&format!("selector-{name}"), "until it is turned again"))
             div.positions role="group" aria-label={ "Turn " (view.label) } {
                 @for position in &view.positions {
