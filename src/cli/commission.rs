@@ -87,6 +87,7 @@ pub fn run(args: Args) -> Answer {
     let held = Held::default();
     held.release_on_interrupt(args.reach.clone());
     if !yes("Is everybody away from the loads of this board, and may they start?")? {
+        say("Nothing was tried; \"y\" begins.\n")?;
         return Ok(Outcome::No);
     }
     let are_free = yes("Are all loads disconnected from the relays (\"loads disconnected\")?")?;
@@ -141,7 +142,13 @@ fn try_relay(args: &Args, load: &Value, held: &Held, are_free: bool) -> anyhow::
         Ok(()) => format!("reported {to}"),
         Err(why) => format!("did NOT report {to} ({why})"),
     };
-    let moved = if moved.is_empty() { "seen".to_owned() } else { format!("moved: {moved}") };
+    let moved = match moved.to_lowercase().as_str() {
+        // Asked yes or no so often, people go on answering so.
+        "" | "y" | "yes" => "seen".to_owned(),
+        own if own == name => "seen".to_owned(),
+        "n" | "no" => "moved: none".to_owned(),
+        _ => format!("moved: {moved}"),
+    };
     let back = if back.is_ok() { "back" } else { "not back yet, its rules or limits decide" };
     say(&format!("  {report}, {back}\n"))?;
     Ok(format!("{report}; {moved}; {back}"))
@@ -195,8 +202,15 @@ fn see_fallback(args: &Args, board: &Value) -> anyhow::Result<String> {
         .to_owned())
 }
 
+/// Whether every relay was tried, was reported, and moved the load that the house says it moves, and the fallback was seen.
+fn is_all_well(tried: &[Tried], fallback: &str) -> bool {
+    let is_well =
+        |one: &Tried| ["reported on; seen; ", "reported off; seen; "].iter().any(|well| one.came_to.starts_with(well));
+    tried.iter().all(is_well) && fallback.starts_with("seen")
+}
+
 fn record(args: &Args, board: &Value, tried: &[Tried], fallback: &str, name: &str) -> Answer {
-    let is_good = tried.iter().all(|one| one.came_to.starts_with("reported")) && fallback.starts_with("seen");
+    let is_good = is_all_well(tried, fallback);
     let outcome = if is_good { Outcome::Yes } else { Outcome::No };
     let mut out = std::io::stdout();
     if args.json {
@@ -251,4 +265,28 @@ fn question(text: &str) -> anyhow::Result<String> {
 
 fn yes(text: &str) -> anyhow::Result<bool> {
     Ok(matches!(question(&format!("{text} [y/N]"))?.to_lowercase().as_str(), "y" | "yes"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Tried, is_all_well};
+
+    fn check(came_to: &str, fallback: &str, expected: bool) {
+        let one =
+            |came_to: &str| Tried { relay: "yard/1".to_owned(), load: "fan".to_owned(), came_to: came_to.to_owned() };
+        let tried = [one("reported on; seen; back"), one(came_to)];
+        assert_eq!(is_all_well(&tried, fallback), expected, "{came_to}; {fallback}");
+    }
+
+    #[test]
+    fn all_is_well_only_where_each_relay_moved_its_own_load() {
+        let seen = "seen: every load in its safe state";
+        check("reported off; seen; back", seen, true);
+        check("reported on; seen; not back yet, its rules or limits decide", seen, true);
+        check("reported on; moved: none; back", seen, false);
+        check("reported on; moved: the heater; seen; back", seen, false);
+        check("did NOT report on (it is off); seen; back", seen, false);
+        check("not tried", seen, false);
+        check("reported on; seen; back", "not tried", false);
+    }
 }

@@ -48,6 +48,19 @@ fn who_breaks_off_leaves_nothing_held() {
 }
 
 #[test]
+fn whoever_does_not_say_yes_is_told_that_nothing_was_tried() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.live_board();
+    let mut person = commission(&home, "");
+    person.type_line("maybe");
+    person.expect_line(|line| line.contains("Nothing was tried"), TEN_SECONDS);
+    assert_eq!(person.expect_end(TEN_SECONDS).code(), Some(1));
+    board.expect([false, false]);
+}
+
+#[test]
 fn who_interrupts_it_leaves_nothing_held_either() {
     let broker = Broker::start();
     let home = Home::on_save(broker.port());
