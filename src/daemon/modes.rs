@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::protocol::Refusal;
 use super::requests::unknown;
 use crate::engine::{Engine, HandOrder};
-use crate::house::{House, RELEASE, SelectorId, SetpointId, Term};
+use crate::house::{House, RELEASE, SelectorId, Setpoint, SetpointId, Term};
 use crate::units::Finite;
 
 /// The selectors and the setpoints of a status.
@@ -45,8 +45,9 @@ pub fn set(house: &House, name: &str, value: &str, said: Option<String>) -> Resu
     if value == RELEASE {
         return no_end(said).map(|()| HandOrder::ReturnSetpoint { setpoint });
     }
-    let number = value.parse().ok().and_then(Finite::new);
-    let example = house.setpoint(setpoint).value;
+    let Setpoint { unit, value: example, .. } = house.setpoint(setpoint);
+    let bare = value.strip_suffix(unit.as_str()).map_or(value, str::trim_end);
+    let number = bare.parse().ok().and_then(Finite::new);
     let value = number.ok_or_else(|| {
         Refusal::malformed(format!(
             "\"{value}\" is no number; write for example {example}, or {RELEASE} for the file's value"

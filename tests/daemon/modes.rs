@@ -78,6 +78,24 @@ fn retained_and_impossible_ones_are_refused_with_their_topic() {
 }
 
 #[test]
+fn a_value_may_have_the_setpoints_unit_behind_it() {
+    let broker = Broker::start();
+    let home = home(broker.port());
+    let path = home.folder.path("rules/house.toml");
+    let text = std::fs::read_to_string(path).expect("the house").replace("[20, 32]", "[20, 32]\nunit = \"°C\"");
+    home.folder.write("rules/house.toml", &text);
+    let _daemon = home.run();
+    for said in ["24.5 °C", "24.5°C"] {
+        let answer = home.ask(&["set", "sunroom", said, "2h"]);
+        assert!(answer.out.starts_with("setpoint sunroom is 24.5 °C until "), "{answer:?}");
+    }
+    for said in ["24.5 K", "°C", "24.5 °C °C"] {
+        let answer = home.ask(&["set", "sunroom", said]);
+        assert!(answer.code == 1 && answer.err.contains("is no number; write for example 28"), "{answer:?}");
+    }
+}
+
+#[test]
 fn the_command_line_turns_sets_and_releases() {
     let broker = Broker::start();
     let home = home(broker.port());
