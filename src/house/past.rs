@@ -29,6 +29,12 @@ pub enum Past {
     Instant(Timestamp),
 }
 
+/// Whether it is written as `2026-05-12` is, be there such a day or not.
+fn has_form_of_date(text: &str) -> bool {
+    text.len() == 10
+        && text.bytes().enumerate().all(|(at, c)| if at == 4 || at == 7 { c == b'-' } else { c.is_ascii_digit() })
+}
+
 impl Past {
     /// Parses what was said.
     ///
@@ -40,8 +46,10 @@ impl Past {
         if text.is_empty() {
             return Err(ScheduleError::new("no time is said", FORM));
         }
-        let is_date = text.len() >= 10 && text.is_char_boundary(10) && text[..10].parse::<Date>().is_ok();
-        if is_date {
+        if let Some(day) = text.get(..10).filter(|day| has_form_of_date(day)) {
+            if day.parse::<Date>().is_err() {
+                return Err(ScheduleError::new(format!("there is no day \"{day}\""), FORM));
+            }
             let refuse = |_| ScheduleError::new(format!("\"{text}\" is no date with a time"), FORM);
             if text.len() == 10 {
                 return text.parse::<Date>().map(|date| Past::Civil(date.at(0, 0, 0, 0))).map_err(refuse);
@@ -158,6 +166,8 @@ mod tests {
         check("yesterday", Err("2026-05-12"));
         check("2026-05-01 soon", Err("no date with a time"));
         check("2", Err("\"2h\" for hours"));
+        check("2026-02-30", Err("there is no day \"2026-02-30\""));
+        check("2026-13-01 22:30", Err("there is no day \"2026-13-01\""));
         check("25:00", Err("2026-05-12"));
     }
 }

@@ -43,10 +43,10 @@ pub struct Args {
     #[arg(long = "for", value_name = "DURATION", value_parser = |text: &str| Span::parse(text))]
     end_after: Option<Span>,
     /// The port of the broker on 127.0.0.1 [default: a free one]
-    #[arg(long, value_name = "PORT", default_value_t = 0)]
+    #[arg(long, value_name = "PORT", default_value_t = 0, hide_default_value = true)]
     broker_port: u16,
     /// The port of the page on 127.0.0.1 [default: a free one]
-    #[arg(long, value_name = "PORT", default_value_t = 0)]
+    #[arg(long, value_name = "PORT", default_value_t = 0, hide_default_value = true)]
     page_port: u16,
     /// The folder of the example house [default: rules, or a copy where that is not here]
     #[arg(long, value_name = "DIR")]
