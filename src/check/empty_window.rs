@@ -3,9 +3,10 @@
 use jiff::civil::Date;
 
 use super::Subject;
-use crate::calendar::Window;
+use crate::calendar::{Setting, Window, WindowEnd};
 use crate::diagnostic::Diagnostic;
 use crate::house::{Atom, AtomId};
+use crate::sun::{self, SunEvent};
 
 /// The year that days are looked up in: a leap year, so that none is left out. The sun's times differ from year to year by
 /// a minute or two.
@@ -33,19 +34,40 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
         }
         let on = (1..=366).filter_map(|day| Date::new(YEAR, 1, 1).ok()?.with().day_of_year(day).build().ok());
         let never = on.filter(|day| every_day.is_on(*day)).count() == empty.len();
-        let (message, cause) = match never {
-            true => ("this window never opens".to_owned(), "on every day it would end before it begins".to_owned()),
-            false => (
-                format!("this window does not open {}", stretches(empty)),
-                "on these days it would end before it begins".to_owned(),
-            ),
+        let (message, days) = match never {
+            true => ("this window never opens".to_owned(), "every day"),
+            false => (format!("this window does not open {}", stretches(empty)), "these days"),
         };
         let diagnostic = Diagnostic::warning("empty-window", message)
-            .because(cause)
+            .because(cause(&every_day, empty, days, setting))
             .help("that may be as you want it; else move an end, or bound the window with `dates`");
         found.push(subject.at_spot(diagnostic, subject.spots.atom(AtomId(index as u32)), ""));
     }
     found
+}
+
+/// Why a window is empty on some days: near the poles the sun may not do what an end waits for.
+fn cause(window: &Window, empty: &[Date], days: &str, setting: Setting<'_>) -> String {
+    let events = window.ends.iter().flat_map(|(from, to)| [from, to]).filter_map(|end| match end {
+        WindowEnd::Sun(event, _) => Some(*event),
+        WindowEnd::Clock(_) => None,
+    });
+    let comes = |event: SunEvent, day: Date| {
+        let sun = sun::day(setting.position, day, setting.zone);
+        sun.is_none_or(|sun| match event {
+            SunEvent::Dawn => !sun.dawn.is_empty(),
+            SunEvent::Sunrise => !sun.sunrise.is_empty(),
+            SunEvent::Sunset => !sun.sunset.is_empty(),
+            SunEvent::Dusk => !sun.dusk.is_empty(),
+        })
+    };
+    let ends_first = "it would end before it begins";
+    let missing = events.map(|event| (event, empty.iter().filter(|day| !comes(event, **day)).count()));
+    match missing.max_by_key(|(_, many)| *many) {
+        Some((event, many)) if many == empty.len() => format!("on {days} there is no {}", event.word()),
+        Some((event, many)) if many > 0 => format!("on {days} there is no {}, or {ends_first}", event.word()),
+        _ => format!("on {days} {ends_first}"),
+    }
 }
 
 /// `from 05-03 to 08-10`, `on 06-21`, several with `and`; days that follow one another are one stretch, also over New Year.

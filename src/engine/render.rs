@@ -230,7 +230,7 @@ impl RotationView {
     pub(super) fn sentence(&self) -> String {
         let RotationView { rotation, runner, other, took_over, unfit, .. } = self;
         let mut text = match took_over {
-            Some(why) => format!("in rotation {rotation} {runner} took over from {other}, which {}", why.words()),
+            Some(why) => format!("in rotation {rotation} {runner} took over from {other}, which {}", why.words_then()),
             None => {
                 let (own, others) = (hours(self.runner_hours), hours(self.other_hours));
                 format!("in rotation {rotation} {runner} leads ({own} against {others})")

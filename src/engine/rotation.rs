@@ -315,4 +315,15 @@ impl Unfit {
             Unfit::MaxStarts => "started as often as it may",
         }
     }
+
+    /// The same of a while ago, when the other took over: by now it may be over.
+    pub const fn words_then(self) -> &'static str {
+        match self {
+            Unfit::Withdrawn => "was withdrawn",
+            Unfit::Tripped => "was kept off by a safety trip",
+            Unfit::HeldOff => "was held off",
+            Unfit::BoardLost => "was on a board that was not heard",
+            Unfit::Unproved | Unfit::MaxOn | Unfit::MaxStarts => self.words(),
+        }
+    }
 }

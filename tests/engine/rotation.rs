@@ -201,7 +201,17 @@ fn the_other_takes_over_from_a_lost_board() {
     assert!(!bench.closed("yard/2"), "it may still be doing the job");
     bench.run_for("15s");
     assert!(bench.closed("yard/2"));
-    assert!(bench.why("sump").contains("which is on a board that is not heard"), "{}", bench.why("sump"));
+    assert!(bench.why("sump").contains("which was on a board that was not heard"), "{}", bench.why("sump"));
+    bench.plug("attic");
+    bench.run_for("1m");
+    assert!(!bench.closed("attic/1") && bench.closed("yard/2"), "a run is not handed back in the middle");
+    assert!(
+        bench.why("pump-a").starts_with(
+            "pump-a: off, in rotation sump pump-b took over from pump-a, which was on a board that was not heard"
+        ),
+        "{}",
+        bench.why("pump-a")
+    );
 }
 
 #[test]
