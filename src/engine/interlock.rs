@@ -70,6 +70,13 @@ impl Engine {
         members.any(|other| *other != load && self.may_be_on(*other))
     }
 
+    /// Whom a load waits for, by name: members that may be on, or the one that is to close in its place.
+    pub(super) fn gives_way_to(&self, interlock: &Interlock, load: LoadId) -> Vec<String> {
+        let on = self.on_among(&interlock.loads, load);
+        let before = self.winner(interlock).filter(|winner| *winner != load && on.is_empty());
+        on.into_iter().chain(before.map(|winner| self.house.load(winner).name.clone())).collect()
+    }
+
     /// The member that is to be on: lowest slot first, then one that is on, then the order of the list.
     fn winner(&self, interlock: &Interlock) -> Option<LoadId> {
         let claims = interlock.loads.iter().enumerate().filter_map(|(place, load)| {

@@ -133,7 +133,7 @@ impl Engine {
                 let others = interlock.loads.iter().filter(|other| **other != load);
                 Cause::Interlock {
                     interlock: interlock.name.clone(),
-                    waits_for: self.on_among(&interlock.loads, load),
+                    waits_for: self.gives_way_to(interlock, load),
                     shown: others
                         .filter(|other| !self.contact_may_be_on(**other))
                         .filter_map(|other| self.proof_view(*other).filter(|_| self.shows_current(*other)))
@@ -149,7 +149,7 @@ impl Engine {
     }
 
     /// The loads of a group that may be on, without one.
-    fn on_among(&self, group: &[LoadId], without: LoadId) -> Vec<String> {
+    pub(super) fn on_among(&self, group: &[LoadId], without: LoadId) -> Vec<String> {
         let others = group.iter().filter(|load| **load != without && self.may_be_on(**load));
         others.map(|load| self.house.load(*load).name.clone()).collect()
     }

@@ -158,7 +158,8 @@ mod interlock {
         // The first has the lower slot: the second is opened for it.
         ask(&mut bench, 0, true);
         assert!(!bench.runs("second") && !bench.runs("first"));
-        assert!(bench.why("first").contains("interlock apart"), "{}", bench.why("first"));
+        assert_eq!(bench.why("first"), "first: off, interlock apart lets its dead time pass");
+        assert_eq!(bench.why("second"), "second: off, interlock apart keeps it off beside first");
         bench.run_for("1s");
         assert!(!bench.runs("first"), "the dead time runs");
         bench.run_for("2s");
