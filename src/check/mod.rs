@@ -20,6 +20,7 @@ mod load_circle;
 mod long_run;
 mod max_on;
 mod mixed_topic;
+mod otherwise;
 mod proof;
 mod reach;
 mod rise_reach;
@@ -71,6 +72,7 @@ const FINDINGS: &[Finding] = &[
     shared_port::find,
     address::find,
     disagreement::find,
+    otherwise::find,
     lease::find,
     empty_window::find,
     de_energised::find,

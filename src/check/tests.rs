@@ -102,6 +102,16 @@ fn rules_that_disagree() {
 }
 
 #[test]
+fn rules_that_leave_nothing_to_others() {
+    let rule = |more: &str| format!("[rule.x]\nload = \"fan\"\nwhile = \"warm\"\ndemand = \"off\"\n{more}\n");
+    check(("", ""), &rule("priority = 2"), &[]);
+    check(("", ""), &rule("priority = 2\notherwise = \"on\""), &["endless-trip"]);
+    check(("", ""), &rule("priority = 2\notherwise = \"off\""), &["same-otherwise"]);
+    check(("", ""), &rule("priority = 12\notherwise = \"off\""), &["same-otherwise"]);
+    check(("", ""), &rule("priority = 12\notherwise = \"on\""), &[]);
+}
+
+#[test]
 fn boards_that_do_not_hold_what_they_promise() {
     check(("relays = 4", "relays = 4\nlease = \"none\""), "", &["no-lease"]);
     check(("relays = 4", "relays = 4\ncoil = \"72 mA\"\nsupply = \"50 mA\""), "", &["small-supply"]);
