@@ -101,6 +101,28 @@ fn rules_that_disagree() {
     assert!(found[0].cause.contains("slot 16") && found[0].cause.contains("off, wins"), "{}", found[0].cause);
 }
 
+/// Beyond the polar circle, where the sun stays up in summer and down in winter.
+#[test]
+fn windows_are_empty_for_the_reason_that_there_is() {
+    let why = |position: &str, window: &str| {
+        let house = HOUSE.replace("[54.60, -3.14]", position).replace("from = \"06:00\", to = \"22:00\"", window);
+        let examined = examine(&[("house.toml".to_owned(), house)], &TimeZoneDatabase::bundled());
+        let [one] = &examined.diagnostics[..] else { panic!("{window}: {:?}", examined.diagnostics) };
+        assert_eq!(one.code.as_str(), "empty-window");
+        one.cause.clone()
+    };
+    let (here, north) = ("[54.60, -3.14]", "[69.65, -3.14]");
+    assert_eq!(why(north, "from = \"sunset\", to = \"sunrise\""), "on these days there is no sunset");
+    assert_eq!(why(north, "from = \"dusk\", to = \"dawn\""), "on these days there is no dusk");
+    let ends_first = "on these days it would end before it begins";
+    assert_eq!(why(here, "from = \"06:00\", to = \"sunrise\""), ends_first);
+    assert_eq!(
+        why(north, "from = \"06:00\", to = \"sunrise\""),
+        format!("{} or it would end before it begins", "on these days there is no sunrise,")
+    );
+    assert_eq!(why(here, "from = \"sunset\", to = \"12:30\""), "on every day it would end before it begins");
+}
+
 #[test]
 fn rules_that_leave_nothing_to_others() {
     let rule = |more: &str| format!("[rule.x]\nload = \"fan\"\nwhile = \"warm\"\ndemand = \"off\"\n{more}\n");
