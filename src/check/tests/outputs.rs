@@ -12,6 +12,9 @@ fn circuits_must_be_able_to_count() {
     check(("", ""), &circuit("2.8 kW"), &[]);
     check(("", ""), &circuit("1.8 kW"), &["never-room"]);
     check(("", ""), &circuit("2.8 kW").replace("power = \"600 W\"\n", ""), &["unknown-power"]);
+    let safe_on = |limit: &str| circuit(limit).replace("power", "contact = \"NC\"\nsafe = \"on\"\npower");
+    check(("", ""), &safe_on("2.6 kW"), &[]);
+    check(("", ""), &safe_on("2.5 kW"), &["lapse-over-limit"]);
     check(("", ""), &circuit("2.8 kW").replace("shed = [\"rail\"]", "shed = [\"fan\"]"), &["contradiction"]);
 }
 
