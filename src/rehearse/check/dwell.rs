@@ -40,6 +40,10 @@ impl Checker for Dwell {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
+            What::Started { .. } if scene.ledger.misled() == seen.place => {
+                self.last.clear();
+                Ok(())
+            }
             What::RelayFault { board, relay, fault } => {
                 self.faulty.insert((*board, *relay), fault.is_some());
                 // What it did before says nothing any more of when its coil moved.

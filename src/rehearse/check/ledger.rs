@@ -24,6 +24,10 @@ pub struct Ledger {
     /// When the controller came up on a machine that had restarted.
     machine_began: Option<BootTime>,
     unseen: BTreeMap<Spot, BootTime>,
+    /// How far the wall clock was ahead when the controller stopped, in ms.
+    ahead: i64,
+    /// The last start after the clock had been stepped while the machine was off, by its place.
+    misled: u64,
 }
 
 /// Orders as they were sent.
@@ -64,6 +68,9 @@ pub struct Track {
     /// What is wrong with its relay now.
     pub fault: Option<RelayFault>,
 }
+
+/// Nobody sees that a clock was stepped by more than this while the machine was off.
+const STEP_MAX_MS: u64 = 1_000;
 
 /// What the controller was told of a board.
 #[derive(Clone, Debug, Default)]
@@ -109,7 +116,13 @@ impl Ledger {
                     self.unseen.insert((board, number), seen.at);
                 }
             }
-            What::Started { same_boot: false, .. } => self.machine_began = Some(seen.at),
+            What::Stopped { .. } => self.ahead = stage.machine().error(seen.at),
+            What::Started { same_boot: false, .. } => {
+                self.machine_began = Some(seen.at);
+                if stage.machine().error(seen.at).abs_diff(self.ahead) > STEP_MAX_MS {
+                    self.misled = seen.place;
+                }
+            }
             What::Sent { board, orders, charges } => self.note_orders(seen, *board, orders, charges, stage),
             What::ReportHeard { board, boot, beat, states, .. } => {
                 let sent = self.beat(*board, *boot, *beat).map(|(_, place)| place);
@@ -234,6 +247,12 @@ impl Ledger {
         let word = usize::from(number) - 1;
         let mut sent = self.orders.range((board, 0)..=(board, u32::MAX)).rev().map(|(_, sent)| sent);
         sent.find(|sent| sent.orders.relays.get(word) == Some(&RelayOrder::On))
+    }
+
+    /// The place of the last start of a machine whose clock had been stepped while it was off: how long ago anything was before
+    /// it nothing tells.
+    pub fn misled(&self) -> u64 {
+        self.misled
     }
 
     /// When the controller last took a contact for having gone and come back unseen.

@@ -44,12 +44,7 @@ pub struct RunLimits {
     unordered: BTreeMap<Spot, u64>,
     /// The last time at which the controller lost sight of what was before.
     forgot: u64,
-    /// How far the wall clock was ahead when the controller stopped, in ms.
-    ahead: i64,
 }
-
-/// Nobody sees that a clock was stepped by more than this while the machine was off.
-const STEP_MAX_MS: u64 = 1_000;
 
 impl Checker for RunLimits {
     fn id(&self) -> &'static str {
@@ -78,14 +73,11 @@ impl Checker for RunLimits {
             What::Linked { up } => self.linked = *up,
             What::Stopped { unsaved } => {
                 self.linked = false;
-                self.ahead = scene.stage.machine().error(seen.at);
                 if *unsaved {
                     self.forget(seen);
                 }
             }
-            What::Started { same_boot: false, .. }
-                if scene.stage.machine().error(seen.at).abs_diff(self.ahead) > STEP_MAX_MS =>
-            {
+            What::Started { .. } if scene.ledger.misled() == seen.place => {
                 tally.count("restarts of the machine across a step of its clock");
                 self.forget(seen);
             }
