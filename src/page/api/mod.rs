@@ -1,7 +1,7 @@
 //! The API: JSON over HTTP below `/api`, for programs and for the page's own script. It asks what the command socket can ask,
 //! and never decides anything.
 //!
-//! A route is a handler with `#[utoipa::path]` in [`read`], [`act`] or [`live`] and its name in [`routes`]: the OpenAPI
+//! A route is a handler with `#[utoipa::path]` in [`read`], [`act`] or [`live`] and its name in [`routes()`]: the OpenAPI
 //! document at `/api/openapi.json` is made of the same list.
 
 pub mod act;
