@@ -336,8 +336,10 @@ impl Engine {
     /// Who took a turn and was then decided otherwise in the same step has it still to come.
     pub(super) fn return_turns(&mut self) {
         for load in std::mem::take(&mut self.took_turns) {
-            let runs = Some(self.house.load(load).energised(State::On));
-            let waits = self.contact_of(load).is_some_and(|contact| contact.wish != runs);
+            let definition = self.house.load(load);
+            let is_driven = definition.is_driven_by_runs();
+            let runs = Some(is_driven || definition.energised(State::On));
+            let waits = self.house.relays_of(definition).iter().all(|relay| self.contact(*relay).wish != runs);
             self.loads[load.index()].staggered |= waits;
         }
     }

@@ -237,6 +237,7 @@ impl Engine {
     pub(super) fn take_run_turn(&mut self, load: LoadId) {
         if std::mem::take(&mut self.loads[load.index()].staggered) {
             self.next_closing = self.now.boot + self.house.site.stagger;
+            self.took_turns.push(load);
         }
     }
 
