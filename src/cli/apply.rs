@@ -14,7 +14,7 @@ pub struct Args {
     preview: bool,
 }
 
-/// Applies the house as it is now, also where it takes a load away. SIGHUP to the daemon does the same.
+/// Applies the house as it is now, also where it takes a load away or lets a latched trip go. SIGHUP to the daemon does the same.
 pub fn run(args: Args) -> Answer {
     ask_and_print(&args.asking, &Request::Apply { preview: args.preview })
 }

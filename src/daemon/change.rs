@@ -6,7 +6,7 @@ use tokio::sync::oneshot;
 use super::keeper::Keeper;
 use super::protocol::Response;
 use super::source::{Source, Version};
-use crate::engine::Event;
+use crate::engine::{Engine, Event};
 use crate::house::{House, losses};
 use crate::store::AcceptedHouse;
 
@@ -72,7 +72,7 @@ impl Changes {
             return Response::done(format!("house {revision} runs already{note}"));
         }
         let mut lines = vec![format!("house {revision} would take the place of {}{note}", keeper.revision())];
-        let losses: Vec<String> = losses(keeper.engine().house(), &house).iter().map(ToString::to_string).collect();
+        let losses = what_is_lost(keeper.engine(), &house);
         lines.extend(warnings.iter().chain(&losses).cloned());
         let house = match &self.adapt {
             Some(adapt) => adapt(house),
@@ -120,11 +120,11 @@ impl Changes {
             keeper.step(alarm(WAITS_ALARM, None));
             return Response::done(format!("house {revision} runs already{note}"));
         }
-        if !by_person && let Some(losses) = named_losses(keeper.engine().house(), &house) {
+        if !by_person && let Some(losses) = named_losses(keeper.engine(), &house) {
             let text = format!("house {revision} waits for `standfast apply`: {losses}");
             tracing::warn!("{text}");
             keeper.step(alarm(WAITS_ALARM, Some(text)));
-            return Response::refused("it takes a load away");
+            return Response::refused("it takes away what somebody may count on");
         }
         for warning in warnings {
             tracing::warn!("{warning}");
@@ -147,13 +147,19 @@ pub fn alarm(id: &str, text: Option<String>) -> Event {
     Event::Alarm { id: id.to_owned(), text }
 }
 
+/// What another house takes away: loads, and safety trips that wait for somebody to look.
+fn what_is_lost(running: &Engine, after: &House) -> Vec<String> {
+    let losses = losses(running.house(), after).into_iter().map(|loss| loss.to_string());
+    losses.chain(running.trips_let_go(after)).collect()
+}
+
 /// What a person has to confirm, in words.
-fn named_losses(before: &House, after: &House) -> Option<String> {
-    let losses = losses(before, after);
+fn named_losses(running: &Engine, after: &House) -> Option<String> {
+    let losses = what_is_lost(running, after);
     if losses.is_empty() {
         return None;
     }
-    let mut named: Vec<String> = losses.iter().take(LOSSES_NAMED).map(ToString::to_string).collect();
+    let mut named: Vec<String> = losses.iter().take(LOSSES_NAMED).cloned().collect();
     if losses.len() > LOSSES_NAMED {
         named.push(format!("{} more", losses.len() - LOSSES_NAMED));
     }

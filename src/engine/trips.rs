@@ -2,7 +2,7 @@
 //! by itself.
 
 use super::{Answer, Effect, Engine, JournalEntry};
-use crate::house::{LoadId, RuleId, Truth};
+use crate::house::{House, LoadId, RuleId, Truth};
 
 impl Engine {
     /// Tells of the trips that latched in this step.
@@ -50,6 +50,22 @@ impl Engine {
         self.reset_proof(load, out);
         self.save = true;
         Answer::Done
+    }
+
+    /// The latched trips that another house would let go, in words: it has no rule of that name that latches on that load.
+    pub fn trips_let_go(&self, after: &House) -> Vec<String> {
+        let latched = (0..).map(RuleId).zip(&self.rules).filter(|(_, state)| state.latched);
+        let gone = latched.filter_map(|(rule, _)| {
+            let definition = self.house.rule(rule);
+            let load = &self.house.load(definition.load).name;
+            // That a load is gone says more.
+            let kept = after.load_named(load)?;
+            let stays =
+                after.rules.iter().any(|other| other.name == definition.name && other.latches && other.load == kept);
+            (!stays)
+                .then(|| format!("safety trip \"{}\" of load \"{load}\" has tripped and would let go", definition.name))
+        });
+        gone.collect()
     }
 
     fn trip_alarm(&self, rule: RuleId) -> String {

@@ -98,6 +98,28 @@ fn a_watched_change_that_takes_a_load_away_waits_for_a_person() {
 }
 
 #[test]
+fn a_watched_change_that_lets_a_latched_trip_go_waits_for_a_person() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut board = home.live_board();
+    let trip = "\n[rule.far-too-hot]\nload = \"fan\"\ndemand = \"off\"\npriority = 2\nreset = \"manual\"\n\
+                while = { sensor = \"sunroom-air\", cut_in = \">= 40\", cut_out = \"<= 35\" }\n";
+    home.folder.write("rules/house.toml", &format!("{HOUSE}{trip}"));
+    says(&mut daemon, "runs now");
+    home.say("from/yard/reading/t1", "30");
+    board.expect(ON);
+    home.say("from/yard/reading/t1", "45");
+    board.expect(OFF);
+    home.say("from/yard/reading/t1", "30");
+    home.folder.write("rules/house.toml", &format!("{HOUSE}{}", trip.replace("far-too-hot", "much-too-hot")));
+    says(&mut daemon, "safety trip \"far-too-hot\" of load \"fan\" has tripped and would let go");
+    assert_eq!(board.report(), OFF, "it stays until somebody has looked");
+    assert_eq!(home.ask(&["reset", "fan"]).code, 0);
+    board.expect(ON);
+}
+
+#[test]
 fn in_a_work_tree_only_what_is_committed_runs() {
     let broker = Broker::start();
     let home = Home::new(broker.port(), "");

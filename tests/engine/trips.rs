@@ -45,6 +45,23 @@ fn reset(bench: &mut Bench) -> Answer {
 }
 
 #[test]
+fn a_house_without_it_would_let_a_latched_one_go() {
+    let mut bench = heating();
+    let renamed = crate::bench::house(&HOUSE.replace("rule.too-hot", "rule.far-too-hot"));
+    assert_eq!(bench.engine.trips_let_go(&renamed), [""; 0], "it has not latched");
+    bench.reading("air", 33.0);
+    let same = crate::bench::house(&HOUSE.replace(">= 32", ">= 31"));
+    assert_eq!(bench.engine.trips_let_go(&same), [""; 0]);
+    let automatic = crate::bench::house(&HOUSE.replace("reset = \"manual\"\n", ""));
+    for other in [renamed, automatic] {
+        assert_eq!(
+            bench.engine.trips_let_go(&other),
+            ["safety trip \"too-hot\" of load \"heater\" has tripped and would let go"]
+        );
+    }
+}
+
+#[test]
 fn one_latches_at_once_and_stays_when_its_condition_is_false_again() {
     let mut bench = heating();
     bench.reading("air", 33.0);
