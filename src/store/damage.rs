@@ -9,13 +9,18 @@ use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
+use std::time::Duration;
 
-use rusqlite::{Connection, ErrorCode};
+use rusqlite::{Connection, ErrorCode, InterruptHandle};
 
 use super::query::Reader;
 
 /// The tables without which something would be forgotten.
 const MEMORY: [&str; 6] = ["snapshot", "reservation", "accepted", "accepted_file", "told", "session"];
+
+/// How soon a search that is to end is interrupted once more.
+const INTERRUPT_AGAIN: Duration = Duration::from_millis(1);
 
 /// Whether the database is at fault, and not the disk.
 pub(super) fn is_damage(error: &rusqlite::Error) -> bool {
@@ -48,31 +53,47 @@ fn check(database: &Connection, pragma: &str) -> rusqlite::Result<()> {
     if said == "ok" { Ok(()) } else { Err(rusqlite::Error::SqliteFailure(damage, Some(words()))) }
 }
 
-/// Damage that was found beside the thread that writes.
-#[derive(Clone, Default)]
-pub(super) struct Damage(Arc<AtomicBool>);
+/// Damage that was found beside the thread that writes. The search ends with it, so that nothing keeps a closed database open.
+#[derive(Default)]
+pub(super) struct Damage {
+    found: Arc<AtomicBool>,
+    search: Option<(InterruptHandle, JoinHandle<()>)>,
+}
 
 impl Damage {
     /// Looks through the whole database on a thread of its own, which nobody waits for.
     pub(super) fn look_for(path: &Path) -> Damage {
-        let found = Damage::default();
-        let (path, finder) = (path.to_owned(), found.clone());
+        let found = Arc::new(AtomicBool::new(false));
+        let (search, finder) = (Reader::open(path), found.clone());
+        let interrupt = search.as_ref().ok().map(|reader| reader.database().get_interrupt_handle());
         let look = move || {
-            let looked = Reader::open(&path).and_then(|reader| check(reader.database(), "PRAGMA quick_check(1)"));
+            let looked = search.and_then(|reader| check(reader.database(), "PRAGMA quick_check(1)"));
             if looked.as_ref().is_err_and(is_damage) {
-                finder.0.store(true, Ordering::Relaxed);
+                finder.store(true, Ordering::Relaxed);
             }
         };
         // Without the thread, damage is found when something is written there.
-        if let Err(error) = std::thread::Builder::new().name("store-check".to_owned()).spawn(look) {
+        let thread = std::thread::Builder::new().name("store-check".to_owned()).spawn(look);
+        if let Err(error) = &thread {
             tracing::warn!("the store is not looked through: {error}");
         }
-        found
+        Damage { found, search: interrupt.zip(thread.ok()) }
     }
 
     /// Whether some was found since the last time.
     pub(super) fn take(&self) -> bool {
-        self.0.swap(false, Ordering::Relaxed)
+        self.found.swap(false, Ordering::Relaxed)
+    }
+}
+
+impl Drop for Damage {
+    fn drop(&mut self) {
+        let Some((interrupt, thread)) = self.search.take() else { return };
+        // What is interrupted before it has begun goes on, so once is not enough.
+        while !thread.is_finished() {
+            interrupt.interrupt();
+            std::thread::sleep(INTERRUPT_AGAIN);
+        }
     }
 }
 

@@ -148,11 +148,12 @@ fn take_all(jobs: &Receiver<Job>, waiting: &mut Waiting) -> bool {
 /// The thread's state.
 pub(super) struct Writer {
     path: PathBuf,
+    // It ends before the connection: one that only reads, were it the last, would leave the write-ahead log lying about.
+    damage: Damage,
     /// `None` while the disk has not let it be opened.
     database: Option<Connection>,
     events: mpsc::Sender<StoreEvent>,
     missed: Missed,
-    damage: Damage,
     failing: bool,
     /// The database says that somebody writes there, and lies here.
     noted: Option<Place>,
@@ -167,7 +168,7 @@ impl Writer {
         missed: Missed,
         damage: Damage,
     ) -> Writer {
-        Writer { path, database, events, missed, damage, failing: false, noted: None }
+        Writer { path, damage, database, events, missed, failing: false, noted: None }
     }
 
     /// Writes until the other end of the channel is dropped and all is written, or cannot be.
