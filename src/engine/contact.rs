@@ -282,6 +282,7 @@ impl Contact {
         self.said = None;
         // Orders for the old boot are dead, whatever is still under way.
         self.said_in = [0; 2];
+        self.turned_over = None;
         self.timed = None;
     }
 }

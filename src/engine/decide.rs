@@ -198,6 +198,10 @@ impl Engine {
         if runs {
             return Dwell::Still(reported);
         }
+        // Orders to and fro are under way, so it may have begun anew what it was reported to be, a moment ago.
+        if contact.turned_over.is_some() && !least(reported).is_zero() {
+            return Dwell::Still(reported);
+        }
         // It may turn over at any moment, and from nobody knows when on. What was said last may be said again if that is
         // what it would turn over to.
         let said = definition.state(contact.said.unwrap_or(energised));

@@ -132,3 +132,23 @@ fn a_start_that_the_boards_reset_ended_is_counted_though_nobody_saw_it() {
     bench.run_for("1s");
     assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
 }
+
+/// The first two orders may have been taken, so that the pump was off and is on again since a moment ago, and the third not.
+#[test]
+fn what_orders_to_and_fro_may_have_closed_anew_is_not_opened_within_its_min_on() {
+    let mut bench =
+        Bench::new("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmin_on = \"5m\"\nmin_off = \"0s\"\n");
+    bench.relays("yard", "on:900:1:0 off off off");
+    bench.run_for("31s");
+    let taken = bench.orders["yard"].number;
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+    bench.withdraw("pump", "bearing");
+    assert!(bench.ordered("yard").starts_with("off"), "it stands above min on");
+    bench.restore("pump");
+    bench.relays_taken("yard", taken, "on:931:1:0 off off off");
+    assert!(bench.ordered("yard").starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("pump"));
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "on:932:1:0 off off off");
+    assert!(bench.ordered("yard").starts_with("off"), "none of them was: {}", bench.why("pump"));
+}

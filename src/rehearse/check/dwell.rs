@@ -12,9 +12,6 @@ use super::{Checker, Scene, Tally};
 use crate::house::State;
 use crate::units::BootTime;
 
-/// So many repeats of a word are looked back on.
-const REPEATS: u32 = 8;
-
 /// The last change of a contact.
 #[derive(Clone, Copy, Debug)]
 struct Change {
@@ -93,8 +90,6 @@ impl Dwell {
             Some("slots 1 to 5")
         } else if sent.together[usize::from(relay.1) - 1] {
             Some("members found on together")
-        } else if said_for_more(relay, sent, scene) {
-            Some("slots 1 to 5, of which the word is a repeat")
         } else if before.mover == Mover::Fault || self.faulty.get(&relay) == Some(&true) {
             Some("a faulty relay")
         } else {
@@ -124,18 +119,6 @@ impl Dwell {
         let quoted = scene.ledger.beat(relay.0, sent.orders.boot, sent.orders.beat);
         quoted.is_none_or(|(_, place)| place < free.place).then_some(excuse)
     }
-}
-
-/// Whether orders repeat a word that was first said for a reason above dwell, and that nobody has answered yet: to take it back
-/// could turn the contact over twice.
-fn said_for_more(relay: (usize, u8), sent: &super::Sent, scene: &Scene<'_>) -> bool {
-    let index = usize::from(relay.1) - 1;
-    let word = sent.orders.relays.get(index);
-    let before = (sent.orders.number.saturating_sub(REPEATS)..sent.orders.number).rev();
-    before
-        .map_while(|number| scene.ledger.orders(relay.0, number))
-        .take_while(|one| one.orders.boot == sent.orders.boot && one.orders.relays.get(index) == word)
-        .any(|one| one.charges.get(index).and_then(Option::as_ref).is_some_and(|charge| charge.why.breaks_dwell()))
 }
 
 fn name(mover: Mover) -> &'static str {
