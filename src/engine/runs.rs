@@ -33,7 +33,9 @@ impl Runs {
             if self.starts.len() == STARTS_KEPT {
                 self.starts.pop_front();
             }
-            self.starts.push_back(at);
+            // What is found out late may have happened before what is known already.
+            let place = self.starts.partition_point(|start| *start <= at);
+            self.starts.insert(place, at);
         }
     }
 
@@ -118,6 +120,15 @@ mod tests {
         runs.started(at(60).into(), 1);
         assert_eq!(runs.next_start(3, Span::from_h(1), at(61)), Some(at(70)));
         assert_eq!(runs.next_start(9, Span::from_h(1), at(61)), None);
+    }
+
+    #[test]
+    fn a_start_that_is_found_out_late_takes_its_place_in_time() {
+        let mut runs = Runs::default();
+        runs.started(at(20).into(), 1);
+        runs.started(at(5).into(), 1);
+        assert_eq!(runs.next_start(1, Span::from_h(1), at(30)), Some(at(80)));
+        assert_eq!(runs.next_start(2, Span::from_h(1), at(30)), Some(at(65)));
     }
 
     #[test]
