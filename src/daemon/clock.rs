@@ -3,7 +3,6 @@
 
 use std::io;
 use std::os::fd::OwnedFd;
-use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 
 use rustix::time::{
     ClockId, Itimerspec, TimerfdClockId, TimerfdFlags, TimerfdTimerFlags, Timespec, clock_gettime, timerfd_create,
@@ -11,6 +10,8 @@ use rustix::time::{
 };
 use tokio::io::unix::AsyncFd;
 
+use super::shift;
+pub use super::shift::shift;
 use crate::engine::{Deadline, Now};
 use crate::units::{BootTime, Span, WallTime};
 
@@ -155,21 +156,6 @@ impl Pace {
     }
 }
 
-/// By how much this process sees the clocks shifted, in ms: for tests, which can neither suspend nor set the machine.
-static SHIFT: Shift = Shift { boot_ms: AtomicU64::new(0), wall_ms: AtomicI64::new(0) };
-
-struct Shift {
-    boot_ms: AtomicU64,
-    wall_ms: AtomicI64,
-}
-
-/// From now on this process sees both clocks that much later than before, the second perhaps earlier: as after a suspend
-/// where both agree, as after the clock was set where the first is zero. What sleeps is woken by what comes next.
-pub fn shift(boot: Span, wall_ms: i64) {
-    SHIFT.boot_ms.fetch_add(boot.0, Ordering::Relaxed);
-    SHIFT.wall_ms.fetch_add(wall_ms, Ordering::Relaxed);
-}
-
 /// The clocks of this machine, with an alarm on each.
 pub struct Clock {
     trust: Trust,
@@ -224,12 +210,11 @@ impl Clock {
         };
         let ask_again = boot_now() + ASK_AGAIN;
         let boot = deadline.boot.map_or(ask_again, |boot| boot.min(ask_again));
-        let boot = boot.back(Span(SHIFT.boot_ms.load(Ordering::Relaxed)));
+        let boot = boot.back(shift::boot());
         let flags = TimerfdTimerFlags::ABSTIME;
         timerfd_settime(&self.boot_alarm, flags, &once(i64::try_from(boot.0).unwrap_or(i64::MAX)))?;
         // Armed even with nothing to wait for, because only an armed one tells of the clock being set.
-        let shift = SHIFT.wall_ms.load(Ordering::Relaxed);
-        let wall = deadline.wall.map_or(i64::MAX, |wall| wall.0.saturating_sub(shift));
+        let wall = deadline.wall.map_or(i64::MAX, |wall| wall.0.saturating_sub(shift::wall_ms()));
         timerfd_settime(&self.wall_alarm, flags | TimerfdTimerFlags::CANCEL_ON_SET, &once(wall))?;
         tokio::select! {
             rung = rung(&self.boot_alarm) => rung,
@@ -273,13 +258,12 @@ fn once(at_ms: i64) -> Itimerspec {
 /// Boot time now, at no pace but its own.
 pub fn boot_now() -> BootTime {
     let now = clock_gettime(ClockId::Boottime);
-    BootTime(u64::try_from(milliseconds(now)).unwrap_or(0).saturating_add(SHIFT.boot_ms.load(Ordering::Relaxed)))
+    BootTime(u64::try_from(milliseconds(now)).unwrap_or(0).saturating_add(shift::boot().0))
 }
 
 /// Wall time now, trusted or not. For what is only shown or logged.
 pub fn wall_now() -> WallTime {
-    let shift = SHIFT.wall_ms.load(Ordering::Relaxed);
-    WallTime(milliseconds(clock_gettime(ClockId::Realtime)).saturating_add(shift))
+    WallTime(milliseconds(clock_gettime(ClockId::Realtime)).saturating_add(shift::wall_ms()))
 }
 
 /// The kernel's name for the time since the machine started; `None` where it gives none, as in some sandboxes.

@@ -25,6 +25,7 @@ pub mod rival;
 pub mod run;
 pub mod seen;
 pub mod service;
+pub mod shift;
 pub mod socket;
 pub mod source;
 pub mod start;

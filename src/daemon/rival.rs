@@ -11,7 +11,7 @@ use tokio::time::timeout;
 
 use super::clock;
 use crate::mqtt::{self, Inbox, LinkEvent, Message, Outbox};
-use crate::wire::{Prefix, Topics};
+use crate::wire::{ControllerLife, Prefix, Topics};
 
 /// How long a broker may take to let somebody in who asks. One that is away is no reason to wait.
 const LET_IN_WITHIN: Duration = Duration::from_secs(1);
@@ -64,7 +64,7 @@ async fn ask(outbox: &Outbox, inbox: &mut Inbox, topics: &Topics, name: &str) ->
                 }
             }
             LinkEvent::Message { topic, payload, retain } if topic == controller => {
-                let is_birth = payload.starts_with(b"birth");
+                let is_birth = is_birth(&payload);
                 if is_birth && !retain {
                     return Said::Lives;
                 }
@@ -80,13 +80,17 @@ async fn ask(outbox: &Outbox, inbox: &mut Inbox, topics: &Topics, name: &str) ->
     Said::Nobody
 }
 
+fn is_birth(payload: &[u8]) -> bool {
+    matches!(ControllerLife::decode(payload), Ok(ControllerLife::Birth { .. }))
+}
+
 /// Waits for another's birth.
 async fn answer(inbox: &mut Inbox, topics: &Topics) -> bool {
     let controller = topics.controller();
     while let Some(event) = inbox.next().await {
         match event {
             LinkEvent::Message { topic, payload, retain: false } if topic == controller => {
-                return payload.starts_with(b"birth");
+                return is_birth(&payload);
             }
             LinkEvent::Down { .. } | LinkEvent::TakenOver => return false,
             _ => {}

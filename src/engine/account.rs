@@ -67,7 +67,7 @@ impl Reasons {
             return if *to == explanation.wanted { text } else { format!("{text}, wanted {wanted}") };
         }
         let mut text = explanation.known.map_or("not known", word).to_owned();
-        if let Some(board) = explanation.unheard.as_ref().filter(|_| explanation.known.is_none()) {
+        if let Some(board) = &explanation.unheard {
             let _ = write!(text, " (board {board} is not heard)");
         }
         if let Some(since) = explanation.known.and(explanation.since.as_ref()) {

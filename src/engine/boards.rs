@@ -250,6 +250,17 @@ impl Engine {
         }
     }
 
+    /// A report that comes after the end of its lease may have waited somewhere and be older than that.
+    fn doubt_what_may_have_lapsed(&mut self, board: BoardId, report: &Report) {
+        let fallback = self.fallback(board);
+        let state = &mut self.boards[board.index()];
+        for ((contact, said), fallback) in state.contacts.iter_mut().zip(&report.relays).zip(&fallback.relays) {
+            if fallback.word.energised() != Some(said.energised) {
+                contact.found_late = Some(state.next_number);
+            }
+        }
+    }
+
     /// Takes a report: narrows what its contacts may be, finds hands and mismatches, and answers with orders.
     pub(super) fn handle_report(&mut self, board: BoardId, report: &Report, out: &mut Vec<Effect>) {
         if report.relays.len() != self.boards[board.index()].contacts.len() {
@@ -298,14 +309,11 @@ impl Engine {
         } else if rebooted {
             self.stagger_loads(board);
         }
-        let fallback = self.fallback(board);
-        let number = self.boards[board.index()].next_number;
+        if ran_out {
+            self.doubt_what_may_have_lapsed(board, report);
+        }
         let index = self.index.clone();
-        for (((relay, load), said), fallback) in index.relays(board).zip(&report.relays).zip(&fallback.relays) {
-            if ran_out && fallback.word.energised() != Some(said.energised) {
-                // The report may have waited somewhere, and be older than the end of the lease.
-                self.contact_mut(relay).found_late = Some(number);
-            }
+        for ((relay, load), said) in index.relays(board).zip(&report.relays) {
             let heard = self.contact_mut(relay).hear(said, report.taken, now);
             self.take_contact(relay, load, heard, Return { found, rebooted, ran_out, heard_before }, out);
         }

@@ -2,7 +2,6 @@
 //! never asks whether the load obeys.
 
 use super::boards::Presence;
-use super::contact::Contact;
 use super::slots::{RuleSlots, SLOT_DWELL, SLOT_HOLD, SLOT_LIMIT, SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
 use super::timers::Timer;
 use super::{Effect, Engine};
@@ -308,44 +307,6 @@ impl Engine {
         });
         (may_have_closed && !definition.min_on.is_zero())
             || matches!(self.dwell(load), Dwell::Keep(State::On, _) | Dwell::Still(State::On) | Dwell::Said(State::On))
-    }
-
-    /// The stagger: after a start or a reconnect the first closing of each load waits for its turn.
-    fn take_turn(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
-        let definition = self.house.load(load);
-        if definition.is_driven_by_runs() || matches!(definition.drive, Drive::Rotation(_)) {
-            // Its runs or pulses, or its members, wait for their turns by themselves.
-            return (array, None);
-        }
-        let waits = self.loads[load.index()].staggered && self.reported(load).is_some();
-        if !waits || array.by == Decider::Settling {
-            return (array, None);
-        }
-        // One that an order under way may be closing, or opening, takes its turn as well: which comes first nobody knows.
-        let closes = array.state == State::On && !array.by.is_still() && !self.is_surely_on(load);
-        if closes && self.next_closing > self.now.boot {
-            // While it waits, an order of off would be one too many if an earlier one is still under way.
-            let in_flight = self.contact_of(load).is_some_and(Contact::in_flight);
-            let by = if in_flight { Decider::StaggerStill } else { Decider::Stagger };
-            return (Decision { state: State::Off, by }, Some(self.next_closing));
-        }
-        if closes {
-            self.next_closing = self.now.boot + self.house.site.stagger;
-            self.took_turns.push(load);
-            self.loads[load.index()].staggered = false;
-        }
-        (array, None)
-    }
-
-    /// Who took a turn and was then decided otherwise in the same step has it still to come.
-    pub(super) fn return_turns(&mut self) {
-        for load in std::mem::take(&mut self.took_turns) {
-            let definition = self.house.load(load);
-            let is_driven = definition.is_driven_by_runs();
-            let runs = Some(is_driven || definition.energised(State::On));
-            let waits = self.house.relays_of(definition).iter().all(|relay| self.contact(*relay).wish != runs);
-            self.loads[load.index()].staggered |= waits;
-        }
     }
 
     fn set_decide_timer(&mut self, load: LoadId, array: Decision, turn: Option<BootTime>) {

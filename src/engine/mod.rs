@@ -62,6 +62,7 @@ mod timers;
 mod travel;
 mod trips;
 mod turning;
+mod turns;
 mod unrest;
 mod view;
 mod watch;

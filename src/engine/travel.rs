@@ -227,20 +227,6 @@ impl Engine {
         is_told && contact.timed.is_none() && !contact.possible().energised
     }
 
-    /// Until when a run or a pulse waits for its turn after a start or a reconnect.
-    pub(super) fn turn_of_run(&self, load: LoadId) -> Option<BootTime> {
-        let waits = self.loads[load.index()].staggered && self.next_closing > self.now.boot;
-        waits.then_some(self.next_closing)
-    }
-
-    /// A run or a pulse goes out: the next waits for its turn.
-    pub(super) fn take_run_turn(&mut self, load: LoadId) {
-        if std::mem::take(&mut self.loads[load.index()].staggered) {
-            self.next_closing = self.now.boot + self.house.site.stagger;
-            self.took_turns.push(load);
-        }
-    }
-
     /// An order of a run has gone out: from now on nobody knows where it stands.
     pub(super) fn run_began(&mut self, load: LoadId) {
         if let crate::house::Drive::Actuator(id) = self.house.load(load).drive {

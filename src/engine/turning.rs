@@ -6,7 +6,7 @@ use jiff::tz::TimeZone;
 use super::explain::Evidence;
 use super::reasons::RuleView;
 use super::render::{gone, near, reading, shown};
-use crate::house::{State, Truth};
+use crate::house::Truth;
 use crate::units::{Finite, WallTime};
 
 /// So many things are told at most of what would turn a condition over; the first way is told where it is no longer.
@@ -88,10 +88,6 @@ impl Evidence {
             true => String::new(),
             false => format!(", now {},", reading(*value, unit)),
         };
-        let at = |next: &Option<WallTime>, what: String| {
-            let at = said.near((*next)?);
-            Some(if short { format!("at {at}") } else { format!("at {at}, when {what}") })
-        };
         match self {
             Evidence::Threshold { sensor, unit, value, cut_in, cut_out, truth, .. } => {
                 let next = if *truth == Truth::True { cut_out } else { cut_in };
@@ -106,21 +102,25 @@ impl Evidence {
                 let now = now(value.as_ref()?, unit);
                 Some(format!("when {sensor}{now} has {} by {by} within {within}", gone(*trend)))
             }
-            Evidence::Window { window, next, truth } => {
-                at(next, format!("window {window} {}", if *truth == Truth::True { "closes" } else { "opens" }))
+            Evidence::Window { .. }
+            | Evidence::Cycle { .. }
+            | Evidence::Sun { .. }
+            | Evidence::Selector { until: Some(_), truth: Truth::True, .. } => {
+                let (at, what) = self.comes()?;
+                let at = said.near(at);
+                Some(if short { format!("at {at}") } else { format!("at {at}, when {what}") })
             }
-            Evidence::Cycle { cycle, next, .. } => at(next, format!("the cycle {cycle} turns")),
-            Evidence::Sun { bound, next, .. } => at(next, format!("the sun passes {bound}°")),
-            Evidence::Selector { selector, is, until, truth, .. } => match (truth, until) {
-                (Truth::True, Some(_)) => at(until, format!("selector {selector} goes back")),
-                (Truth::True, None) => Some(format!("when selector {selector} is turned from {is}")),
-                _ => Some(format!("when selector {selector} is turned to {is}")),
-            },
+            Evidence::Selector { selector, is, truth, .. } => {
+                let way = if *truth == Truth::True { "from" } else { "to" };
+                Some(format!("when selector {selector} is turned {way} {is}"))
+            }
             Evidence::Unknown { sensor, truth: Truth::True } => Some(format!("when {sensor} is known again")),
             Evidence::Unknown { sensor, .. } => Some(format!("when {sensor} is not known")),
-            Evidence::Input { input, state, .. } => Some(format!("when input {input} is {}", other(*state.as_ref()?))),
+            Evidence::Input { input, state, .. } => {
+                Some(format!("when input {input} is {}", state.as_ref()?.opposite()))
+            }
             Evidence::Load { load, state, words, .. } => {
-                Some(format!("when {load} is {}", words.word(other(*state.as_ref()?))))
+                Some(format!("when {load} is {}", words.word(state.as_ref()?.opposite())))
             }
             Evidence::Alarm { alarm, unacknowledged, standing, truth } => Some(match (truth, alarm) {
                 (Truth::True, _) => {
@@ -131,12 +131,5 @@ impl Evidence {
                 (_, None) => "when an alarm is raised".to_owned(),
             }),
         }
-    }
-}
-
-const fn other(state: State) -> State {
-    match state {
-        State::On => State::Off,
-        State::Off => State::On,
     }
 }

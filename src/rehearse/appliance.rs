@@ -1,6 +1,8 @@
 //! Boards of other firmware on the stage: they obey words on topics of their own, report where they can, and know neither boots
 //! nor beats. They never decide what is done to them.
 
+use std::collections::BTreeSet;
+
 use super::happening::What;
 use super::link::{Client, Parcel, Way};
 use super::stage::{Due, Stage};
@@ -51,7 +53,7 @@ impl Appliance {
     }
 
     pub(super) fn reads(&self) -> impl Iterator<Item = String> {
-        self.habits.said_on().map(str::to_owned).collect::<std::collections::BTreeSet<String>>().into_iter()
+        self.habits.said_on().map(str::to_owned).collect::<BTreeSet<String>>().into_iter()
     }
 
     pub(super) fn will(&self) -> Option<Parcel> {
@@ -68,7 +70,7 @@ impl Appliance {
     }
 }
 
-/// What is said where one listens; the words of contact and relay are those of JSON where it stands in a field.
+/// What one says where it is listened to: a word, in JSON where it is looked for in a field.
 fn said(ear: &Ear, is_so: bool, retained: bool) -> Parcel {
     let word = &ear.words[usize::from(is_so)];
     let text = match &ear.field {

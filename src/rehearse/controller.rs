@@ -10,12 +10,23 @@ use super::link::{Client, Parcel, Way};
 use super::stage::{Due, Stage};
 use super::weaken::{Disguise, Weakness};
 use crate::engine::{By, Engine, Event, Hand, HandOrder, HoldView, Settings, Snapshot};
-use crate::house::{House, State};
-use crate::units::{BootTime, Span};
+use crate::house::{House, SelectorId, SetpointId, State};
+use crate::units::{BootTime, Span, WallTime};
 use crate::wire::{ControllerLife, RelayOrder, Router, Word};
 
 /// How long a write to the store takes, unless the script says otherwise.
 const WRITE: Span = Span(20);
+
+/// What a selector or a setpoint is set to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ModeNow {
+    /// Its name.
+    pub name: String,
+    /// The position, or the value.
+    pub value: String,
+    /// When it was set, by the wall clock of then.
+    pub began: WallTime,
+}
 
 /// What survives the process.
 #[derive(Clone, Debug, Default)]
@@ -117,6 +128,23 @@ impl Stage {
     pub fn hold_of(&self, load: &str) -> Option<HoldView> {
         let engine = self.engine()?;
         engine.explain(engine.house().load_named(load)?).hold
+    }
+
+    /// What the engine says that selectors and setpoints are set to; those that are as the file has them are left out.
+    pub fn modes_set(&self) -> Vec<ModeNow> {
+        let Some(engine) = self.engine() else { return Vec::new() };
+        let house = engine.house();
+        let selectors = (0..house.selectors.len() as u32).map(|number| engine.selector_view(SelectorId(number)));
+        let selectors = selectors.filter_map(|view| {
+            let began = view.set?.began;
+            Some(ModeNow { name: view.selector, value: view.position, began })
+        });
+        let setpoints = (0..house.setpoints.len() as u32).map(|number| engine.setpoint_view(SetpointId(number)));
+        let setpoints = setpoints.filter_map(|view| {
+            let began = view.set?.began;
+            Some(ModeNow { name: view.setpoint, value: view.value.to_string(), began })
+        });
+        selectors.chain(setpoints).collect()
     }
 
     /// Starts the controller from what is stored.

@@ -27,6 +27,7 @@ mod wires;
 
 pub use broker::Comeback;
 pub use clock::Machine;
+pub use controller::ModeNow;
 pub use happening::{Charge, Happening, HoldBegun, ModeSet, Mover, Step, What, Why};
 pub use link::{Calm, Client, Fate, Network, Parcel, Way};
 pub use panel::Panel;

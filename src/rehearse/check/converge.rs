@@ -10,7 +10,7 @@ use super::ledger::spot_of;
 use super::oracle::{Above, Told, wanted};
 use super::{Scene, Tally};
 use crate::engine::{Cause, Explanation, JournalEntry};
-use crate::house::{Drive, House, Load, LoadId, Relay, SelectorId, Sensor, SetpointId, Source, State};
+use crate::house::{Drive, House, Load, LoadId, Relay, Sensor, Source, State};
 use crate::units::{BootTime, Span};
 
 /// How long it may take at most until everything is heard again: a connection that nobody misses, a controller that does not
@@ -103,7 +103,7 @@ impl Converge {
             }
             What::Started { .. } => {
                 if std::mem::take(&mut self.uncertain_modes) {
-                    self.told.modes = set_now(stage);
+                    self.told.modes = stage.modes_set().into_iter().map(|set| (set.name, set.value)).collect();
                 }
                 self.forget_gone(stage);
             }
@@ -317,16 +317,6 @@ fn elsewhere(stage: &Stage, house: &House, load: &Load) -> Option<State> {
     let relay = load.relay()?;
     let appliance = stage.appliances().iter().find(|one| one.name() == house.board(relay.board).name)?;
     Some(load.state(appliance.is_closed(relay.number)))
-}
-
-/// What the engine says that is set, by name.
-fn set_now(stage: &Stage) -> BTreeMap<String, String> {
-    let Some(engine) = stage.engine() else { return BTreeMap::new() };
-    let selectors = (0..engine.house().selectors.len() as u32).map(|number| engine.selector_view(SelectorId(number)));
-    let selectors = selectors.filter(|view| view.set.is_some()).map(|view| (view.selector, view.position));
-    let setpoints = (0..engine.house().setpoints.len() as u32).map(|number| engine.setpoint_view(SetpointId(number)));
-    let setpoints = setpoints.filter(|view| view.set.is_some()).map(|view| (view.setpoint, view.value.to_string()));
-    selectors.chain(setpoints).collect()
 }
 
 /// The safety trips of a load that have latched, by the engine's own words; whether it may say so is judged elsewhere.

@@ -8,17 +8,8 @@
 use std::collections::BTreeMap;
 
 use super::super::happening::{Happening, Mover, What};
-use super::{Checker, Scene, Tally};
+use super::{Change, Checker, Scene, Tally};
 use crate::house::State;
-use crate::units::BootTime;
-
-/// The last change of a contact.
-#[derive(Clone, Copy, Debug)]
-struct Change {
-    at: BootTime,
-    place: u64,
-    mover: Mover,
-}
 
 /// Watches every contact.
 #[derive(Debug, Default)]

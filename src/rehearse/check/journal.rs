@@ -142,15 +142,12 @@ impl Journal {
             JournalEntry::Unseen { relay, changes } => (relay, Err(*changes)),
             _ => return Ok(()),
         };
-        let spot = relay
-            .split_once('/')
-            .and_then(|(board, number)| Some((scene.stage.place(board)?, number.parse::<u8>().ok()?)));
-        let elsewhere = relay
-            .split_once('/')
-            .is_some_and(|(board, _)| scene.stage.appliances().iter().any(|one| one.name() == board));
-        if elsewhere {
+        let (name, number) = relay.split_once('/').unwrap_or_default();
+        // Of boards of other firmware the stage knows no reports to hold a row against.
+        if scene.stage.appliances().iter().any(|one| one.name() == name) {
             return Ok(());
         }
+        let spot = scene.stage.place(name).zip(number.parse::<u8>().ok());
         let Some((board, number)) = spot else { return Err(format!("a row names relay {relay:?}, which is none")) };
         match (self.open.as_mut().filter(|open| open.board == board), told) {
             (None, _) => return Err(format!("a row tells of relay {relay}, of which no report spoke")),

@@ -49,6 +49,7 @@ pub mod stagger;
 pub mod stale;
 pub mod start;
 pub mod stray;
+mod terms;
 pub mod trip;
 pub mod twin;
 

@@ -6,7 +6,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, What, Why};
 use super::{Checker, Scene, Tally, plain};
-use crate::engine::Presence;
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::sensing::derive;
 use crate::units::{BootTime, Span};
@@ -39,12 +38,7 @@ impl Checker for Stale {
             let Some(engine) = scene.stage.engine() else { continue };
             let Some(explained) = engine.house().load_named(&load).map(|load| engine.explain(load)) else { continue };
             // Nothing is ordered of a board that is not there.
-            let board = engine
-                .house()
-                .load_named(&load)
-                .and_then(|load| engine.house().load(load).relay())
-                .map(|one| one.board);
-            if board.is_some_and(|board| engine.presence(board) != Presence::Present) {
+            if explained.unheard.is_some() {
                 continue;
             }
             let follows_rules = matches!(Why::of(&explained.cause), Why::Rules | Why::Unknown);

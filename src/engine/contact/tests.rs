@@ -1,0 +1,119 @@
+//! What orders and reports make known of a contact, one after the other. It never looks at an engine.
+
+use super::*;
+
+fn report(energised: bool, seconds: Option<u32>, changes: Option<u32>, hands: Option<u32>) -> RelayReport {
+    RelayReport { energised, seconds, changes, hands }
+}
+
+fn reported_off() -> Contact {
+    let mut contact = Contact::default();
+    contact.hear(&report(false, Some(500), Some(4), Some(1)), 10, BootTime(1_000_000));
+    contact
+}
+
+fn order(contact: &mut Contact, energised: bool, number: u32) {
+    contact.wish = Some(energised);
+    contact.order(number, || Cause::Resting);
+}
+
+#[test]
+fn orders_widen_and_reports_narrow() {
+    let mut contact = reported_off();
+    assert_eq!(contact.possible(), Possible { energised: false, released: true });
+    order(&mut contact, true, 11);
+    assert_eq!(contact.possible(), Possible { energised: true, released: true });
+    assert!(contact.in_flight());
+    // A report that was sent before the orders came does not narrow.
+    contact.hear(&report(false, Some(502), Some(4), Some(1)), 10, BootTime(1_002_000));
+    assert_eq!(contact.possible(), Possible { energised: true, released: true });
+    let heard = contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_500));
+    assert_eq!(contact.possible(), Possible { energised: true, released: false });
+    let earliest = Some(Moment(1_002_500 - 1_010));
+    assert_eq!(heard, Heard { turned: true, first: false, unseen: 0, at: Moment(1_002_500), earliest, by_hand: false });
+}
+
+#[test]
+fn an_older_order_still_under_way_keeps_the_set_wide() {
+    let mut contact = reported_off();
+    order(&mut contact, true, 11);
+    order(&mut contact, false, 12);
+    assert!(contact.in_flight(), "order 11 may still arrive");
+    contact.hear(&report(false, Some(503), Some(4), Some(1)), 12, BootTime(1_003_000));
+    assert!(!contact.in_flight());
+}
+
+#[test]
+fn the_change_is_dated_by_the_board_less_its_drift() {
+    let mut contact = reported_off();
+    contact.hear(&report(true, Some(100), Some(5), Some(1)), 10, BootTime(2_000_000));
+    assert_eq!(contact.changed_latest, Moment(2_000_000 - 99_000));
+    // The same change dated again never becomes later.
+    contact.hear(&report(true, Some(200), Some(5), Some(1)), 10, BootTime(2_100_000));
+    assert_eq!(contact.changed_latest, Moment(2_000_000 - 99_000));
+}
+
+#[test]
+fn without_seconds_a_change_may_have_been_just_now() {
+    let mut contact = reported_off();
+    contact.hear(&report(true, None, None, None), 10, BootTime(2_000_000));
+    assert_eq!(contact.changed_latest, Moment(2_000_000));
+}
+
+#[test]
+fn counts_tell_of_changes_that_nobody_saw() {
+    let mut contact = reported_off();
+    let heard = contact.hear(&report(false, Some(3), Some(8), Some(1)), 10, BootTime(2_000_000));
+    assert_eq!((heard.turned, heard.unseen, heard.at), (false, 4, Moment(2_000_000 - 3_000)));
+    let heard = contact.hear(&report(true, Some(3), Some(11), Some(1)), 10, BootTime(2_010_000));
+    assert_eq!((heard.turned, heard.unseen), (true, 2));
+}
+
+#[test]
+fn after_a_reset_all_that_the_board_counts_was_unseen_and_the_reset_itself() {
+    let check = |was_on: bool, report: (bool, u32), expected: (bool, u32)| {
+        let mut contact = reported_off();
+        if was_on {
+            contact.hear(&self::report(true, Some(3), Some(5), Some(1)), 10, BootTime(1_010_000));
+        }
+        contact.reboot(true, BootTime(2_000_000));
+        let said = self::report(report.0, Some(1), Some(report.1), Some(0));
+        let heard = contact.hear(&said, 0, BootTime(2_009_000));
+        assert_eq!((heard.turned, heard.unseen), expected, "was on: {was_on}, says {report:?}");
+        let heard = contact.hear(&said, 0, BootTime(2_010_000));
+        assert_eq!((heard.turned, heard.unseen), (false, 0));
+    };
+    check(false, (false, 0), (false, 0));
+    check(false, (true, 1), (true, 0));
+    check(false, (false, 2), (false, 2));
+    check(true, (false, 0), (true, 0));
+    check(true, (true, 1), (false, 2));
+    check(true, (false, 2), (true, 2));
+    // A weld that its board feels: nothing fell.
+    check(true, (true, 0), (false, 0));
+}
+
+#[test]
+fn a_higher_hand_count_of_the_same_boot_is_a_hand() {
+    let mut contact = reported_off();
+    assert!(contact.hear(&report(true, Some(1), Some(5), Some(2)), 10, BootTime(2_000_000)).by_hand);
+    assert!(!contact.hear(&report(true, Some(3), Some(5), Some(2)), 10, BootTime(2_002_000)).by_hand);
+    contact.reboot(true, BootTime(2_008_000));
+    assert!(contact.hear(&report(true, Some(1), Some(1), Some(1)), 0, BootTime(2_009_000)).by_hand);
+}
+
+#[test]
+fn a_lost_contact_may_be_in_its_last_state_its_fallback_or_released() {
+    let mut contact = reported_off();
+    order(&mut contact, true, 11);
+    contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_000));
+    contact.lose(Some(true), false, false);
+    assert_eq!(contact.possible(), Possible { energised: true, released: true });
+    let mut contact = reported_off();
+    contact.lose(Some(false), false, false);
+    assert_eq!(contact.possible(), Possible { energised: false, released: true });
+    contact.said_in[1] = 12;
+    assert_eq!(contact.possible(), Possible { energised: true, released: true });
+    contact.lost = Some(Lost { fallback: Some(false), run_out: true, stays: false });
+    assert_eq!(contact.possible(), Possible { energised: false, released: true });
+}
