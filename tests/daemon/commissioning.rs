@@ -1,15 +1,13 @@
 //! `standfast commission` at a terminal of its own, with the board played by hand.
 
-use std::process::Command;
-
 use super::home::Home;
 use super::support::{Broker, Deadline, Process, TEN_SECONDS};
 
-/// The command on a pseudo-terminal, as `script` of util-linux makes one.
+/// The command on a terminal of its own.
 fn commission(home: &Home, options: &str) -> Process {
     let config = home.folder.path("standfast.toml").display().to_string();
     let line = format!("{} commission yard --config {config} {options}", env!("CARGO_BIN_EXE_standfast"));
-    Process::start_typing("commission", Command::new("script").args(["-qec", &line, "/dev/null"]))
+    Process::start_at_terminal("commission", &line)
 }
 
 #[test]

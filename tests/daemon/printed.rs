@@ -1,8 +1,6 @@
 //! What commands print: one JSON document each where that is asked for, and lines that fit 80 columns on a terminal and in
 //! tables, with names as long as names may be.
 
-use std::process::Command;
-
 use super::home::{HOUSE, Home};
 use super::support::{Broker, Folder, Process, Standfast, TEN_SECONDS};
 
@@ -86,7 +84,7 @@ fn on_a_terminal_no_line_is_longer_than_eighty_columns_whatever_names_are() {
         ["status", "why fan", &format!("why {LONG}"), "log", "history --by reason", "history", "apply --preview"]
     {
         let line = format!("{} {command} --config {config}", env!("CARGO_BIN_EXE_standfast"));
-        let mut shown = Process::start(command, Command::new("script").args(["-qec", &line, "/dev/null"]));
+        let mut shown = Process::start_at_terminal(command, &line);
         assert!(shown.expect_end(TEN_SECONDS).success(), "{command}: {}", shown.transcript());
         assert!(shown.lines().len() > 1 || command.starts_with("apply"), "{command}: {}", shown.transcript());
         for line in shown.lines() {

@@ -125,19 +125,8 @@ fn a_hash_is_made_of_a_long_enough_password_only() {
 #[test]
 fn at_a_terminal_it_asks_twice_and_shows_nothing() {
     let binary = env!("CARGO_BIN_EXE_standfast");
-    // script(1) of util-linux gives a command a terminal of its own.
     let run = |typed: &[&str]| {
-        let mut command = Command::new("script");
-        command.args([
-            "--quiet",
-            "--return",
-            "--echo",
-            "never",
-            "--command",
-            &format!("{binary} password"),
-            "/dev/null",
-        ]);
-        let mut asking = Process::start_typing("script", &mut command);
+        let mut asking = Process::start_at_terminal("password", &format!("{binary} password"));
         asking.expect_line(|line| line.contains("nothing of what you type is shown"), TEN_SECONDS);
         for line in typed {
             asking.type_line(line);

@@ -79,6 +79,15 @@ impl Process {
         Process::start_with(name, command, Stdio::piped())
     }
 
+    /// A command line on a terminal of its own, with an input to type into. `script` of util-linux makes the terminal and
+    /// hands the line to a shell, which is to step aside: one that stays would be interrupted by Ctrl-C as well, and its end
+    /// would hide how the command ended.
+    pub fn start_at_terminal(name: &str, line: &str) -> Process {
+        let mut script = Command::new("script");
+        script.env("SHELL", "/bin/sh").args(["-qe", "-E", "never", "-c", &format!("exec {line}"), "/dev/null"]);
+        Process::start_typing(name, &mut script)
+    }
+
     fn start_with(name: &str, command: &mut Command, input: Stdio) -> Process {
         let mut child = command
             .stdin(input)
