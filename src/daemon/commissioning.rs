@@ -8,8 +8,8 @@ use crate::engine::{Presence, rfc3339};
 use crate::house::{BoardId, Drive, Kind, LoadId};
 
 /// A board with its relays and what they drive.
-pub fn board(keeper: &Keeper, name: &str) -> Response {
-    let engine = keeper.engine();
+pub fn board(keeper: &mut Keeper, name: &str) -> Response {
+    let engine = keeper.look();
     let house = engine.house();
     let Some(found) = house.boards.iter().position(|board| board.name == name) else {
         return Response::refused(unknown("board", name, house.boards.iter().map(|board| board.name.as_str())));

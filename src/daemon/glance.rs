@@ -8,7 +8,7 @@ use tokio::time::timeout;
 
 use super::keeper::Keeper;
 use super::seen::SeenOne;
-use crate::engine::{Engine, Event};
+use crate::engine::Engine;
 use crate::store::Shelf;
 
 /// So many may wait for a glance.
@@ -19,7 +19,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
 /// The house at one moment.
 #[derive(Debug)]
 pub struct Glance {
-    /// A copy of the engine, stepped at the moment of the glance.
+    /// A copy of the engine as it stands at the moment of the glance.
     pub engine: Engine,
     /// The revision of its house.
     pub revision: String,
@@ -64,9 +64,8 @@ impl Glances {
 
 /// Makes one, in the loop.
 pub fn glance(keeper: &mut Keeper) -> Glance {
-    keeper.step(Event::Woken);
     Glance {
-        engine: keeper.engine().clone(),
+        engine: keeper.look(),
         revision: keeper.revision().to_owned(),
         linked: keeper.is_linked(),
         stored: keeper.is_stored(),

@@ -1,6 +1,8 @@
 //! The one owner of the engine: tells it what happened and carries out what it wants, in order. It never waits for disk or
 //! network and never decides what a load should be doing.
 
+mod hearing;
+
 use std::sync::Arc;
 
 use jiff::tz::TimeZone;
@@ -13,12 +15,12 @@ use super::feed::{ChangeKind, Feed, Teller};
 use super::ledger::{Asker, Ledger, SaveNews};
 use super::post::Post;
 use super::seen::Seen;
-use super::words::respond;
-use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Retained, Taken, take};
+use super::words::{Said, respond};
+use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Retained};
 use crate::house::{House, LoadId, SensorId, Source};
-use crate::mqtt::{self, LinkEvent};
+use crate::mqtt;
 use crate::store::{Shelf, Store};
-use crate::wire::{Prefix, Refusal, Router, subscriptions};
+use crate::wire::{Prefix, Router, subscriptions};
 
 /// The alarm about readings that found no room.
 const READINGS_ALARM: &str = "readings";
@@ -151,6 +153,11 @@ impl Keeper {
         self.has_tried_broker
     }
 
+    /// The engine as it stands this moment, to be looked at.
+    pub fn look(&mut self) -> Engine {
+        self.engine.seen_at(self.clock.now())
+    }
+
     /// Tells the engine what happened, now.
     pub fn step(&mut self, event: Event) {
         let before = self.engine.now();
@@ -191,66 +198,9 @@ impl Keeper {
         self.step(Event::Woken);
     }
 
-    /// Takes in what the link tells. Two of its events are the loop's: they end it.
-    pub fn hear(&mut self, event: LinkEvent) {
-        self.has_tried_broker |= matches!(event, LinkEvent::Up | LinkEvent::Down { .. });
-        match event {
-            LinkEvent::Up => {
-                tracing::info!("connected to the broker");
-                self.post.flush();
-                self.post.birth(&self.revision);
-                self.teller.tell(ChangeKind::Broker, serde_json::json!({ "connected": true }).to_string());
-                self.step(Event::LinkUp);
-            }
-            LinkEvent::Down { why } => {
-                tracing::warn!("no broker: {why}; trying again until there is one");
-                self.teller.tell(ChangeKind::Broker, serde_json::json!({ "connected": false }).to_string());
-                self.step(Event::LinkDown);
-            }
-            LinkEvent::Message { topic, retain, .. } if self.post.answers(&topic, retain, &self.revision) => {}
-            LinkEvent::Message { topic, payload, retain } => self.hear_message(&topic, &payload, retain),
-            LinkEvent::TooLarge { topic, bytes } => {
-                let limit = mqtt::PAYLOAD_LIMIT;
-                self.complain(&topic, &Refusal::TooLong { bytes, limit }.to_string());
-            }
-            LinkEvent::Lost { messages } => {
-                tracing::warn!(messages, "more messages than can be read; some were dropped")
-            }
-            LinkEvent::TakenOver => {}
-        }
-    }
-
-    fn hear_message(&mut self, topic: &str, payload: &[u8], retain: bool) {
-        if !retain {
-            let at = self.engine.now().wall;
-            self.seen.take(&self.routed, self.router.prefix(), topic, payload, at);
-        }
-        let token = self.ledger.open(Asker::Message { topic: topic.to_owned() });
-        let mut taken = Vec::new();
-        match self.router.route(topic, payload, retain) {
-            Ok(incoming) => take(incoming, token, &mut |one| taken.push(one)),
-            // Boards may say more than a house uses.
-            Err(Refusal::Unused { what }) => tracing::debug!(topic, "nothing in the house uses this {what}"),
-            Err(refusal) => taken.push(Taken::Refused(refusal.to_string())),
-        }
-        for one in taken {
-            match one {
-                Taken::Refused(why) => self.complain(topic, &why),
-                Taken::Event(event) => self.step(event),
-            }
-        }
-        self.ledger.forget(token);
-    }
-
-    /// Logs bad input, in measure.
-    fn complain(&mut self, topic: &str, why: &str) {
-        // The pace of a played house must not multiply lines.
-        self.complaints.log(topic, why, clock::boot_now());
-    }
-
-    /// Opens an answer for a person, with what to say when it is done.
-    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<super::protocol::Response>, done: String) -> u64 {
-        self.ledger.open(Asker::Person { answer, done })
+    /// Opens an answer for a person, with what to say when it is done or was not needed.
+    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<super::protocol::Response>, said: Said) -> u64 {
+        self.ledger.open(Asker::Person { answer, said })
     }
 
     /// Takes in what became of a save.
@@ -334,8 +284,8 @@ impl Keeper {
             Effect::Record(row) => self.record(row),
             // With the rows of the whole step, once they are there.
             Effect::Save => {}
-            Effect::Answer { token, answer } => {
-                let response = respond(&house, answer, self.ledger.done_words(token), self.engine.now().wall);
+            Effect::Answer { token, answer, then } => {
+                let response = respond(&house, answer, self.ledger.said(token), then, self.engine.now().wall);
                 if let Some((topic, why)) = self.ledger.answer(token, response, saves) {
                     self.complain(&topic, &why);
                 }

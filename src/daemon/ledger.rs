@@ -8,6 +8,7 @@ use tokio::sync::{mpsc, oneshot};
 use tokio::time::timeout;
 
 use super::protocol::{Response, ResponseOutcome};
+use super::words::Said;
 
 /// A save that takes longer is told as not saved.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -22,8 +23,8 @@ pub enum Asker {
     Person {
         /// Where the answer goes.
         answer: oneshot::Sender<Response>,
-        /// What to say when it is done.
-        done: String,
+        /// What to say when it is done, or was not needed.
+        said: Said,
     },
     /// A message; only a refusal is told, in the log.
     Message {
@@ -83,11 +84,11 @@ impl Ledger {
         token
     }
 
-    /// What to say to whoever asked when it is done.
-    pub fn done_words(&self, token: u64) -> String {
+    /// What to say to whoever asked when it is done, or was not needed.
+    pub fn said(&self, token: u64) -> Said {
         match self.askers.get(&token) {
-            Some(Asker::Person { done, .. }) => done.clone(),
-            _ => String::new(),
+            Some(Asker::Person { said, .. }) => said.clone(),
+            _ => Said::default(),
         }
     }
 
@@ -184,7 +185,7 @@ mod tests {
     use super::*;
 
     fn person(answer: oneshot::Sender<Response>) -> Asker {
-        Asker::Person { answer, done: "done".to_owned() }
+        Asker::Person { answer, said: Said::default() }
     }
 
     #[tokio::test]

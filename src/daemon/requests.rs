@@ -8,7 +8,7 @@ use super::looks::{Look, look};
 use super::modes;
 use super::protocol::{Refusal, RefusalKind, Request, Response};
 use super::status::{Standing, status};
-use super::words::one_line;
+use super::words::{Said, one_line};
 use crate::engine::{Event, Hand, HandOrder};
 use crate::house::{LoadId, State};
 use crate::syntax::nearest;
@@ -39,12 +39,13 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         }
         None => {}
     }
-    let done = done_words(&request);
+    let said = Said { done: done_words(&request), nothing: nothing_words(&request) };
     let order = match request {
         Request::Apply { preview: false } => return Some(Left::Apply(answer)),
         Request::Apply { preview: true } => return Some(Left::Preview(answer)),
         Request::Status => {
-            return Some(Left::Status(status(&Standing::of(keeper)), answer));
+            let engine = keeper.look();
+            return Some(Left::Status(status(&Standing::of(keeper, &engine)), answer));
         }
         Request::Board { board } => {
             let _ = answer.send(super::commissioning::board(keeper, &board));
@@ -83,7 +84,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     };
     match order {
         Ok(order) => {
-            let token = keeper.open(answer, done);
+            let token = keeper.open(answer, said);
             keeper.step(Event::Hand(Hand { token, by, order }));
         }
         Err(why) => {
@@ -107,6 +108,31 @@ fn done_words(request: &Request) -> String {
         Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
         Request::Select { selector, .. } => format!("selector {selector} is back at its first position"),
         Request::Set { setpoint, .. } => format!("setpoint {setpoint} is back at its value in the file"),
+        _ => String::new(),
+    }
+}
+
+/// What to say when there was nothing to do, and why.
+fn nothing_words(request: &Request) -> String {
+    match request {
+        Request::Hold { .. } => "there was nothing to do: the hold would be over already".to_owned(),
+        Request::Release { load } => format!("there was nothing to do: {load} is not held"),
+        Request::Withdraw { load, .. } => format!("there was nothing to do: {load} is withdrawn already"),
+        Request::Restore { load, .. } => format!("there was nothing to do: {load} is not withdrawn"),
+        Request::Reset { load } => format!("there was nothing to do: no safety trip or failed proof of {load} waits"),
+        Request::Acknowledge { alarm } => format!("there was nothing to do: alarm {alarm} is acknowledged already"),
+        Request::Select { selector, position, .. } if position == "release" => {
+            format!("there was nothing to do: selector {selector} is at its first position, and nobody has turned it")
+        }
+        Request::Select { selector, position, .. } => {
+            format!("there was nothing to do: selector {selector} is {position} already")
+        }
+        Request::Set { setpoint, value, .. } if value == "release" => {
+            format!("there was nothing to do: setpoint {setpoint} has its value in the file, and nobody has set it")
+        }
+        Request::Set { setpoint, value, .. } => {
+            format!("there was nothing to do: setpoint {setpoint} is {value} already")
+        }
         _ => String::new(),
     }
 }
@@ -149,12 +175,12 @@ pub(super) fn unknown<'n>(what: &str, name: &str, names: impl Iterator<Item = &'
 }
 
 /// Everything that speaks to a load now.
-fn why(keeper: &Keeper, load: &str) -> Response {
+fn why(keeper: &mut Keeper, load: &str) -> Response {
     let load = match find(keeper, load) {
         Ok(load) => load,
         Err(why) => return Response::refused(why),
     };
-    let engine = keeper.engine();
+    let engine = keeper.look();
     let reasons = engine.reasons(load);
     let text = reasons.text(&engine.house().site.zone, engine.now().wall);
     Response::found(text, serde_json::to_value(reasons).unwrap_or_default())

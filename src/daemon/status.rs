@@ -26,10 +26,10 @@ pub struct Standing<'a> {
 }
 
 impl<'a> Standing<'a> {
-    /// That of the engine that runs.
-    pub fn of(keeper: &'a Keeper) -> Standing<'a> {
+    /// That of what runs, with its engine as it was looked at.
+    pub fn of(keeper: &'a Keeper, engine: &'a Engine) -> Standing<'a> {
         let (linked, stored) = (keeper.is_linked(), keeper.is_stored());
-        Standing { engine: keeper.engine(), revision: keeper.revision(), linked, stored }
+        Standing { engine, revision: keeper.revision(), linked, stored }
     }
 }
 

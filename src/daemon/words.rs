@@ -13,8 +13,17 @@ pub fn one_line(text: &str, most: usize) -> String {
     text.trim().chars().filter(|c| !c.is_control()).take(most).collect()
 }
 
-/// The answer to a person's order in words.
-pub fn respond(house: &House, answer: Answer, done: String, now: WallTime) -> Response {
+/// What is said of an order that the engine only says is done, or was not needed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Said {
+    /// When it is done.
+    pub done: String,
+    /// When there was nothing to do, and why.
+    pub nothing: String,
+}
+
+/// The answer to a person's order in words, with what follows of it.
+pub fn respond(house: &House, answer: Answer, said: Said, then: Option<String>, now: WallTime) -> Response {
     let clock_time = |at| spoken(at, now, &house.site.zone);
     match answer {
         Answer::Held { load, state, until } => {
@@ -22,7 +31,9 @@ pub fn respond(house: &House, answer: Answer, done: String, now: WallTime) -> Re
                 Some(until) => format!("until {}", clock_time(until)),
                 None => "until the rules say something else, at most 24 h".to_owned(),
             };
-            Response::done(format!("{} is held {state} {until}", house.load(load).name))
+            let load = house.load(load);
+            let but = then.map_or_else(String::new, |then| format!("; {then}"));
+            Response::done(format!("{} is held {} {until}{but}", load.name, load.word(state)))
         }
         Answer::Selected { selector, position, until } => {
             let until = match until {
@@ -39,8 +50,12 @@ pub fn respond(house: &House, answer: Answer, done: String, now: WallTime) -> Re
             let setpoint = house.setpoint(setpoint);
             Response::done(format!("setpoint {} is {} {until}", setpoint.name, setpoint.shown(value.get())))
         }
-        Answer::Done => Response::done(done),
-        Answer::Nothing => Response::done("there was nothing to do"),
+        Answer::Done => {
+            let then = then.map_or_else(String::new, |then| format!("; {then}"));
+            Response::done(format!("{}{then}", said.done))
+        }
+        Answer::Nothing if said.nothing.is_empty() => Response::done("there was nothing to do"),
+        Answer::Nothing => Response::done(said.nothing),
         Answer::Refused(why) => Response::refused(why),
     }
 }

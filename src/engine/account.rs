@@ -6,6 +6,7 @@ use std::fmt::Write;
 
 use jiff::tz::TimeZone;
 
+use super::Obstacle;
 use super::explain::{Cause, Evidence, RuleCause, RunView};
 use super::reasons::{Reasons, RuleView};
 use super::render::{clock_seconds, gone, reading, shown, whole};
@@ -67,8 +68,9 @@ impl Reasons {
             return if *to == explanation.wanted { text } else { format!("{text}, wanted {wanted}") };
         }
         let mut text = explanation.known.map_or("not known", word).to_owned();
-        if let Some(board) = &explanation.unheard {
-            let _ = write!(text, " (board {board} is not heard)");
+        let unheard = explanation.unheard.as_ref().map(|board| Obstacle::Unheard { board: board.clone() });
+        if let Some(unheard) = &unheard {
+            let _ = write!(text, " ({})", unheard.words());
         }
         if let Some(since) = explanation.known.and(explanation.since.as_ref()) {
             let _ = write!(text, " since {}", said.near(since.at));
@@ -80,6 +82,9 @@ impl Reasons {
         let stays = explanation.words == Words::OpenClosed && matches!(explanation.cause, Cause::Withdrawn { .. });
         if explanation.known != Some(explanation.wanted) && !stays {
             let _ = write!(text, ", wanted {wanted}");
+            if let Some(obstacle) = explanation.obstacle.as_ref().filter(|one| unheard.as_ref() != Some(*one)) {
+                let _ = write!(text, " ({})", obstacle.words());
+            }
         }
         if let Some(RunView::Waits { why }) = &explanation.run {
             let _ = write!(text, ", waits {why}");

@@ -125,18 +125,28 @@ pub(super) struct Heard {
 }
 
 impl Contact {
-    /// Notes that orders with this number went out. `cause` is asked only if they say something new.
+    /// Notes that orders with this number went out. `cause` is asked only while it is not reported to be as they say.
     pub fn order(&mut self, number: u32, cause: impl FnOnce() -> Cause) {
         let Some(energised) = self.wish else { return };
-        self.said_in[usize::from(energised)] = number;
+        let said_before = std::mem::replace(&mut self.said_in[usize::from(energised)], number);
         let is_back = self.reported == Some(energised) && self.said == Some(!energised);
         if is_back && self.said_in[usize::from(!energised)] > self.taken {
             self.turned_over = Some(number);
         }
-        if self.said != Some(energised) {
-            self.said = Some(energised);
-            self.cause = Some(cause());
+        let is_new = self.said.replace(energised) != Some(energised);
+        if is_new || self.reported == Some(!energised) {
+            // What was said before and taken did not last, so what turns it from here on is said now.
+            let is_spent = said_before <= self.taken;
+            let cause = cause();
+            if is_new || is_spent || !self.cause.as_ref().is_some_and(|before| is_of_one_origin(before, &cause)) {
+                self.cause = Some(cause);
+            }
         }
+    }
+
+    /// Whether orders for what is wished would have something to tell of why.
+    pub fn asks_why(&self) -> bool {
+        self.wish.is_some() && (self.said != self.wish || self.reported != self.wish)
     }
 
     /// The number of the last orders that said anything.
@@ -284,6 +294,15 @@ impl Contact {
         self.said_in = [0; 2];
         self.turned_over = None;
         self.timed = None;
+    }
+}
+
+/// Whether the same thing decides, whatever its numbers are by now.
+fn is_of_one_origin(one: &Cause, other: &Cause) -> bool {
+    match (one, other) {
+        (Cause::Rule(one), Cause::Rule(other)) => one.rule == other.rule && one.state == other.state,
+        (Cause::Hold(one), Cause::Hold(other)) => (one.began, &one.by) == (other.began, &other.by),
+        _ => std::mem::discriminant(one) == std::mem::discriminant(other),
     }
 }
 

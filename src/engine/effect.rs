@@ -2,10 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::{BoardId, LoadId, SelectorId, SensorId, SetpointId, State, Words};
+use crate::house::{BoardId, LoadId, SensorId, State, Words};
 use crate::units::{Finite, WallTime};
 use crate::wire::{Fallback, ForeignMessage, Orders};
 
+use super::answer::Answer;
 use super::explain::Cause;
 
 /// One thing to do.
@@ -64,6 +65,8 @@ pub enum Effect {
         token: u64,
         /// What became of it.
         answer: Answer,
+        /// What follows of it for the load, in words without a full stop: why it is not as was ordered, or what it does now.
+        then: Option<String>,
     },
     /// A reading was dropped; to be logged, sparingly.
     ReadingDropped {
@@ -96,44 +99,6 @@ pub enum DropReason {
     OutOfRange,
     /// It moved faster than the sensor's greatest rate.
     TooFast,
-}
-
-/// What became of a person's order.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Answer {
-    /// The hold is in force; in words, until when.
-    Held {
-        /// The load.
-        load: LoadId,
-        /// The state it is held in.
-        state: State,
-        /// Until when, where that is a moment by the wall clock.
-        until: Option<WallTime>,
-    },
-    /// The selector is turned to the position.
-    Selected {
-        /// The selector.
-        selector: SelectorId,
-        /// The name of the position.
-        position: String,
-        /// Until when, where an end was said.
-        until: Option<WallTime>,
-    },
-    /// The setpoint is set.
-    SetTo {
-        /// The setpoint.
-        setpoint: SetpointId,
-        /// The value, in its unit.
-        value: Finite,
-        /// Until when, where an end was said.
-        until: Option<WallTime>,
-    },
-    /// Done.
-    Done,
-    /// There was nothing to do: no hold to release, not withdrawn, no such alarm.
-    Nothing,
-    /// Refused; the sentence says why and what to do.
-    Refused(String),
 }
 
 /// Something a person must see.
@@ -316,6 +281,21 @@ pub enum JournalEntry {
         load: String,
         /// The rule.
         rule: String,
+    },
+    /// A change of the house let a safety trip go that had latched.
+    TripLetGo {
+        /// The rule.
+        rule: String,
+        /// The load, where it is known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        load: Option<String>,
+    },
+    /// The broker is there again, after it was lost.
+    BrokerFound,
+    /// The broker is out of reach.
+    BrokerLost {
+        /// Why, as far as the link tells.
+        why: String,
     },
     /// A board was heard again.
     BoardFound {

@@ -1,8 +1,8 @@
-//! Why a load is as it is, as data: one explanation for page, command, message and journal. It never renders; that stands
-//! in `crate::engine::render`.
+//! Why a load is as it is, as data: one explanation for page, command, message and journal. It never renders.
 
 use serde::{Deserialize, Serialize};
 
+use super::Obstacle;
 use super::hold::HoldView;
 use super::proof::Unproved;
 use super::rotation::Unfit;
@@ -373,6 +373,9 @@ pub struct Explanation {
     /// The board that is not heard, where that is why nothing is known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unheard: Option<String>,
+    /// Why what is wanted is not so yet, where what decides does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub obstacle: Option<Obstacle>,
     /// Nothing measures it: what is known is what its last order should have come to.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub assumed: bool,

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use super::effect::{Answer, HoldEndReason, JournalEntry, ReturnReason};
+use super::answer::Answer;
+use super::effect::{HoldEndReason, JournalEntry, ReturnReason};
 use super::event::{By, Hand, HandOrder};
 use super::timers::{Timer, WallTimer};
 use super::{Effect, Engine};
@@ -71,7 +72,7 @@ impl Engine {
             HandOrder::Adjust { setpoint, value, term } => self.adjust(setpoint, value, term.as_ref(), hand.by, out),
             HandOrder::ReturnSetpoint { setpoint } => self.return_setpoint(setpoint, ReturnReason::Released, out),
         };
-        out.push(Effect::Answer { token: hand.token, answer });
+        out.push(Effect::Answer { token: hand.token, answer, then: None });
     }
 
     /// A press of a button or a key. A load that is withdrawn does not follow it.

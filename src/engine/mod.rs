@@ -10,6 +10,7 @@
 
 mod account;
 mod alarms;
+mod answer;
 mod boards;
 mod circuit;
 mod clocked;
@@ -20,6 +21,7 @@ mod drove;
 mod effect;
 mod event;
 mod explain;
+mod follows;
 mod forecast;
 mod foreign;
 mod foreign_asked;
@@ -36,6 +38,7 @@ mod modes;
 mod modes_view;
 mod narrate;
 mod news;
+mod obstacle;
 mod orders;
 mod peers;
 mod presence;
@@ -71,15 +74,17 @@ mod wear;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+pub use answer::Answer;
 pub use boards::Presence;
 pub use contact::Possible;
-pub use effect::{Alarm, Answer, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
+pub use effect::{Alarm, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
 pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
 pub use explain::{Cause, Evidence, Explanation, ProofSeen, ProofView, RotationView, RuleCause, RunView, Since};
 pub use forecast::{Forecast, Foreseen};
 pub use hold::HoldView;
 pub use intake::{Taken, take};
 pub use modes_view::{SelectorView, SetView, SetpointView};
+pub use obstacle::Obstacle;
 pub use preview::Turned;
 pub use proof::Unproved;
 pub use reasons::{Coming, Reasons, RuleView, SlotView, truth_word};
@@ -211,6 +216,13 @@ impl Engine {
     /// The time of the last step.
     pub fn now(&self) -> Now {
         self.now
+    }
+
+    /// A copy of it at a moment that may be later than its last step, to be looked at: what is left of anything counts from
+    /// then. Nothing is decided by that, and what came due meanwhile is left to the next step.
+    pub fn seen_at(&self, now: Now) -> Engine {
+        let now = Now { boot: now.boot.max(self.now.boot), ..now };
+        Engine { now, ..self.clone() }
     }
 
     /// The alarms that stand, by id.

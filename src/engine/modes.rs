@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::effect::{Answer, JournalEntry, ReturnReason};
+use super::answer::Answer;
+use super::effect::{JournalEntry, ReturnReason};
 use super::event::By;
 use super::hold::{NEXT_CHANGE_MAX, STORED_EVERY, UNSTORED_MAX, untrusted};
 use super::timers::{Timer, WallTimer};

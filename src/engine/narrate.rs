@@ -67,6 +67,12 @@ impl JournalEntry {
             JournalEntry::AlarmAcknowledged { alarm, by } => format!("alarm {alarm} acknowledged by {}", by.words()),
             JournalEntry::Tripped { load, rule } => format!("safety trip {rule} has tripped and holds {load}"),
             JournalEntry::Reset { load, rule } => format!("safety trip {rule} of {load} reset by hand"),
+            JournalEntry::TripLetGo { rule, load } => {
+                let of = load.as_ref().map_or_else(String::new, |load| format!(" of {load}"));
+                format!("safety trip {rule}{of} had tripped and let go: a change of the house took it away")
+            }
+            JournalEntry::BrokerFound => "the broker is there again".to_owned(),
+            JournalEntry::BrokerLost { why } => format!("the broker is lost: {why}"),
             JournalEntry::BoardFound { board } => format!("board {board} is heard"),
             JournalEntry::BoardLost { board } => format!("board {board} is not heard any more"),
             JournalEntry::HouseTaken { revision } => format!("house {revision} runs now"),

@@ -121,11 +121,11 @@ impl Engine {
             self.guard(load, out);
         }
         for (relay, load) in index.relays(board) {
-            let Contact { wish, length, .. } = *self.contact(relay);
-            if wish.is_some() && self.contact(relay).said != wish {
+            let Contact { wish, length, said, .. } = *self.contact(relay);
+            if self.contact(relay).asks_why() {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
                 self.contact_mut(relay).order(number, || cause);
-                self.due_loads.extend(load);
+                self.due_loads.extend(load.filter(|_| said != wish));
             } else {
                 self.contact_mut(relay).order(number, || Cause::Unordered);
             }

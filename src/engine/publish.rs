@@ -3,7 +3,7 @@
 use super::decide::Decision;
 use super::hold::Hold;
 use super::travel::Run;
-use super::{Effect, Engine, Unproved};
+use super::{Effect, Engine, Obstacle, Unproved};
 use crate::house::{LoadId, State};
 
 /// What a published state of a load rests on: it is published again when this changes.
@@ -17,13 +17,14 @@ pub(super) struct Published {
     withdrawn: bool,
     unproved: Option<Unproved>,
     runner: Option<usize>,
+    obstacle: Option<Obstacle>,
 }
 
 impl Engine {
     /// Publishes a load unless what was published of it still holds.
     pub(super) fn publish_if_changed(&mut self, load: LoadId, out: &mut Vec<Effect>) {
         let (ordered, reported) = (self.ordered(load), self.reported(load));
-        let run = self.run_of_load(load);
+        let (run, obstacle) = (self.run_of_load(load), self.obstacle(load));
         let state = &self.loads[load.index()];
         let Some(decision) = state.decision else { return };
         let same = state.published.as_ref().is_some_and(|published| {
@@ -35,6 +36,7 @@ impl Engine {
                 && published.withdrawn == state.withdrawn.is_some()
                 && published.unproved == self.unproved(load)
                 && published.runner == self.runner(load)
+                && published.obstacle == obstacle
         });
         if same || !self.link {
             return;
@@ -48,6 +50,7 @@ impl Engine {
             withdrawn: state.withdrawn.is_some(),
             unproved: self.unproved(load),
             runner: self.runner(load),
+            obstacle,
         };
         self.loads[load.index()].published = Some(published);
         out.push(Effect::PublishLoad { load });

@@ -199,6 +199,7 @@ impl Engine {
                 )
             };
             self.raise_alarm(Engine::obey_alarm(name), text, out);
+            self.due_loads.insert(load);
         }
     }
 }

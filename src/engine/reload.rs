@@ -19,6 +19,7 @@ impl Engine {
     /// does not name this holds too, so [`Engine::house`] names them until then.
     pub fn reload(&mut self, house: House, out: &mut Vec<Effect>) {
         let before = self.house.clone();
+        let let_go = self.rows_of_let_go(&house);
         let mut snapshot = self.snapshot();
         let mut kept = self.boards_to_keep(&house);
         kept.extend(snapshot.readdress(&house));
@@ -34,6 +35,7 @@ impl Engine {
         }
         next.stale_topics = std::mem::take(&mut self.stale_topics);
         next.recall(snapshot, true);
+        next.unsaid.extend(let_go);
         next.carry_loads(self);
         next.carry_proofs(self);
         next.carry_calm(self);

@@ -4,12 +4,13 @@ use std::fmt::Write;
 
 use jiff::tz::TimeZone;
 
-use super::By;
 use super::explain::{Cause, Evidence, ProofSeen, ProofView, RotationView, RuleCause};
 use super::hold::HoldView;
 use super::modes_view::quantity;
 use super::proof::Unproved;
-use crate::house::{State, ThresholdSide, Trend, Truth};
+use super::slots::SLOT_RULES;
+use super::{By, Obstacle};
+use crate::house::{State, ThresholdSide, Trend, Truth, Words};
 use crate::units::{Finite, Span, WallTime, Watts};
 
 impl Cause {
@@ -70,7 +71,8 @@ impl Cause {
 
 impl RuleCause {
     fn sentence(&self, zone: &TimeZone) -> String {
-        let mut text = format!("rule {}", self.rule);
+        let kind = if self.priority < SLOT_RULES { "safety trip" } else { "rule" };
+        let mut text = format!("{kind} {}", self.rule);
         if self.latched {
             text.push_str(if self.truth == Truth::True {
                 " has tripped"
@@ -277,6 +279,24 @@ impl By {
             By::Api(who) => format!("a program of {who}"),
         }
     }
+}
+
+impl Obstacle {
+    /// What it is, in words: "board yard has not answered yet".
+    pub fn words(&self) -> String {
+        match self {
+            Obstacle::NoBroker => "no broker is connected, so no order goes out".to_owned(),
+            Obstacle::Unheard { board } => format!("board {board} is not heard"),
+            Obstacle::Unanswered { board } => format!("board {board} has not answered yet"),
+            Obstacle::Disobeys { alarm } => format!("it does not obey, see alarm {alarm}"),
+        }
+    }
+}
+
+/// `stays off`, `is closed`: what a load is for as long as something keeps it so.
+pub(super) fn still(words: Words, wanted: State, known: Option<State>) -> String {
+    let verb = if known == Some(wanted) { "stays" } else { "is to be" };
+    format!("{verb} {}", words.word(wanted))
 }
 
 /// What an actuator does on its way to an end.

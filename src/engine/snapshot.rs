@@ -279,7 +279,10 @@ impl Engine {
             if let Some(end) = memory.delay_end {
                 self.boot_timers.set(Timer::Delay(RuleId(number as u32)), end);
             }
-            self.rules[number] = memory;
+            self.recall_rule(RuleId(number as u32), memory, running);
+        }
+        if !running {
+            self.tell_of_trips_gone(snapshot.rules.iter());
         }
         self.recall_duties(&snapshot.duties);
         if !running {

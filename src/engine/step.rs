@@ -28,8 +28,13 @@ impl Engine {
         self.set_time(now);
         self.reserve_ahead(out);
         self.fire_due(out);
+        let ordered = if let Event::Hand(hand) = &event { self.ordered_by_hand(&hand.order) } else { None };
+        let first = out.len();
         self.handle(event, out);
         self.carry_through(out);
+        if let Some(ordered) = ordered {
+            self.say_what_follows(ordered, &mut out[first..]);
+        }
         if std::mem::take(&mut self.save) {
             out.push(Effect::Save);
         }

@@ -1,6 +1,7 @@
 //! Safety trips that latch: told of when they latch, and let go by a person once their reason is gone. It never lets one go
 //! by itself.
 
+use super::rules::RuleState;
 use super::{Answer, Effect, Engine, JournalEntry};
 use crate::house::{House, LoadId, RuleId, Truth};
 
@@ -52,20 +53,61 @@ impl Engine {
         Answer::Done
     }
 
+    /// Whether a trip of a load has latched.
+    pub(super) fn is_latched(&self, load: LoadId) -> bool {
+        let rules = &self.index.rules_of_load[load.index()];
+        rules.iter().any(|rule| self.house.rule(*rule).latches && self.rules[rule.index()].latched)
+    }
+
     /// The latched trips that another house would let go, in words: it has no rule of that name that latches on that load.
     pub fn trips_let_go(&self, after: &House) -> Vec<String> {
+        let words = |(rule, load): (&str, &str)| {
+            format!(
+                "safety trip \"{rule}\" of load \"{load}\" has tripped and would let go unseen (look at it and \
+                 `standfast reset {load}` first)"
+            )
+        };
+        self.let_go(after).map(words).collect()
+    }
+
+    /// The same as rows of the journal.
+    pub(super) fn rows_of_let_go(&self, after: &House) -> Vec<JournalEntry> {
+        let row =
+            |(rule, load): (&str, &str)| JournalEntry::TripLetGo { rule: rule.to_owned(), load: Some(load.to_owned()) };
+        self.let_go(after).map(row).collect()
+    }
+
+    /// Rules and their loads.
+    fn let_go<'e>(&'e self, after: &'e House) -> impl Iterator<Item = (&'e str, &'e str)> {
         let latched = (0..).map(RuleId).zip(&self.rules).filter(|(_, state)| state.latched);
-        let gone = latched.filter_map(|(rule, _)| {
+        latched.filter_map(|(rule, _)| {
             let definition = self.house.rule(rule);
             let load = &self.house.load(definition.load).name;
             // That a load is gone says more.
             let kept = after.load_named(load)?;
             let stays =
                 after.rules.iter().any(|other| other.name == definition.name && other.latches && other.load == kept);
-            (!stays)
-                .then(|| format!("safety trip \"{}\" of load \"{load}\" has tripped and would let go", definition.name))
-        });
-        gone.collect()
+            (!stays).then_some((definition.name.as_str(), load.as_str()))
+        })
+    }
+
+    /// Takes the memory of a rule. One that had latched and is no such trip any more lets go.
+    pub(super) fn recall_rule(&mut self, rule: RuleId, mut memory: RuleState, running: bool) {
+        let definition = self.house.rule(rule);
+        if memory.latched && !definition.latches {
+            memory.latched = false;
+            if !running {
+                let load = Some(self.house.load(definition.load).name.clone());
+                self.unsaid.push(JournalEntry::TripLetGo { rule: definition.name.clone(), load });
+            }
+        }
+        self.rules[rule.index()] = memory;
+    }
+
+    /// The house changed while nobody looked: latched trips that it does not name any more have let go.
+    pub(super) fn tell_of_trips_gone<'r>(&mut self, gone: impl Iterator<Item = (&'r String, &'r RuleState)>) {
+        let latched = gone.filter(|(_, memory)| memory.latched);
+        self.unsaid.extend(latched.map(|(rule, _)| JournalEntry::TripLetGo { rule: rule.clone(), load: None }));
     }
 
     fn trip_alarm(&self, rule: RuleId) -> String {

@@ -25,6 +25,7 @@ impl Engine {
             ordered: self.ordered(load),
             known: self.reported(load),
             unheard: self.unheard(load),
+            obstacle: self.obstacle(load),
             assumed: self.is_assumed(load),
             run: self.run_view(load),
             since: self.since(load),

@@ -34,7 +34,7 @@ impl Stage {
                 }
                 Effect::Save => self.save(),
                 Effect::Record(row) => self.record(row, event, stamp),
-                Effect::Answer { token, answer } => self.see(What::Answer { token, answer }),
+                Effect::Answer { token, answer, .. } => self.see(What::Answer { token, answer }),
                 Effect::PublishLoad { load } => {
                     let Some(engine) = self.engine() else { return };
                     let definition = engine.house().load(load);

@@ -113,7 +113,10 @@ fn a_watched_change_that_lets_a_latched_trip_go_waits_for_a_person() {
     board.expect(OFF);
     home.say("from/yard/reading/t1", "30");
     home.folder.write("rules/house.toml", &format!("{HOUSE}{}", trip.replace("far-too-hot", "much-too-hot")));
-    says(&mut daemon, "safety trip \"far-too-hot\" of load \"fan\" has tripped and would let go");
+    says(
+        &mut daemon,
+        "safety trip \"far-too-hot\" of load \"fan\" has tripped and would let go unseen (look at it and `standfast reset fan` first)",
+    );
     assert_eq!(board.report(), OFF, "it stays until somebody has looked");
     assert_eq!(home.ask(&["reset", "fan"]).code, 0);
     board.expect(ON);

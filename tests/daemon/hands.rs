@@ -20,9 +20,12 @@ fn hold_release_withdraw_restore_from_the_command_line() {
     };
     assert!(done(&["hold", "lamp", "on", "until", "22:30"]).contains("22:30"));
     board.expect(LAMP);
-    assert_eq!(done(&["release", "lamp"]), "lamp is released; its rules decide again");
+    assert_eq!(
+        done(&["release", "lamp"]),
+        "lamp is released; its rules decide again; it is to be off now: nothing is demanded, so it rests"
+    );
     board.expect(OFF);
-    assert_eq!(done(&["release", "lamp"]), "there was nothing to do");
+    assert_eq!(done(&["release", "lamp"]), "there was nothing to do: lamp is not held");
     done(&["hold", "lamp", "on"]);
     board.expect(LAMP);
     let withdrawn = done(&["withdraw", "lamp", "new", "driver"]);

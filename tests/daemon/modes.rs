@@ -121,7 +121,10 @@ fn the_command_line_turns_sets_and_releases() {
     board.expect(FAN);
     done(&["set", "sunroom", "release"], "setpoint sunroom is back at its value in the file");
     board.expect(OFF);
-    done(&["set", "sunroom", "release"], "there was nothing to do");
+    done(
+        &["set", "sunroom", "release"],
+        "there was nothing to do: setpoint sunroom has its value in the file, and nobody has set it",
+    );
     refused(&["set", "sunroom", "33"], "33 is outside of the range of setpoint \"sunroom\"; set it from 20 to 32");
     refused(&["set", "sunroom", "-5"], "outside of the range");
     refused(&["set", "sunroom", "warm"], "\"warm\" is no number");

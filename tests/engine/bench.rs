@@ -42,6 +42,8 @@ pub struct Bench {
     pub foreign: Vec<(String, String)>,
     pub retained: BTreeSet<Retained>,
     pub answers: Vec<Answer>,
+    /// What the last answer said beside it.
+    pub then: Option<String>,
     pub players: BTreeMap<String, Player>,
     /// On their way: due time, order of sending, topic, payload.
     pub in_air: BTreeMap<(BootTime, u64), (String, String)>,
@@ -132,6 +134,7 @@ impl Bench {
             foreign: Vec::new(),
             retained: BTreeSet::new(),
             answers: Vec::new(),
+            then: None,
             players: BTreeMap::new(),
             in_air: BTreeMap::new(),
             sent: 0,
@@ -158,7 +161,10 @@ impl Bench {
         for effect in effects {
             match effect {
                 Effect::Record(row) => self.journal.push(row),
-                Effect::Answer { answer, .. } => self.answers.push(answer),
+                Effect::Answer { answer, then, .. } => {
+                    self.answers.push(answer);
+                    self.then = then;
+                }
                 Effect::SendOrders { board, orders } => {
                     let name = self.engine.house().board(board).name.clone();
                     assert_eq!(

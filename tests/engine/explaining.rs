@@ -82,7 +82,10 @@ fn a_rule_with_its_numbers() {
     let Evidence::Threshold { value, cut_in, cut_out, .. } = &rule.evidence[0] else { panic!("{:?}", rule.evidence) };
     assert_eq!((value.map(|value| value.get()), *cut_in, *cut_out), (Some(28.1), 28.0, 26.5));
     assert_eq!(bench.cause("fan"), "rule vents: air is 28.1 °C, cut-in >= 28, cut-out <= 26.5");
-    assert_eq!(bench.why("fan"), "fan: off, wanted on, as air is 28.1 °C; off at 26.5 (rule vents)");
+    assert_eq!(
+        bench.why("fan"),
+        "fan: off, wanted on (board yard has not answered yet), as air is 28.1 °C; off at 26.5 (rule vents)"
+    );
     bench.relays("yard", "on:0:1:0 on:30:1:0 off off");
     assert_eq!(bench.why("fan"), "fan: on, when air 28.1 °C reached 28; now 28.1; off at 26.5 (rule vents)");
 }
@@ -115,7 +118,10 @@ fn a_window_without_a_trusted_clock() {
 fn a_hold_with_its_hand_and_end() {
     let mut bench = bench();
     bench.hold("fan", "on 2h");
-    assert_eq!(bench.why("fan"), "fan: off, wanted on, held on by a message until 14:00");
+    assert_eq!(
+        bench.why("fan"),
+        "fan: off, wanted on (board yard has not answered yet), held on by a message until 14:00"
+    );
     bench.from("yard/input/button", "press 1");
     assert_eq!(bench.explain("fan").hold.expect("a hold").by.words(), "input button");
     bench.hold("fan", "on until next change");
@@ -154,7 +160,10 @@ fn a_change_on_its_way_is_said_to_be() {
     let mut bench = bench();
     bench.reading("air", 28.1);
     bench.reading("air", 26.0);
-    assert_eq!(bench.why("fan"), "fan: off, wanted on, min on keeps it on once the board confirms");
+    assert_eq!(
+        bench.why("fan"),
+        "fan: off, wanted on (board yard has not answered yet), min on keeps it on once the board confirms"
+    );
 }
 
 #[test]

@@ -13,6 +13,7 @@ mod decimals;
 mod drives_awry;
 mod drives_drawn;
 mod explaining;
+mod follows;
 mod forecast;
 mod foreign;
 mod hands;

@@ -62,7 +62,10 @@ fn an_explanation_shows_the_calibrated_value_in_the_unit() {
     bench.run_for("8m");
     check(&mut bench, &[(286.0, Some(28.1))]);
     assert_eq!(bench.cause("fan"), "rule vents: air is 28.1 °C, cut-in >= 28, cut-out <= 26");
-    assert_eq!(bench.why("fan"), "fan: off, wanted on, as air is 28.1 °C; off at 26 (rule vents)");
+    assert_eq!(
+        bench.why("fan"),
+        "fan: off, wanted on (board yard has not answered yet), as air is 28.1 °C; off at 26 (rule vents)"
+    );
     bench.run_for("10s");
     let journal = bench.take_journal().join("\n");
     assert!(journal.contains("\"value\":28.1,"), "{journal}");

@@ -306,7 +306,10 @@ fn turns_are_journaled_and_explained() {
         "{rows:?}"
     );
     let why = bench.why("lamp");
-    assert_eq!(why, "lamp: off, wanted on, as selector house is away; off at 22:00 (rule as-if-at-home)");
+    assert_eq!(
+        why,
+        "lamp: off, wanted on (board yard has not answered yet), as selector house is away; off at 22:00 (rule as-if-at-home)"
+    );
     let zone = bench.engine.house().site.zone.clone();
     let said = bench.engine.selector_view(SelectorId(0)).sentence(&zone);
     assert_eq!(said, "selector house: away until Mon 1 Jun 22:00, by a message");

@@ -56,7 +56,8 @@ fn a_house_without_it_would_let_a_latched_one_go() {
     for other in [renamed, automatic] {
         assert_eq!(
             bench.engine.trips_let_go(&other),
-            ["safety trip \"too-hot\" of load \"heater\" has tripped and would let go"]
+            ["safety trip \"too-hot\" of load \"heater\" has tripped and would let go unseen (look at it and \
+              `standfast reset heater` first)"]
         );
     }
 }
@@ -73,7 +74,7 @@ fn one_latches_at_once_and_stays_when_its_condition_is_false_again() {
     assert!(!bench.runs("heater"));
     bench.reading("air", 20.0);
     let why = bench.why("heater");
-    assert!(why.contains("rule too-hot has tripped and waits for a reset by hand: air is 20 °C"), "{why}");
+    assert!(why.contains("safety trip too-hot has tripped and waits for a reset by hand: air is 20 °C"), "{why}");
     assert_eq!(bench.explain("heater").slot, Some(2));
 }
 

@@ -84,7 +84,7 @@ fn check(format: u32) {
     };
     says("lamp", "held on by a command of root until");
     says("towel-rail", "withdrawn (new thermostat)");
-    says("heater", "rule heater-trips has tripped and waits for a reset by hand");
+    says("heater", "safety trip heater-trips has tripped and waits for a reset by hand");
     says("fan", "min on keeps it on for");
     says("pump", "it started as often as it may; the next start is free in 23h59m");
     let alarms: Vec<(&str, bool)> =
