@@ -59,6 +59,15 @@ fn three_days_of_january() {
     assert!(busy >= 12, "{busy} of {} loads did something: {:?}", cottage.house.loads.len(), cottage.changes.keys());
     let (coldest, _) = cottage.spans["sunroom-air"];
     assert!(coldest > 3.5, "the lemon tree froze: {coldest} °C");
+    // Warm by day, cool by night: hours and degrees between the two rules of the pump, whose rooms differ from their mean by
+    // less than a degree.
+    let heating = on_times(&cottage, "heating-pump");
+    let by_day = heating.iter().filter(|(on, _)| (6.0..22.25).contains(&(on % 24.0))).count();
+    assert!(by_day > 9 && heating.len() - by_day < 6, "{heating:?}");
+    let daily = hours(&cottage, "heating-pump") / 3.0;
+    assert!((2.0..12.0).contains(&daily), "{daily} h a day: {heating:?}");
+    let (cold, warm) = (cottage.spans["hall-air"].0, cottage.spans["landing-air"].1);
+    assert!(cold > 14.0 - 1.0 && warm < 19.8 + 1.0, "{cold} to {warm} °C");
     // Monday to Wednesday are working days.
     assert_daily(&cottage, "towel-rail", 6.0, 7.5);
     let lamp = on_times(&cottage, "henhouse-lamp");
@@ -90,7 +99,7 @@ fn three_days_of_july() {
     cottage.live(72);
     assert_looked_after(&cottage);
     // Nothing heats in July, and the hens have day enough.
-    for load in ["sunroom-heater", "washhouse-heater", "henhouse-water-heater", "henhouse-lamp"] {
+    for load in ["heating-pump", "sunroom-heater", "washhouse-heater", "henhouse-water-heater", "henhouse-lamp"] {
         assert_eq!(on_times(&cottage, load), [], "{load}");
     }
     assert!(!on_times(&cottage, "sunroom-fan").is_empty(), "a glass room in July wants air");

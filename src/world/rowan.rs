@@ -30,6 +30,8 @@ const HEN_HOUSE: usize = 1;
 const WASH_HOUSE: usize = 2;
 const BATHROOM: usize = 3;
 const CELLAR: usize = 4;
+const HOUSE: usize = 5;
+const ROOMS: usize = 6;
 
 const fn heat(load: &'static str, room: usize, heat_w: f64) -> Effect {
     Effect { load, room, heat_w, airflow_m3_per_h: 0.0, moisture_g_per_h: 0.0 }
@@ -40,7 +42,7 @@ const fn air(load: &'static str, room: usize, airflow_m3_per_h: f64) -> Effect {
 }
 
 /// The loads that the rooms feel. Lamps of a few watts warm nothing that a sensor sees.
-const EFFECTS: [Effect; 10] = [
+const EFFECTS: [Effect; 11] = [
     air("sunroom-fan", SUN_ROOM, 300.0),
     heat("sunroom-heater", SUN_ROOM, 1200.0),
     heat("henhouse-lamp", HEN_HOUSE, 15.0),
@@ -50,6 +52,7 @@ const EFFECTS: [Effect; 10] = [
     air("bath-extractor", BATHROOM, 70.0),
     air("cellar-flap", CELLAR, 20.0),
     air("cellar-fan", CELLAR, 100.0),
+    heat("heating-pump", HOUSE, 5000.0),
     Effect {
         load: "cellar-dehumidifier",
         room: CELLAR,
@@ -70,6 +73,8 @@ enum Sight {
     OutsideLight,
     Gust,
     Air(usize),
+    /// The same at a place that is so much warmer than the room, in K.
+    AirAt(usize, f64),
     Humidity(usize),
     /// The water in the sump, in cm.
     SumpLevel,
@@ -99,14 +104,20 @@ const SIXTEENTH: f64 = 0.0625;
 const BATH_ERROR: f64 = 2.0;
 
 /// The sensors by name, sorted.
-const SENSORS: [(&str, Sight, Sends); 14] = [
+const SENSORS: [(&str, Sight, Sends); 20] = [
     ("bath-humidity", Sight::Humidity(BATHROOM), Sends::Off(BATH_ERROR)),
     ("cellar-air", Sight::Air(CELLAR), Sends::Steps(0.01)),
     ("cellar-humidity", Sight::Humidity(CELLAR), Sends::Steps(0.01)),
+    ("hall-air", Sight::AirAt(HOUSE, -0.9), Sends::Steps(SIXTEENTH)),
     ("henhouse-air", Sight::Air(HEN_HOUSE), Sends::Bead),
+    ("kitchen-air", Sight::AirAt(HOUSE, 0.3), Sends::Steps(SIXTEENTH)),
+    ("landing-air", Sight::AirAt(HOUSE, 0.6), Sends::Steps(SIXTEENTH)),
     ("outside-air", Sight::OutsideAir, Sends::Steps(SIXTEENTH)),
     ("outside-humidity", Sight::OutsideHumidity, Sends::Steps(0.1)),
     ("outside-light", Sight::OutsideLight, Sends::Light),
+    ("pipe-sink", Sight::AirAt(WASH_HOUSE, -0.8), Sends::Steps(SIXTEENTH)),
+    ("pipe-tap", Sight::AirAt(WASH_HOUSE, 0.2), Sends::Steps(SIXTEENTH)),
+    ("pipe-wall", Sight::AirAt(WASH_HOUSE, -1.6), Sends::Steps(SIXTEENTH)),
     ("roof-gust", Sight::Gust, Sends::KmH),
     ("sump-amps", Sight::SumpCurrent, Sends::Steps(0.1)),
     ("sump-level", Sight::SumpLevel, Sends::Steps(0.1)),
@@ -120,7 +131,7 @@ const SENSORS: [(&str, Sight, Sends); 14] = [
 #[derive(Clone, Debug, PartialEq)]
 pub struct World {
     weather: Weather,
-    rooms: [Room; 5],
+    rooms: [Room; ROOMS],
     sump: Sump,
     now: WallTime,
 }
@@ -137,6 +148,7 @@ impl World {
         }
         // The cellar begins a little below what makes its machine start, so that soon something moves.
         rooms[CELLAR].water_g_m3 = 0.68 * super::saturation_water(rooms[CELLAR].temperature_c);
+        rooms[HOUSE].temperature_c = 19.2;
         // And the sump will have to be pumped out before long.
         World { weather, rooms, sump: Sump::new(22.0), now }
     }
@@ -196,6 +208,7 @@ impl World {
             Sight::SumpCurrent => self.sump.current_a(),
             Sight::Gust => self.weather.gust_m_s(self.now),
             Sight::Air(room) => self.rooms[room].temperature_c,
+            Sight::AirAt(room, warmer_k) => self.rooms[room].temperature_c + warmer_k,
             Sight::Humidity(room) => self.rooms[room].humidity(),
         }
     }
@@ -206,7 +219,7 @@ impl World {
             outside_water_g_m3: self.weather.water_g_m3(self.now),
             ..Drive::default()
         };
-        let mut drives = [outside; 5];
+        let mut drives = [outside; ROOMS];
         let sun = self.weather.irradiance_w_m2(self.now);
         drives[SUN_ROOM].heat_w = 3.0 * sun;
         drives[SUN_ROOM].moisture_g_per_h = 60.0;
@@ -215,6 +228,7 @@ impl World {
         drives[WASH_HOUSE].moisture_g_per_h = 40.0 + people::washing_steam(self.now);
         drives[BATHROOM].moisture_g_per_h = 20.0 + people::bath_steam(self.now);
         drives[CELLAR].moisture_g_per_h = 260.0;
+        drives[HOUSE].heat_w = 700.0 + 0.5 * sun;
         for effect in EFFECTS.iter().filter(|effect| runs(effect.load)) {
             let drive = &mut drives[effect.room];
             drive.heat_w += effect.heat_w;
@@ -229,7 +243,7 @@ impl World {
     }
 }
 
-fn rooms() -> [Room; 5] {
+fn rooms() -> [Room; ROOMS] {
     let room = |capacity_kj, loss, neighbour: (f64, f64), moisture_m3, leak| Room {
         capacity_j_per_k: capacity_kj * 1000.0,
         loss_w_per_k: loss,
@@ -246,6 +260,7 @@ fn rooms() -> [Room; 5] {
         room(400.0, 38.0, (60.0, 18.0), 45.0, 20.0),
         room(400.0, 5.0, (40.0, 21.0), 24.0, 12.0),
         room(3000.0, 10.0, (60.0, 12.0), 160.0, 12.0),
+        room(6000.0, 120.0, (0.0, 0.0), 400.0, 40.0),
     ]
 }
 

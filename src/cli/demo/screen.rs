@@ -13,7 +13,7 @@ use super::folder::Folder;
 use crate::daemon::clock::Pace;
 use crate::daemon::keeper::Listener;
 use crate::engine::{JournalEntry, JournalRow};
-use crate::house::{Atom, House, Place};
+use crate::house::{Atom, Foreign, House, Load, Place, State};
 use crate::units::Span;
 
 /// The demo moves this sensor's threshold, if the house has it: it is reached soon after the start.
@@ -58,11 +58,7 @@ impl Screen {
             program: std::env::args().next().unwrap_or_else(|| "standfast".to_owned()),
             counts: format!("{} loads, {} rules", house.loads.len(), house.rules.len()),
             threshold,
-            load: house
-                .loads
-                .iter()
-                .find(|load| load.min_on.is_zero() && load.min_off.is_zero())
-                .map(|l| l.name.clone()),
+            load: house.loads.iter().find(|load| is_to_try(house, load)).map(|load| load.name.clone()),
             boards: names.join(", "),
         }
     }
@@ -121,6 +117,15 @@ fn print(row: &JournalRow, zone: &TimeZone) -> io::Result<()> {
     let mut out = io::stdout().lock();
     writeln!(out, "{at}  {mark}{sentence}")?;
     out.flush()
+}
+
+/// Whether a hand that tries it shows at once: nothing but its contact is in the way, and its board says what that does.
+fn is_to_try(house: &House, load: &Load) -> bool {
+    let answers = |foreign: &Option<Foreign>| foreign.as_ref().is_none_or(Foreign::reports);
+    let is_free = load.min_on.is_zero() && load.min_off.is_zero() && load.pulse.is_none();
+    is_free
+        && load.resting == State::Off
+        && load.relay().is_some_and(|relay| answers(&house.board(relay.board).foreign))
 }
 
 /// Where a threshold is written that is worth moving.
