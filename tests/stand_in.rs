@@ -40,6 +40,23 @@ demand = "on"
 while = { input = "shed-door", is = "on" }
 "#;
 
+/// Another board, with firmware of its own: it says whether it is there, reports in JSON and lets go by itself after 5 s.
+const OTHER: &str = r#"
+[board.socket]
+relays = 1
+lease = "5s"
+order = { topic = "socket/put", energised = "pull {lease_s}", released = "drop" }
+report = { topic = "socket/got", field = "/coil", energised = "true", released = "false" }
+alive = { topic = "socket/link", there = "up", gone = "down" }
+[load.reading-lamp]
+relay = "socket/1"
+kind = "led"
+[rule.lit-to-read]
+load = "reading-lamp"
+demand = "on"
+while = { from = "dusk", to = "23:30" }
+"#;
+
 struct Shed {
     broker: Broker,
     folder: Folder,
@@ -55,10 +72,22 @@ impl Shed {
         Shed { broker, folder, wire }
     }
 
+    /// The same, listening to a board of other firmware in its house.
+    fn beside_another(report: &str, alive: &str) -> Shed {
+        let mut shed = Shed::new();
+        shed.folder.write("other.toml", &OTHER.replace("report =", report).replace("alive =", alive));
+        shed.wire = Subscriber::start(shed.broker.port(), &["socket/got", "socket/link"]);
+        shed
+    }
+
     fn play(&self) -> Standfast {
+        self.play_the("shed")
+    }
+
+    fn play_the(&self, board: &str) -> Standfast {
         let folder = self.folder.path("");
         let house = folder.to_str().expect("a plain path");
-        Standfast::start_typing(&["stand-in", "shed", "--house", house, "--broker", &self.broker.url()])
+        Standfast::start_typing(&["stand-in", board, "--house", house, "--broker", &self.broker.url()])
     }
 
     fn publish(&self, topic: &str, payload: &str) {
@@ -164,6 +193,46 @@ fn it_makes_way_when_the_real_board_comes() {
     let mut stored = Subscriber::start(shed.broker.port(), &["standfast/from/shed/life"]);
     let life = stored.expect(|message| message.retained, TEN_SECONDS);
     assert_eq!(life.payload, "birth 17 power-on");
+}
+
+#[test]
+fn a_board_of_other_firmware_is_played_in_its_own_words() {
+    let mut shed = Shed::beside_another("report =", "alive =");
+    let said = |shed: &mut Shed, topic: &str, payload: &str| {
+        shed.wire.expect(|message| message.topic == topic && message.payload == payload, TEN_SECONDS);
+    };
+    let mut board = shed.play_the("socket");
+    board.expect_line(|line| line.contains("playing socket, 1 relays, at "), TEN_SECONDS);
+    said(&mut shed, "socket/link", "up");
+    said(&mut shed, "socket/got", "{\"coil\":false}");
+    shed.publish("socket/put", "pull 5");
+    board.expect_line(|line| line.ends_with("socket/1 energised: reading-lamp is on"), TEN_SECONDS);
+    said(&mut shed, "socket/got", "{\"coil\":true}");
+    board.type_line("press 1");
+    board.expect_line(|line| line.ends_with("is told by its orders alone; type quit to leave"), TEN_SECONDS);
+    // Nobody tells it again, so it lets go by itself.
+    board.expect_line(|line| line.ends_with("socket/1 de-energised: reading-lamp is off"), TEN_SECONDS);
+    said(&mut shed, "socket/got", "{\"coil\":false}");
+    board.type_line("quit");
+    said(&mut shed, "socket/link", "down");
+    assert!(board.expect_end(TEN_SECONDS).success());
+}
+
+#[test]
+fn a_board_of_other_firmware_that_is_there_is_not_played() {
+    let shed = Shed::beside_another("report =", "alive =");
+    publish_retained(shed.broker.port(), "socket/link", "up");
+    let mut board = shed.play_the("socket");
+    board.expect_line(|line| line.contains("socket is there: socket/link says so"), TEN_SECONDS);
+    assert_eq!(board.expect_end(TEN_SECONDS).code(), Some(1));
+
+    // One that does not say so is there when it reports.
+    let shed = Shed::beside_another("ask = { topic = \"socket/ask\", payload = \"?\" }\nreport =", "# alive =");
+    let mut board = shed.play_the("socket");
+    board.expect_line(|line| line.contains("listening for up to 3 s whether it reports"), TEN_SECONDS);
+    shed.publish("socket/got", "{\"coil\":false}");
+    board.expect_line(|line| line.contains("socket is there: it reports on socket/got"), TEN_SECONDS);
+    assert_eq!(board.expect_end(TEN_SECONDS).code(), Some(1));
 }
 
 #[test]

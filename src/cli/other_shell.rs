@@ -1,4 +1,4 @@
-//! A board of other firmware as an MQTT client: the demo's one. It brings time and messages to the board and never decides
+//! A board of other firmware as an MQTT client: those of the demo and the stand-in. It brings time and messages to the board and never decides
 //! what a relay does.
 
 use std::time::Duration;
@@ -35,6 +35,10 @@ pub fn start(mut board: OtherBoard, relay_count: usize, pace: Pace, link: mqtt::
                         board.greet()
                     }
                     Some(LinkEvent::Message { topic, payload, .. }) => board.take(pace.boot_now(), &topic, &payload),
+                    Some(LinkEvent::Down { why }) => {
+                        let _ = news_out.try_send(News::LinkDown { why });
+                        Vec::new()
+                    }
                     Some(LinkEvent::TakenOver) | None => break,
                     Some(_) => Vec::new(),
                 },
@@ -44,7 +48,7 @@ pub fn start(mut board: OtherBoard, relay_count: usize, pace: Pace, link: mqtt::
                 },
                 () = tokio::time::sleep(wait) => board.tick(pace.boot_now()),
             };
-            carry_out(effects, &outbox, &relays_out);
+            carry_out(effects, &outbox, &relays_out, &news_out);
         }
         outbox.close(board.will().map(message).into_iter().collect()).await;
         Flash::default()
@@ -52,7 +56,7 @@ pub fn start(mut board: OtherBoard, relay_count: usize, pace: Pace, link: mqtt::
     Running::new(deeds, news, relays, task)
 }
 
-fn carry_out(effects: Vec<Effect>, outbox: &Outbox, relays: &watch::Sender<Vec<bool>>) {
+fn carry_out(effects: Vec<Effect>, outbox: &Outbox, relays: &watch::Sender<Vec<bool>>, news: &mpsc::Sender<News>) {
     for effect in effects {
         match effect {
             Effect::Publish(publish) => {
@@ -61,6 +65,8 @@ fn carry_out(effects: Vec<Effect>, outbox: &Outbox, relays: &watch::Sender<Vec<b
             }
             Effect::Relay { number, energised } => {
                 relays.send_modify(|relays| relays[usize::from(number) - 1] = energised);
+                // Nobody may be reading.
+                let _ = news.try_send(News::Relay { number, energised });
             }
             Effect::Ignored(_) | Effect::Store => {}
         }

@@ -16,8 +16,8 @@ use tokio::io::{AsyncBufReadExt, BufReader};
 use tokio::signal::unix::{SignalKind, signal};
 
 use super::board_shell::{self, Deed, News, Running};
-use super::{Answer, Outcome};
-use crate::board::{Board, Faults, Flash, Setup};
+use super::{Answer, Outcome, other_shell};
+use crate::board::{Board, Faults, Flash, OtherBoard, Setup};
 use crate::daemon::clock::{self, Pace};
 use crate::daemon::{house_dir, zones};
 use crate::diagnostic;
@@ -25,7 +25,7 @@ use crate::house::{self, BoardId, House, Source};
 use crate::mqtt;
 use crate::units::Span;
 use crate::wire::{Prefix, Word};
-use look::Presence;
+use look::{Presence, Watch};
 use words::{Line, Vocabulary};
 
 /// A reading is repeated at least this often, however long its sensors would wait.
@@ -90,7 +90,8 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
 
     let looking = mqtt::Options { client_id: format!("standfast-look-{}", clock::wall_now().0), ..link.clone() };
     let mut told = String::new();
-    let look = look::look(looking, &setup.topics, look::patience(board), |why| {
+    let watch = Watch::new(house, id, prefix);
+    let look = look::look(looking, &watch, |why| {
         if told != why {
             // Where nobody reads any more, the next line says so.
             let _ = out.line(&format!("{}: {why}", board.name));
@@ -102,11 +103,9 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
         () = stop.asked() => return Ok(Outcome::Yes),
     };
     match presence {
-        Presence::There { boot } => {
+        Presence::There { how } => {
             let name = &board.name;
-            out.line(&format!(
-                "{name} is there: its boot {boot} reports. A board cannot be played beside the real one."
-            ))?;
+            out.line(&format!("{name} is there: {how}. A board cannot be played beside the real one."))?;
             return Ok(Outcome::No);
         }
         Presence::Silent { boot } => out.line(&format!("{}: boot {boot} is silent and counts as gone", board.name))?,
@@ -114,20 +113,24 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     }
 
     let vocabulary = Vocabulary::new(house, id, &setup);
+    let link = mqtt::Options { client_id: format!("standfast-stand-in-{}", board.name), ..link };
+    let running = start(board, setup, link);
+    out.line(&format!("playing {}, {} relays, at {address}", board.name, board.relays))?;
+    out.plain(&vocabulary.opening())?;
+    Session { house, id, vocabulary, out, readings: BTreeMap::new() }.run(running, stop).await
+}
+
+/// Gives the board power, by the contract or in the words of its own firmware.
+fn start(board: &house::Board, setup: Setup, link: mqtt::Options) -> Running {
+    let pace = Pace::from_now(1);
+    if let Some(other) = OtherBoard::of_house(board) {
+        return other_shell::start(other, usize::from(board.relays), pace, link);
+    }
     // Real boots are counted in flash. Seconds of the wall clock also rise from one stand-in to the next, and no real board
     // gets that far.
     let boot = u32::try_from(clock::wall_now().0 / 1000).unwrap_or(1);
-    let options = board_shell::Options {
-        board: Board::new(setup, Flash { boot, fallback: None }, Faults::default()),
-        pace: Pace::from_now(1),
-        link: mqtt::Options { client_id: format!("standfast-stand-in-{}", board.name), ..link },
-        makes_way: true,
-    };
-    let running = board_shell::start(options, Word::nearest("stand-in"));
-    out.line(&format!("playing {}, {} relays, at {address}", board.name, board.relays))?;
-    let (inputs, readings) = (vocabulary.input_names(), vocabulary.reading_names());
-    out.plain(&format!("{inputs}\n{readings}\nType what happens to it, or: help\n"))?;
-    Session { house, id, vocabulary, out, readings: BTreeMap::new() }.run(running, stop).await
+    let board = Board::new(setup, Flash { boot, fallback: None }, Faults::default());
+    board_shell::start(board_shell::Options { board, pace, link, makes_way: true }, Word::nearest("stand-in"))
 }
 
 /// A stand-in that runs.

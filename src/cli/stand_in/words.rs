@@ -37,7 +37,12 @@ pub enum Line {
 pub struct Vocabulary {
     inputs: Vec<KnownInput>,
     readings: Vec<KnownReading>,
+    /// It has firmware of its own, of which the house knows neither inputs nor readings.
+    is_other: bool,
 }
+
+/// What may be typed to a board with firmware of its own.
+const OTHER: &str = "a board with firmware of its own is told by its orders alone; type quit to leave";
 
 #[derive(Clone, Debug)]
 struct KnownInput {
@@ -86,7 +91,19 @@ impl Vocabulary {
                 }
             }
         }
-        Vocabulary { inputs: setup.inputs.iter().map(known).collect(), readings }
+        let is_other = house.board(board).foreign.is_some();
+        Vocabulary { inputs: setup.inputs.iter().map(known).collect(), readings, is_other }
+    }
+
+    /// What is printed first.
+    pub fn opening(&self) -> String {
+        match self.is_other {
+            true => "It speaks as the house says. Leave (quit) before the real one comes: nobody could tell the two apart.\n"
+                .to_owned(),
+            false => {
+                format!("{}\n{}\nType what happens to it, or: help\n", self.input_names(), self.reading_names())
+            }
+        }
     }
 
     /// Understands one line.
@@ -97,6 +114,9 @@ impl Vocabulary {
         let words: Vec<&str> = line.split_whitespace().collect();
         match words[..] {
             [] => Ok(Line::Empty),
+            ["quit"] => Ok(Line::Quit),
+            ["help"] => Ok(Line::Help),
+            _ if self.is_other => Err(OTHER.to_owned()),
             ["press", name] => self.press(name),
             ["press"] => Err(format!("press what? {}", self.input_names())),
             ["key", name, code] => self.key(name, code),
@@ -109,14 +129,15 @@ impl Vocabulary {
             ["reset", cause] => Ok(reset(cause)),
             ["power", "off"] => Ok(Line::Deed(Deed::CutPower)),
             ["power", "on"] => Ok(reset("power-on")),
-            ["help"] => Ok(Line::Help),
-            ["quit"] => Ok(Line::Quit),
             [other, ..] => Err(format!("\"{other}\" is nothing that can be done to a board; type help")),
         }
     }
 
     /// What may be typed, one form in each line.
     pub fn help(&self) -> String {
+        if self.is_other {
+            return format!("{OTHER}\n");
+        }
         let mut help = String::from(
             "press NAME           push a button, or the key of a remote that the house names\n\
              key NAME CODE        receive any code\n\
