@@ -19,6 +19,13 @@ pub(super) fn find(subject: &Subject<'_>) -> Vec<Diagnostic> {
                 .help("write its `power` from the appliance's plate");
             Some(subject.at(diagnostic, "load", &load.name, "power", ""))
         }
+        Some(power) if power.0 == 0.0 => {
+            let message = format!("load \"{}\" counts as nothing on circuit \"{}\"", load.name, circuit.name);
+            let diagnostic = Diagnostic::error("unknown-power", message)
+                .because(format!("its power is {power}, so the limit does not hold it"))
+                .help("write its `power` from the appliance's plate, or take it off the circuit");
+            Some(subject.at(diagnostic, "load", &load.name, "power", ""))
+        }
         Some(power) if power.0 > circuit.limit.0 => {
             let message = format!("load \"{}\" alone is more than circuit \"{}\" allows", load.name, circuit.name);
             let diagnostic = Diagnostic::error("never-room", message)

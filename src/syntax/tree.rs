@@ -72,6 +72,8 @@ impl Node {
     pub(super) fn described(&self) -> &'static str {
         match &self.value {
             Value::Text(_) => "a text",
+            // TOML writes `nan` and `inf` where it writes numbers.
+            Value::Decimal(value) if !value.is_finite() => "not finite",
             Value::Whole(_) | Value::Decimal(_) => "a number",
             Value::Truth(_) => "true or false",
             Value::Date => "a date or time",

@@ -71,7 +71,7 @@ pub(super) static SENSOR: Section = Section {
             "median_of",
             Form::Whole,
             "3",
-            "A reading counts as the median of the last so many, so that a single absurd one does nothing.",
+            "A reading counts as the median of the last so many, 3 to 15, so that a single absurd one does nothing.",
         ),
         Key::optional(
             "unit",
@@ -193,10 +193,7 @@ fn sensor(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Op
         true => fields.parsed(context, "unit", unit::parse),
         false => Some(String::new()),
     };
-    let median_of = match fields.has("median_of") {
-        true => fields.whole(context, "median_of", 1, MEDIAN_MAX).map(|many| many as u8),
-        false => Some(1),
-    };
+    let median_of = median_of(context, fields);
     let stale_after = fields.duration(context, "stale_after", Span::from_s(1), Span::from_h(7 * 24));
     let range = range(context, fields);
     let conversion = resistive::conversion(context, fields);
@@ -222,6 +219,23 @@ fn sensor(context: &mut Context<'_>, item: &Item<'_>, fields: &Fields<'_>) -> Op
         max_rate: max_rate?,
         grade,
     })
+}
+
+/// Of how many readings the median counts; 1 where none is taken.
+fn median_of(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<u8> {
+    if !fields.has("median_of") {
+        return Some(1);
+    }
+    let many = fields.whole(context, "median_of", 1, MEDIAN_MAX)?;
+    if many == 2 {
+        let diagnostic = context
+            .error("out-of-bounds", fields.spot_of("median_of"), "two readings outvote nothing", "")
+            .because("of two that differ neither can be told to be the absurd one")
+            .help("write median_of = 3, which a single absurd reading does not move, or leave it out");
+        context.push(diagnostic);
+        return None;
+    }
+    Some(many as u8)
 }
 
 fn scale(context: &mut Context<'_>, fields: &Fields<'_>) -> Option<f64> {
