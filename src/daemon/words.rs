@@ -50,6 +50,10 @@ pub fn respond(house: &House, answer: Answer, said: Said, then: Option<String>, 
             let setpoint = house.setpoint(setpoint);
             Response::done(format!("setpoint {} is {} {until}", setpoint.name, setpoint.shown(value.get())))
         }
+        Answer::StaysWithdrawn { load } => Response::done(format!(
+            "{} was withdrawn already and stays so; the reason is written anew. This is no isolation",
+            house.load(load).name
+        )),
         Answer::Done => {
             let then = then.map_or_else(String::new, |then| format!("; {then}"));
             Response::done(format!("{}{then}", said.done))

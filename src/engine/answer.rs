@@ -33,6 +33,11 @@ pub enum Answer {
         /// Until when, where an end was said.
         until: Option<WallTime>,
     },
+    /// The load was withdrawn already; it stays so, for the reason that was said now.
+    StaysWithdrawn {
+        /// The load.
+        load: LoadId,
+    },
     /// Done.
     Done,
     /// There was nothing to do: no hold to release, not withdrawn, no such alarm.

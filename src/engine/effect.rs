@@ -256,6 +256,9 @@ pub enum JournalEntry {
         /// Who; nobody where a proof failed.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         by: Option<super::By>,
+        /// Whether it was withdrawn before, and only the reason is another.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        stays: bool,
     },
     /// A load was put back into service.
     Restored {

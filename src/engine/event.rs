@@ -176,7 +176,9 @@ pub enum By {
     Input(String),
     /// A button that switched at the board itself.
     Board(String),
-    /// A message on `hold/<load>`, `selector/<selector>` or `setpoint/<setpoint>`.
+    /// A message on `hold/<load>`, `selector/<selector>` or `setpoint/<setpoint>`. By which client it was published is
+    /// nowhere in it: MQTT 5.0 (OASIS, 3.3) hands on no client identifier, and a user property says only what the publisher
+    /// chose to write there. Who may publish is the broker's to say, by topic.
     Message,
     /// The command line, by the user's name where known.
     Command(String),

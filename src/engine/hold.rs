@@ -239,18 +239,21 @@ impl Engine {
         }
     }
 
-    /// Takes a load out of service.
+    /// Takes a load out of service. One that is out of service already gets the reason that a person says now: whoever
+    /// comes next must not be sent away by one that is gone.
     pub(super) fn withdraw(&mut self, load: LoadId, why: String, by: Option<By>, out: &mut Vec<Effect>) -> Answer {
-        if self.loads[load.index()].withdrawn.is_some() {
+        let before = self.loads[load.index()].withdrawn.as_ref();
+        let stays = before.is_some();
+        if stays && (why.is_empty() || by.is_none() || before == Some(&why)) {
             return Answer::Nothing;
         }
         // A hold from before would surprise whoever restores the load.
         self.end_hold(load, HoldEndReason::Withdrawn, out);
         self.loads[load.index()].withdrawn = Some(why.clone());
-        let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why, by };
+        let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why, by, stays };
         self.record(self.now.wall, entry, out);
         self.service_changed(load, out);
-        Answer::Done
+        if stays { Answer::StaysWithdrawn { load } } else { Answer::Done }
     }
 
     fn restore_to_service(&mut self, load: LoadId, why: String, by: By, out: &mut Vec<Effect>) -> Answer {

@@ -58,8 +58,9 @@ impl JournalEntry {
             JournalEntry::SetpointReturned { setpoint, value, unit, why } => {
                 format!("setpoint {setpoint} is back at {}: {}", quantity(value.get(), unit), why.words())
             }
-            JournalEntry::Withdrawn { load, why, by } => {
-                format!("{load} withdrawn{}{}; this is no isolation", said(why), who(by.as_ref()))
+            JournalEntry::Withdrawn { load, why, by, stays } => {
+                let stays = if *stays { "stays " } else { "" };
+                format!("{load} {stays}withdrawn{}{}; this is no isolation", said(why), who(by.as_ref()))
             }
             JournalEntry::Restored { load, why, by } => {
                 format!("{load} restored to service{}{}", said(why), who(by.as_ref()))
@@ -158,7 +159,10 @@ mod tests {
         check(&pulsed, "the pulse of stairs is over (yard/4): its time is over");
         let ended = JournalEntry::HoldEnded { load: "fan".to_owned(), why: HoldEndReason::TimeUp };
         check(&ended, "the hold of fan ended: its time was up");
-        let withdrawn = JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned(), by: None };
-        check(&withdrawn, "fan withdrawn (bearing); this is no isolation");
+        let withdrawn =
+            |by, stays| JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned(), by, stays };
+        check(&withdrawn(None, false), "fan withdrawn (bearing); this is no isolation");
+        let stays = withdrawn(Some(By::Command("ann".to_owned())), true);
+        check(&stays, "fan stays withdrawn (bearing) by a command of ann; this is no isolation");
     }
 }

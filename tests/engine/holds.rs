@@ -254,10 +254,26 @@ fn withdrawing_or_restoring_twice_does_nothing_the_second_time() {
     let mut bench = bench();
     assert_eq!(bench.restore("lamp"), Answer::Nothing);
     assert_eq!(bench.withdraw("lamp", "one"), Answer::Done);
-    assert_eq!(bench.withdraw("lamp", "two"), Answer::Nothing);
-    assert!(bench.why("lamp").contains("one"));
+    assert_eq!(bench.withdraw("lamp", "one"), Answer::Nothing);
+    assert_eq!(bench.withdraw("lamp", ""), Answer::Nothing, "no reason takes none away");
+    assert!(bench.why("lamp").contains("withdrawn (one)"));
     assert_eq!(bench.restore("lamp"), Answer::Done);
     assert_eq!(bench.restore("lamp"), Answer::Nothing);
+}
+
+#[test]
+fn another_reason_for_a_withdrawn_load_takes_the_place_of_the_first_and_is_written_down() {
+    let mut bench = bench();
+    bench.withdraw("lamp", "glass broken");
+    bench.take_journal();
+    let stays = Answer::StaysWithdrawn { load: bench.load("lamp") };
+    assert_eq!(bench.withdraw("lamp", "the wire behind it is bare"), stays);
+    let row = r#"{"entry":"withdrawn","load":"lamp","why":"the wire behind it is bare","by":{"kind":"command","name":"morag"},"stays":true}"#;
+    assert_eq!(bench.take_journal(), [row]);
+    assert_eq!(bench.why("lamp"), "lamp: off, withdrawn (the wire behind it is bare); this is no isolation");
+    bench.restart(HOUSE, "1m", true, true);
+    assert!(bench.why("lamp").contains("the wire behind it is bare"), "{}", bench.why("lamp"));
+    assert_eq!(bench.restore("lamp"), Answer::Done);
 }
 
 #[test]

@@ -103,6 +103,16 @@ pub fn service(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
                 }
                 button.must type="submit" name="do" value="restore" { "Restore to service" }
             }
+            details.hand {
+                summary { "It stays out for another reason" }
+                form method="post" action={ "/load/" (name) "/service" } {
+                    div.field {
+                        label for={ "reason-" (name) } { "Why it stays out, for whoever comes next" }
+                        input id={ "reason-" (name) } name="why" maxlength="200" required autocomplete="off";
+                    }
+                    button type="submit" name="do" value="withdraw" { "Write this reason instead" }
+                }
+            }
         } @else {
             form method="post" action={ "/load/" (name) "/service" } {
                 p {
