@@ -29,11 +29,11 @@ pub struct HoldArgs {
     state: TypedState,
     /// How long: `2h`, `until 22:30`, `until sunset+30m`, `next change` [default: the load's hold_for]
     term: Vec<String>,
-    /// For so long, such as `2h`
-    #[arg(long = "for", value_name = "DURATION", conflicts_with_all = ["term", "until"])]
+    /// The same as an option: `2h`, or any other end
+    #[arg(long = "for", value_name = "TERM", conflicts_with_all = ["term", "until"])]
     lasts: Option<String>,
-    /// Until a time or an event of the sun, such as `22:30` or `sunset+30m`
-    #[arg(long, value_name = "TIME", conflicts_with = "term")]
+    /// The same as an option: `22:30`, `sunset+30m`, or any other end
+    #[arg(long, value_name = "TERM", conflicts_with = "term")]
     until: Option<String>,
     #[command(flatten)]
     asking: Asking,
@@ -131,10 +131,8 @@ pub fn hold(args: HoldArgs) -> Answer {
         TypedState::Closed => "closed",
     };
     let said = (!args.term.is_empty()).then(|| args.term.join(" "));
-    // Whoever writes "--until until 22:30" is understood as well.
-    let until =
-        args.until.map(|until| if until.trim_start().starts_with("until") { until } else { format!("until {until}") });
-    let term = said.or(args.lasts).or(until);
+    // Both options take every form, and the answer says what was understood.
+    let term = said.or(args.lasts).or(args.until);
     ask_and_print(&args.asking, &Request::Hold { load: args.load, state: state.to_owned(), term })
 }
 

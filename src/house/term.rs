@@ -9,6 +9,10 @@ use crate::calendar::{self, ScheduleError, Setting, WindowEnd};
 use crate::sun::{self, SunEvent};
 use crate::units::{Span, WallTime};
 
+/// What to write for an end on another day.
+const NO_DATE: &str =
+    "write how many days and hours from now, such as \"3d\" or \"2d12h\", or a time within a day such as \"22:30\"";
+
 const FORM: &str =
     "write a duration such as \"2h\", a time such as \"22:30\", an event such as \"sunset + 30m\", or \"next change\"";
 
@@ -38,6 +42,10 @@ impl Term {
         };
         if rest.is_empty() {
             return Err(ScheduleError::new("no end is said", FORM));
+        }
+        if is_date(rest) {
+            let shown: String = rest.chars().take(40).collect();
+            return Err(ScheduleError::new(format!("\"{shown}\" is a date, and an end is none"), NO_DATE));
         }
         if rest.split_whitespace().eq(["next", "change"]) {
             return Ok(Term::NextChange);
@@ -82,6 +90,15 @@ impl Term {
             }
         }
     }
+}
+
+/// Whether a text begins with a date of numbers: `2026-05-12`, `12/5`, `12.5.2026`. `1.5h` is none.
+fn is_date(text: &str) -> bool {
+    let end = text.find(|c: char| !c.is_ascii_digit() && !matches!(c, '-' | '/' | '.')).unwrap_or(text.len());
+    let date = text[..end].trim_end_matches('.');
+    let parts: Vec<&str> = date.split(['-', '/', '.']).collect();
+    let is_point = !date.contains(['-', '/']);
+    parts.len() >= if is_point { 3 } else { 2 } && parts.iter().all(|part| (1..=4).contains(&part.len()))
 }
 
 impl fmt::Display for Term {
@@ -147,6 +164,13 @@ mod tests {
         check("Sunset", Err("write \"sunset\""));
         check("sundown", Err("write \"sunset\""));
         check("sunset 30m", Err("\"sunset + 30m\" for later"));
+        for date in
+            ["2026-05-12", "2026-05-12T22:30", "until 2026-05-12 22:30", "12-24", "24/12", "24.12.2026", "24.12.26."]
+        {
+            check(date, Err("is a date, and an end is none; write how many days and hours from now, such as \"3d\""));
+        }
+        check("1.5h", Ok("1h30m"));
+        check("1.5.h", Err("write a duration"));
     }
 
     fn resolve(term: &str, now: &str, expected: Option<&str>) {
