@@ -5,6 +5,8 @@
 
 mod support;
 
+#[path = "browser/colour.rs"]
+mod colour;
 #[path = "browser/driver.rs"]
 mod driver;
 #[allow(dead_code, reason = "it serves another binary too")]
@@ -16,5 +18,7 @@ mod live;
 mod login;
 #[path = "browser/looks.rs"]
 mod looks;
+#[path = "browser/settings.rs"]
+mod settings;
 #[path = "browser/stranger.rs"]
 mod stranger;

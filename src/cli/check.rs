@@ -1,11 +1,12 @@
 //! `standfast check`: all that is wrong with a house, before it runs. It reads the files as they are saved and changes
 //! nothing.
 
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::bail;
 
+use super::table::may_colour;
 use super::{Answer, Outcome};
 use crate::check::Examined;
 use crate::daemon::config::{self, Config, FILE_NAME, Surroundings};
@@ -35,8 +36,7 @@ pub fn run(args: Args) -> Answer {
     if args.json {
         writeln!(out, "{}", json(&dir, &text, &examined.diagnostics))?;
     } else {
-        let coloured = out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-        let style = if coloured { Style::Coloured } else { Style::Plain };
+        let style = if may_colour() { Style::Coloured } else { Style::Plain };
         write!(out, "{}", for_people(&dir, &text, &examined, style))?;
     }
     out.flush()?;

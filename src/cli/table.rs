@@ -1,15 +1,15 @@
 //! Tables that fit 80 columns, and colour where a terminal shows it. It never asks a daemon anything.
 
 use std::fmt::Write;
-use std::io::IsTerminal;
+
+use crate::daemon::log;
 
 /// No line is longer, in characters.
 pub const WIDTH: usize = 80;
 
-/// Whether standard output may be coloured: on a terminal, unless `NO_COLOR` is set to anything (no-color.org).
+/// Whether standard output may be coloured.
 pub fn may_colour() -> bool {
-    let refused = std::env::var_os("NO_COLOR").is_some_and(|set| !set.is_empty());
-    !refused && std::io::stdout().is_terminal() && std::env::var_os("TERM").is_none_or(|term| term != "dumb")
+    log::may_colour(&std::io::stdout())
 }
 
 /// A column is not made narrower than this, in characters.

@@ -30,13 +30,19 @@ pub fn start_quietly() -> std::io::Result<()> {
     start_with(Log::Text, FEW_LEVELS)
 }
 
+/// Whether a stream may be coloured: a terminal that can, unless `NO_COLOR` is set to anything but nothing (no-color.org).
+pub fn may_colour(stream: &impl IsTerminal) -> bool {
+    let refused = std::env::var_os("NO_COLOR").is_some_and(|set| !set.is_empty());
+    !refused && stream.is_terminal() && std::env::var_os("TERM").is_none_or(|term| term != "dumb")
+}
+
 fn start_with(log: Log, levels: &str) -> std::io::Result<()> {
     let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new(levels));
     let registry = tracing_subscriber::registry().with(filter);
     let lines = tracing_subscriber::fmt::layer().with_writer(std::io::stderr).with_target(false);
     // The journal stamps lines itself.
     let stamped = std::env::var_os("JOURNAL_STREAM").is_none();
-    let colours = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    let colours = may_colour(&std::io::stderr());
     let started = match log {
         Log::Text if stamped => registry.with(lines.with_ansi(colours)).try_init(),
         Log::Text => registry.with(lines.with_ansi(false).without_time()).try_init(),

@@ -12,7 +12,8 @@ const AXE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/target/axe/axe.min.js");
 /// The key as WebDriver names it.
 const TAB: &str = "\u{e004}";
 
-const PAGES: &[&str] = &[
+/// One page of each kind.
+pub const PAGES: &[&str] = &[
     "/",
     "/load/sunroom-fan",
     "/load/cellar-lamp",
@@ -32,7 +33,7 @@ pub fn axe() -> String {
 }
 
 /// The demo, some time after its start: with a load that is withdrawn, one that is held, a stranger's code.
-fn demo() -> (Standfast, String) {
+pub fn demo() -> (Standfast, String) {
     let (page, broker) = (free_port(), free_port());
     let ports = [page, broker].map(|port| port.to_string());
     let arguments = ["demo", "--speed", "120", "--for", "300s", "--page-port", &ports[0], "--broker-port", &ports[1]];

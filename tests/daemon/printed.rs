@@ -96,3 +96,48 @@ fn on_a_terminal_no_line_is_longer_than_eighty_columns_whatever_names_are() {
     let status = home.ask(&["status"]).out;
     assert!(status.lines().any(|line| line.starts_with(&format!("{LONG}: on since "))), "{status}");
 }
+
+/// Whether what a command prints is coloured, on a terminal or into a pipe, by its environment.
+fn is_coloured(environment: &str, command: &str, at_terminal: bool, last: &str) -> bool {
+    let unset = "-u NO_COLOR -u CLICOLOR -u CLICOLOR_FORCE";
+    let line = format!("env {unset} {environment} {} {command}", env!("CARGO_BIN_EXE_standfast"));
+    // `cat` makes a pipe of a terminal.
+    let line = if at_terminal { line } else { format!("sh -c '{line} 2>&1 | cat'") };
+    let mut shown = Process::start_at_terminal(command, &line);
+    shown.expect_line(|line| line.contains(last), TEN_SECONDS);
+    if command.starts_with("run") {
+        shown.type_line("\u{3}");
+    }
+    shown.expect_end(TEN_SECONDS);
+    shown.transcript().contains('\u{1b}')
+}
+
+#[test]
+fn colour_is_on_a_terminal_only_and_never_where_it_is_not_wanted() {
+    let brokers = [Broker::start(), Broker::start()];
+    let [home, other] = [&brokers[0], &brokers[1]].map(|broker| Home::on_save(broker.port()));
+    let _daemon = home.run();
+    let mut board = home.live_board();
+    home.say("from/yard/reading/t1", "29.5");
+    board.expect([true, false]);
+    let folder = Folder::new();
+    folder.write("house/house.toml", &HOUSE.replace("\"motor\"", "\"moter\""));
+    let config = |home: &Home| home.folder.path("standfast.toml").display().to_string();
+    for (command, last) in [
+        (format!("check {}", folder.path("house").display()), "1 error"),
+        (format!("log --config {}", config(&home)), "fan on"),
+        (format!("history --config {}", config(&home)), "fan"),
+        ("hodl".to_owned(), "--help"),
+        (format!("run --config {}", config(&other)), "connected to the broker"),
+    ] {
+        let check = |environment: &str, at_terminal: bool, expected: bool| {
+            let coloured = is_coloured(environment, &command, at_terminal, last);
+            assert_eq!(coloured, expected, "{command} with {environment:?}, at a terminal: {at_terminal}");
+        };
+        check("TERM=xterm", true, true);
+        check("TERM=xterm NO_COLOR=", true, true);
+        check("TERM=xterm NO_COLOR=1", true, false);
+        check("TERM=dumb", true, false);
+        check("TERM=xterm", false, false);
+    }
+}

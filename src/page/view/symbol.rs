@@ -1,5 +1,5 @@
-//! Graphical symbols, drawn here after IEC 60417: 5007 ON, 5008 OFF, 5010 ON/OFF; and a triangle for what needs a look, as on
-//! warning signs. Lamps carry one of them beside their colour, which follows IEC 60073 and is never the only sign: red danger,
+//! Graphical symbols, drawn here after IEC 60417: 5007 ON, 5008 OFF, 5010 ON/OFF; a triangle for what needs a look, as on
+//! warning signs; an octagon for what a safety trip has stopped, as on stop signs. Lamps carry one of them beside their colour, which follows IEC 60073 and is never the only sign: red danger,
 //! yellow abnormal, green normal, blue a mandatory action, grey and white neutral. Symbols and colours are from memory of
 //! those standards.
 
@@ -43,7 +43,11 @@ pub fn lamp(lamp: Lamp) -> Markup {
     html! {
         svg class={ "lamp " (lamp.class()) } viewBox="0 0 32 32" width="32" height="32" aria-hidden="true" {
             @match lamp {
-                Lamp::Abnormal | Lamp::Danger => {
+                Lamp::Danger => {
+                    path.plate d="M10.4 2.5h11.2L29.5 10.4v11.2L21.6 29.5H10.4L2.5 21.6V10.4Z" {}
+                    path.mark d="M16 8v10M16 22.5v1.5" {}
+                }
+                Lamp::Abnormal => {
                     path.plate d="M16 3 30 28 2 28Z" {}
                     path.mark d="M16 12v8M16 23.5v1.5" {}
                 }
@@ -82,4 +86,22 @@ pub fn on_off() -> Markup {
 
 fn glyph(drawing: &Markup) -> Markup {
     html! { svg.glyph viewBox="0 0 24 24" width="20" height="20" aria-hidden="true" { (drawing) } }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_lamps_are_drawn_alike_whatever_their_colours() {
+        let all = [Lamp::On, Lamp::Off, Lamp::Well, Lamp::Moving, Lamp::Abnormal, Lamp::Danger, Lamp::Withdrawn];
+        let drawn = all.map(|one| {
+            let svg = lamp(one).into_string();
+            svg.split_once('>').map_or(String::new(), |(_, drawing)| drawing.to_owned())
+        });
+        for (place, drawing) in drawn.iter().enumerate() {
+            assert!(drawing.contains("class=\"plate\"") && drawing.contains("class=\"mark\""), "{drawing}");
+            assert!(!drawn[..place].contains(drawing), "{:?}: {drawing}", all[place]);
+        }
+    }
 }
