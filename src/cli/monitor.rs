@@ -1,14 +1,13 @@
 //! `standfast monitor`: inputs and readings as they come, as TOML to paste. It never takes part in anything: it asks what was
 //! said since it asked last, until it is interrupted.
 
-use std::collections::BTreeSet;
 use std::io::Write;
 use std::time::Duration;
 
 use super::ask::{Reach, ask_for_data};
 use super::{Answer, Outcome};
 use crate::daemon::protocol::Request;
-use crate::daemon::seen::{Said, SeenOne};
+use crate::daemon::seen::{Offered, Said, SeenOne};
 
 /// How often it asks.
 const EVERY: Duration = Duration::from_millis(200);
@@ -37,7 +36,7 @@ pub struct Args {
 pub fn run(args: Args) -> Answer {
     let mut after = None;
     let mut printed = 0;
-    let mut known = BTreeSet::new();
+    let mut offered = Offered::default();
     let mut out = std::io::stdout();
     loop {
         let Some(mut data) = ask_for_data(&args.reach, &Request::Seen { after }, args.json)? else {
@@ -54,7 +53,7 @@ pub fn run(args: Args) -> Answer {
             if args.json {
                 writeln!(out, "{}{}", if printed == 0 { "[" } else { "," }, serde_json::to_string(&one)?)?;
             } else {
-                write!(out, "{}", one.toml(&mut known))?;
+                write!(out, "{}", one.toml(&mut offered))?;
             }
             out.flush()?;
             printed += 1;

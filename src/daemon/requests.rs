@@ -53,7 +53,8 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         }
         Request::Seen { after } => {
             let seen = keeper.seen();
-            let said: Vec<_> = seen.after(after.unwrap_or(seen.last())).collect();
+            let house = keeper.engine().house();
+            let said: Vec<_> = seen.after(after.unwrap_or(seen.last())).map(|one| one.clone().by(house)).collect();
             let data = serde_json::json!({ "seen": said, "next": seen.last() });
             let _ = answer.send(Response::found(format!("{} things said", said.len()), data));
             return None;

@@ -6,7 +6,8 @@ use std::fmt::Write;
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::{House, Source};
+use crate::house::{BOARD_NAME_MAX, House, NAME_MAX, Source, WIRE_NAME_MAX};
+use crate::syntax::tidied;
 use crate::units::WallTime;
 use crate::wire::{InputWord, Prefix, number};
 
@@ -29,6 +30,9 @@ pub struct SeenOne {
     pub said: Said,
     /// The sections of the house that it belongs to, `input.remote-red`.
     pub named: Vec<String>,
+    /// Whether the house has no board of that name.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub strange_board: bool,
 }
 
 /// What a board said.
@@ -54,9 +58,46 @@ pub enum Said {
     },
 }
 
+/// What was offered to be pasted, so that nothing is offered twice and no two sections have one name.
+#[derive(Debug, Default)]
+pub struct Offered {
+    said: BTreeSet<String>,
+    names: BTreeSet<String>,
+}
+
+impl Offered {
+    /// Beside the sections that a house has.
+    pub fn beside(house: &House) -> Offered {
+        let inputs = house.inputs.iter().map(|input| format!("input.{}", input.name));
+        let sensors = house.sensors.iter().map(|sensor| format!("sensor.{}", sensor.name));
+        Offered { said: BTreeSet::new(), names: inputs.chain(sensors).collect() }
+    }
+
+    /// A name that no section of the kind has yet.
+    fn name(&mut self, section: &str, wanted: &str) -> String {
+        let mut name = tidied(wanted, NAME_MAX);
+        let mut number = 1;
+        while !self.names.insert(format!("{section}.{name}")) {
+            number += 1;
+            let end = format!("-{number}");
+            name = tidied(wanted, NAME_MAX - end.len()) + &end;
+        }
+        name
+    }
+}
+
 impl SeenOne {
-    /// What one names, or a section to paste where the house names none; that only once.
-    pub fn toml(&self, known: &mut BTreeSet<String>) -> String {
+    /// The same with what a house says to it: which may have changed since it was said.
+    pub fn by(self, house: &House) -> SeenOne {
+        let (board, name) = self.place.split_once('/').unwrap_or_default();
+        let named = names(house, board, name, &self.said);
+        let strange_board = house.boards.iter().all(|known| known.name != board);
+        SeenOne { named, strange_board, ..self }
+    }
+
+    /// What one names, or a section to paste where the house names none; that only once. All of it is TOML, and the house
+    /// takes it: what no house can take is a comment.
+    pub fn toml(&self, offered: &mut Offered) -> String {
         let at = self.at.instant().to_zoned_datetime(jiff::tz::TimeZone::UTC).strftime("%H:%M:%SZ");
         let said = match &self.said {
             Said::Reading { value } => value.to_string(),
@@ -64,42 +105,70 @@ impl SeenOne {
             Said::Code { code } => format!("code {}", code.escape_default()),
             Said::Contact { on } => if *on { "on" } else { "off" }.to_owned(),
         };
-        let place = &self.place;
-        let mut text = format!("# {at} {place}: {said}");
-        let name = match &self.said {
-            Said::Code { code } => format!("{place}-{code}"),
-            _ => place.clone(),
-        };
-        if !self.named.is_empty() || !known.insert(name.clone()) {
-            if !self.named.is_empty() {
-                let _ = write!(text, "  ({})", self.named.join(", "));
-            }
-            text.push('\n');
-            return text;
+        let mut text = format!("# {at} {}: {said}", self.place);
+        if !self.named.is_empty() {
+            let _ = write!(text, "  ({})", self.named.join(", "));
         }
-        let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
-        let name: String = name.chars().map(plain).collect();
-        let _ = match &self.said {
-            Said::Reading { .. } => {
-                write!(text, "\n[sensor.{name}]\nreading = \"{place}\"\n# unit = \"°C\"\n# range = [-20, 60]\n\n")
+        if self.named.is_empty() && offered.said.insert(self.source()) {
+            match self.obstacle() {
+                Some(why) => {
+                    let _ = write!(text, "  ({why})");
+                }
+                None => {
+                    let _ = write!(text, "\n{}", self.section(offered));
+                }
             }
-            Said::Code { code } => {
-                write!(
-                    text,
-                    "\n[input.{name}]\nat = \"{place}\"\ncode = {}\n# toggles = \"which load\"\n\n",
-                    quoted(code)
-                )
-            }
-            Said::Press => write!(text, "\n[input.{name}]\nat = \"{place}\"\n# toggles = \"which load\"\n\n"),
-            Said::Contact { .. } => write!(text, "\n[input.{name}]\nat = \"{place}\"\n\n"),
-        };
+        }
+        text.push('\n');
         text
     }
-}
 
-/// A basic string of TOML.
-fn quoted(text: &str) -> String {
-    format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
+    /// What tells it from others; codes are equal whatever the case of their letters.
+    fn source(&self) -> String {
+        match &self.said {
+            Said::Reading { .. } => format!("sensor {}", self.place),
+            Said::Code { code } => format!("input {} {}", self.place, code.to_ascii_lowercase()),
+            _ => format!("input {}", self.place),
+        }
+    }
+
+    /// Why no house can name it.
+    fn obstacle(&self) -> Option<&'static str> {
+        let (board, name) = self.place.split_once('/').unwrap_or_default();
+        let is_code = |code: &String| code.bytes().all(|byte| byte.is_ascii_alphanumeric());
+        match &self.said {
+            _ if tidied(board, BOARD_NAME_MAX) != board || tidied(name, WIRE_NAME_MAX) != name => {
+                Some("no house can name it: names have lower-case letters, digits and hyphens, at most 20")
+            }
+            Said::Code { code } if !is_code(code) => Some("no house can name it: codes have letters and digits only"),
+            _ => None,
+        }
+    }
+
+    fn section(&self, offered: &mut Offered) -> String {
+        let place = &self.place;
+        let lines = match &self.said {
+            Said::Reading { .. } => {
+                let name = offered.name("sensor", place);
+                format!("[sensor.{name}]\nreading = \"{place}\"\n# unit = \"°C\"\n# range = [-20, 60]\n")
+            }
+            Said::Code { code } => {
+                let name = offered.name("input", &format!("{place}-{code}"));
+                format!("[input.{name}]\nat = \"{place}\"\ncode = \"{code}\"\n# toggles = \"which load\"\n")
+            }
+            Said::Press => {
+                let name = offered.name("input", place);
+                format!("[input.{name}]\nat = \"{place}\"\n# toggles = \"which load\"\n")
+            }
+            Said::Contact { .. } => format!("[input.{}]\nat = \"{place}\"\n", offered.name("input", place)),
+        };
+        if !self.strange_board {
+            return lines;
+        }
+        let board = place.split('/').next().unwrap_or_default();
+        let lines: String = lines.lines().map(|line| format!("# {}\n", line.trim_start_matches("# "))).collect();
+        format!("# The house has no board \"{board}\": write [board.{board}] with its relays first.\n{lines}")
+    }
 }
 
 /// What was said lately.
@@ -112,7 +181,7 @@ pub struct Seen {
 
 impl Seen {
     /// Takes in a live message; what is neither a reading nor an input of the contract is left out.
-    pub fn take(&mut self, house: &House, prefix: &Prefix, topic: &str, payload: &[u8], at: WallTime) {
+    pub fn take(&mut self, prefix: &Prefix, topic: &str, payload: &[u8], at: WallTime) {
         let Some((board, kind, name)) = place_of(prefix, topic) else { return };
         if payload.len() > BYTES {
             return;
@@ -128,15 +197,16 @@ impl Seen {
         };
         let Some(said) = said else { return };
         self.last += 1;
-        let named = names(house, board, name, &said);
         let kept = if matches!(said, Said::Reading { .. }) { &mut self.readings } else { &mut self.inputs };
-        kept.push_back(SeenOne { number: self.last, at, place: format!("{board}/{name}"), said, named });
+        let place = format!("{board}/{name}");
+        kept.push_back(SeenOne { number: self.last, at, place, said, named: Vec::new(), strange_board: false });
         if kept.len() > KEPT {
             kept.pop_front();
         }
     }
 
-    /// What was said after a number, oldest first; what is too long ago is gone.
+    /// What was said after a number, oldest first; what is too long ago is gone. What the house says to each is
+    /// [`SeenOne::by`].
     pub fn after(&self, number: u64) -> impl Iterator<Item = &SeenOne> {
         let after = |kept: &VecDeque<SeenOne>| kept.partition_point(|one| one.number <= number);
         let (inputs, readings) = (after(&self.inputs), after(&self.readings));
@@ -201,51 +271,92 @@ mod tests {
     #[test]
     fn no_more_is_kept_than_is_promised() {
         let mut seen = Seen::default();
-        let text = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\n".to_owned();
-        let zones = jiff::tz::TimeZoneDatabase::bundled();
-        let house = crate::syntax::read(&[("house.toml".to_owned(), text)], &zones).0.expect("a house");
         for _ in 0..KEPT + 10 {
-            seen.take(&house, &Prefix::default(), "standfast/from/hall/input/ir", b"20DF40BF 7", WallTime(0));
+            seen.take(&Prefix::default(), "standfast/from/hall/input/ir", b"20DF40BF 7", WallTime(0));
         }
         assert_eq!(seen.after(0).count(), KEPT);
         assert_eq!(seen.after(seen.last() - 2).count(), 2);
         let before = seen.last();
         for _ in 0..KEPT + 10 {
-            seen.take(&house, &Prefix::default(), "standfast/from/yard/reading/t1", b"21.5", WallTime(0));
+            seen.take(&Prefix::default(), "standfast/from/yard/reading/t1", b"21.5", WallTime(0));
         }
         // No flood of readings pushes out a key.
         assert!(seen.after(0).any(|one| one.number == before) && seen.after(before).count() == KEPT);
         assert!(seen.after(0).zip(seen.after(0).skip(1)).all(|(one, next)| one.number < next.number));
         let last = seen.last();
-        seen.take(&house, &Prefix::default(), "standfast/from/hall/input/ir", &[b'x'; BYTES + 1], WallTime(0));
+        seen.take(&Prefix::default(), "standfast/from/hall/input/ir", &[b'x'; BYTES + 1], WallTime(0));
         assert_eq!(seen.last(), last);
     }
 
-    fn check(said: Said, named: &[&str], expected: &str) {
-        let named = named.iter().map(ToString::to_string).collect();
-        let one = SeenOne { number: 1, at: WallTime(0), place: "hall/ir".to_owned(), said, named };
-        let mut known = BTreeSet::new();
-        let text = one.toml(&mut known);
+    fn one(place: &str, said: Said) -> SeenOne {
+        let place = place.to_owned();
+        SeenOne { number: 1, at: WallTime(0), place, said, named: Vec::new(), strange_board: false }
+    }
+
+    fn code(code: &str) -> Said {
+        Said::Code { code: code.to_owned() }
+    }
+
+    fn check(one: &SeenOne, expected: &str) {
+        let mut offered = Offered::default();
+        let text = one.toml(&mut offered);
         assert_eq!(text, expected);
         toml::de::DeTable::parse(&text).expect("all of it is TOML");
         // Pasted once, it is not offered again.
-        assert!(one.toml(&mut known).starts_with('#') && one.toml(&mut known).lines().count() == 1);
+        let again = one.toml(&mut offered);
+        assert!(again.starts_with('#') && again.lines().count() == 1, "{again}");
     }
 
     #[test]
     fn what_nobody_names_is_a_section_to_paste() {
-        let code = |code: &str| Said::Code { code: code.to_owned() };
-        check(code("20DF40BF"), &["input.remote-red"], "# 00:00:00Z hall/ir: code 20DF40BF  (input.remote-red)\n");
+        let named = SeenOne { named: vec!["input.remote-red".to_owned()], ..one("hall/ir", code("20DF40BF")) };
+        check(&named, "# 00:00:00Z hall/ir: code 20DF40BF  (input.remote-red)\n");
         check(
-            code("20DF\"0"),
-            &[],
-            "# 00:00:00Z hall/ir: code 20DF\\\"0\n[input.hall-ir-20df-0]\nat = \"hall/ir\"\ncode = \"20DF\\\"0\"\n# toggles = \"which load\"\n\n",
+            &one("hall/ir", code("20DF40BF")),
+            "# 00:00:00Z hall/ir: code 20DF40BF\n[input.hall-ir-20df40bf]\nat = \"hall/ir\"\ncode = \"20DF40BF\"\n# toggles = \"which load\"\n\n",
         );
         check(
-            Said::Reading { value: 21.5 },
-            &[],
+            &one("hall/ir", Said::Reading { value: 21.5 }),
             "# 00:00:00Z hall/ir: 21.5\n[sensor.hall-ir]\nreading = \"hall/ir\"\n# unit = \"°C\"\n# range = [-20, 60]\n\n",
         );
-        check(Said::Contact { on: true }, &[], "# 00:00:00Z hall/ir: on\n[input.hall-ir]\nat = \"hall/ir\"\n\n");
+        check(
+            &one("hall/ir", Said::Contact { on: true }),
+            "# 00:00:00Z hall/ir: on\n[input.hall-ir]\nat = \"hall/ir\"\n\n",
+        );
+    }
+
+    #[test]
+    fn what_no_house_can_take_is_a_comment() {
+        check(
+            &one("hall/ir", code("20DF\"0")),
+            "# 00:00:00Z hall/ir: code 20DF\\\"0  (no house can name it: codes have letters and digits only)\n",
+        );
+        for place in ["Hall/ir", "hall/ir-", "hall/a-name-that-is-too-long", "a_b/ir"] {
+            let names = "names have lower-case letters, digits and hyphens, at most 20";
+            check(&one(place, Said::Press), &format!("# 00:00:00Z {place}: press  (no house can name it: {names})\n"));
+        }
+        let strange = SeenOne { strange_board: true, ..one("hall/2", Said::Press) };
+        check(
+            &strange,
+            "# 00:00:00Z hall/2: press\n# The house has no board \"hall\": write [board.hall] with its relays first.\n\
+             # [input.hall-2]\n# at = \"hall/2\"\n# toggles = \"which load\"\n\n",
+        );
+    }
+
+    #[test]
+    fn no_two_sections_have_one_name_and_none_is_too_long() {
+        let mut offered = Offered::default();
+        let place = "a-board-of-20-letter/a-wire-of-20-letters";
+        let mut head = |said: Said| {
+            let text = one(place, said).toml(&mut offered);
+            text.lines().nth(1).unwrap_or_default().to_owned()
+        };
+        // The 40 characters of a name are used up before the code begins.
+        let long = "a-board-of-20-letter-a-wire-of-20-letter";
+        assert_eq!(head(code("20DF40BF")), format!("[input.{long}]"));
+        assert_eq!(head(code("20df40bf")), "", "the same key");
+        assert_eq!(head(code("20DF40C0")), format!("[input.{}-2]", &long[..38]));
+        assert_eq!(head(Said::Press), format!("[input.{}-3]", &long[..38]));
+        assert_eq!(head(Said::Reading { value: 1.0 }), format!("[sensor.{long}]"));
     }
 }

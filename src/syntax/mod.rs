@@ -34,6 +34,7 @@ pub use condition::{COMBINATORS, KINDS};
 pub use context::Context;
 pub use fields::Fields;
 pub use keys::{ConditionKind, Form, Key, Need, Section};
+pub use name::tidied;
 pub use near::nearest;
 pub use near::nearest_zone;
 pub use reference::{capital, reference, reference_json};

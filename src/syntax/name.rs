@@ -26,8 +26,8 @@ pub(super) fn fault(name: &str, most: usize) -> Option<Refused> {
     None
 }
 
-/// The nearest text that is a name.
-pub(super) fn tidied(name: &str, most: usize) -> String {
+/// The nearest text that is a name of at most so many bytes; a name is its own. Empty where nothing is near.
+pub fn tidied(name: &str, most: usize) -> String {
     let lower = name.to_lowercase();
     let mut tidy = String::new();
     for c in lower.chars() {

@@ -93,11 +93,11 @@ fn a_remotes_codes_are_learnt_as_toml_to_paste() {
     let config = home.folder.path("standfast.toml").display().to_string();
     let mut monitor = Standfast::start(&["monitor", "--config", &config, "--count", "4"]);
     monitor.expect_line(|line| line.starts_with("# listening"), TEN_SECONDS);
-    home.say("from/hall/input/ir", "20DF40BF 7");
-    monitor.expect_line(|line| line == "[input.hall-ir-20df40bf]", TEN_SECONDS);
-    monitor.expect_line(|line| line == "at = \"hall/ir\"", TEN_SECONDS);
+    home.say("from/yard/input/ir", "20DF40BF 7");
+    monitor.expect_line(|line| line == "[input.yard-ir-20df40bf]", TEN_SECONDS);
+    monitor.expect_line(|line| line == "at = \"yard/ir\"", TEN_SECONDS);
     monitor.expect_line(|line| line == "code = \"20DF40BF\"", TEN_SECONDS);
-    home.say("from/hall/input/ir", "20DF40BF 8");
+    home.say("from/yard/input/ir", "20DF40BF 8");
     home.say("from/yard/reading/t9", "4.5");
     monitor.expect_line(|line| line == "reading = \"yard/t9\"", TEN_SECONDS);
     // What the house names is a comment.

@@ -40,7 +40,7 @@ impl Keeper {
     fn hear_message(&mut self, topic: &str, payload: &[u8], retain: bool) {
         if !retain {
             let at = self.engine.now().wall;
-            self.seen.take(&self.routed, self.router.prefix(), topic, payload, at);
+            self.seen.take(self.router.prefix(), topic, payload, at);
         }
         let token = self.ledger.open(Asker::Message { topic: topic.to_owned() });
         let mut taken = Vec::new();

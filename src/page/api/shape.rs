@@ -364,6 +364,9 @@ pub struct SeenOne {
     pub on: Option<bool>,
     /// The sections of the house that it belongs to, such as `input.remote-red`.
     pub named: Vec<String>,
+    /// Whether the house has no board of that name.
+    #[serde(default)]
+    pub strange_board: bool,
 }
 
 /// The house that runs.

@@ -76,6 +76,7 @@ pub async fn gather(state: &State, wants: Wants) -> Result<Shown, Problem> {
     let work = move || {
         let now = engine.now().wall;
         let day = Day::around(now, &engine.house().site);
+        let seen = seen.into_iter().map(|one| one.by(engine.house())).collect();
         let none = Forecast { from: now, until: now, changes: Vec::new() };
         let forecast = if wants.timing { engine.forecast(HALF) } else { none };
         let (rows, stretches, trouble) = match stored(&shelf, wants, &day) {

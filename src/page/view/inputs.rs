@@ -1,13 +1,11 @@
 //! The page of inputs: what buttons, remotes and contacts said lately, the latest first, and sections to paste for what the
 //! house does not name. It never decides what a press does.
 
-use std::collections::BTreeSet;
-
 use maud::{Markup, html};
 
 use super::gather::Shown;
 use super::symbol;
-use crate::daemon::seen::{Said, SeenOne};
+use crate::daemon::seen::{Offered, Said, SeenOne};
 
 /// So many are shown.
 const SHOWN: usize = 60;
@@ -16,9 +14,9 @@ const SHOWN: usize = 60;
 pub fn main(shown: &Shown) -> Markup {
     let inputs: Vec<&SeenOne> = shown.seen.iter().filter(|one| !matches!(one.said, Said::Reading { .. })).collect();
     let strangers: Vec<&SeenOne> = shown.seen.iter().filter(|one| one.named.is_empty()).collect();
-    let mut known = BTreeSet::new();
+    let mut offered = Offered::beside(shown.house());
     let sections: Vec<String> =
-        strangers.iter().map(|one| one.toml(&mut known)).filter(|text| text.lines().count() > 1).collect();
+        strangers.iter().map(|one| one.toml(&mut offered)).filter(|text| text.lines().count() > 1).collect();
     html! {
         section aria-labelledby="lately" {
             h2 #lately { "Said lately" }
