@@ -9,10 +9,14 @@ mod support;
 mod api;
 #[path = "page/client.rs"]
 mod client;
+#[path = "page/counted.rs"]
+mod counted;
 #[path = "page/fuzz.rs"]
 mod fuzz;
 #[path = "page/guards.rs"]
 mod guards;
+#[path = "page/hands.rs"]
+mod hands;
 #[allow(dead_code, reason = "it serves another binary too")]
 #[path = "daemon/home.rs"]
 mod home;
@@ -20,3 +24,7 @@ mod home;
 mod live;
 #[path = "page/login.rs"]
 mod login;
+#[path = "page/markup.rs"]
+mod markup;
+#[path = "page/shown.rs"]
+mod shown;

@@ -18,10 +18,11 @@ pub mod tls;
 pub mod view;
 
 use axum::Router;
-use axum::extract::DefaultBodyLimit;
+use axum::extract::{DefaultBodyLimit, Request};
 use axum::http::{HeaderMap, Uri, header};
-use axum::middleware::{from_fn, from_fn_with_state};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
+use percent_encoding::percent_decode_str;
 
 pub use problem::Problem;
 pub use server::{Listening, PageError};
@@ -40,6 +41,7 @@ pub fn router(state: State) -> Router {
         .fallback(nothing_there)
         .method_not_allowed_fallback(not_so);
     routes
+        .layer(from_fn(readable))
         .layer(DefaultBodyLimit::max(BODY_BYTES))
         .layer(from_fn_with_state(state.clone(), login::let_in))
         .layer(from_fn_with_state(state.clone(), guard::same_origin))
@@ -49,9 +51,26 @@ pub fn router(state: State) -> Router {
         .with_state(state)
 }
 
-async fn nothing_there(uri: Uri, headers: HeaderMap) -> Response {
+/// Refuses a path that is no text once its percent-encoding is undone: no route could say what it asks for.
+async fn readable(request: Request, next: Next) -> Response {
+    let path = request.uri().path();
+    if percent_decode_str(path).decode_utf8().is_ok() {
+        return next.run(request).await;
+    }
+    if is_for_people(path, request.headers()) {
+        return view::no_address();
+    }
+    Problem::bad_request("the path is not UTF-8").into_response()
+}
+
+/// Whether a person's browser is to be answered with a page.
+fn is_for_people(path: &str, headers: &HeaderMap) -> bool {
     let accepts = headers.get(header::ACCEPT).and_then(|accepts| accepts.to_str().ok()).unwrap_or_default();
-    if accepts.contains("text/html") && !uri.path().starts_with("/api/") {
+    accepts.contains("text/html") && !path.starts_with("/api/")
+}
+
+async fn nothing_there(uri: Uri, headers: HeaderMap) -> Response {
+    if is_for_people(uri.path(), &headers) {
         return view::nothing_there(uri.path());
     }
     Problem::not_found(format!("there is nothing at {}", uri.path())).into_response()

@@ -27,7 +27,8 @@ fn hash_line() -> String {
     asking.expect_line(|line| line.starts_with("password_hash = \"$argon2id$"), TEN_SECONDS).text
 }
 
-fn home(broker: &Broker, keys: &str) -> Home {
+/// A home whose page has the password.
+pub fn home_with_password(broker: &Broker, keys: &str) -> Home {
     let home = Home::new(broker.port(), "apply = \"save\"");
     let file = std::fs::read_to_string(home.folder.path("standfast.toml")).expect("written");
     let page = format!("{file}\n[page]\nlisten = \"127.0.0.1:0\"\n{}\n{keys}\n", hash_line());
@@ -40,6 +41,13 @@ fn log_in(site: &Site, body: &str) -> Reply {
     site.request("POST", "/login", &[FORM, ("Origin", &origin), ("Sec-Fetch-Site", "same-origin")], body)
 }
 
+/// Logs somebody in, and yields the cookie to send.
+pub fn log_in_as(site: &Site, name: &str) -> String {
+    let reply = log_in(site, &format!("name={name}&password=correct+horse"));
+    let cookie = reply.header("set-cookie").expect("a cookie");
+    cookie.split(';').next().expect("a pair").to_owned()
+}
+
 fn with_cookie(site: &Site, method: &str, path: &str, cookie: &str) -> Reply {
     site.request(method, path, &[("Cookie", cookie)], "")
 }
@@ -47,7 +55,7 @@ fn with_cookie(site: &Site, method: &str, path: &str, cookie: &str) -> Reply {
 #[test]
 fn nobody_is_let_in_without_the_password_and_a_log_in_survives_a_restart() {
     let broker = Broker::start();
-    let home = home(&broker, "");
+    let home = home_with_password(&broker, "");
     let mut site = Site::start(&home);
     site.get("/api/status").expect_problem(401, &["/login"]);
     assert!(site.get("/api/status").header("www-authenticate").is_some_and(|scheme| scheme.starts_with("Basic ")));
@@ -95,7 +103,7 @@ fn nobody_is_let_in_without_the_password_and_a_log_in_survives_a_restart() {
 #[test]
 fn programs_send_the_password_and_whoever_guesses_is_slowed_down() {
     let broker = Broker::start();
-    let site = Site::start(&home(&broker, ""));
+    let site = Site::start(&home_with_password(&broker, ""));
     let ask = |authorization: &str| site.request("GET", "/api/loads", &[("Authorization", authorization)], "");
     assert_eq!(ask(BASIC).status, 200);
     for _ in 0..5 {
@@ -148,7 +156,7 @@ fn at_a_terminal_it_asks_twice_and_shows_nothing() {
 #[test]
 fn over_tls_the_cookie_is_for_tls_only() {
     let broker = Broker::start();
-    let home = home(&broker, "certificate_file = \"page.crt\"\nkey_file = \"page.key\"");
+    let home = home_with_password(&broker, "certificate_file = \"page.crt\"\nkey_file = \"page.key\"");
     let [certificate, key] = ["page.crt", "page.key"].map(|name| home.folder.path(name));
     make_certificate(&certificate, &key);
     let site = Site::start(&home);
@@ -203,7 +211,7 @@ fn make_certificate(certificate: &std::path::Path, key: &std::path::Path) {
 #[test]
 fn certificates_that_cannot_be_used_say_why() {
     let broker = Broker::start();
-    let home = home(&broker, "certificate_file = \"page.crt\"\nkey_file = \"page.key\"");
+    let home = home_with_password(&broker, "certificate_file = \"page.crt\"\nkey_file = \"page.key\"");
     let refused = |parts: &[&str]| {
         let mut daemon = home.start();
         assert_eq!(daemon.expect_end(TEN_SECONDS).code(), Some(2));

@@ -68,10 +68,17 @@ async fn asset(kind: &'static str, text: &'static str) -> impl IntoResponse {
     ([(header::CONTENT_TYPE, kind), (header::CACHE_CONTROL, "no-cache")], text)
 }
 
-/// The number of what is to be said at the top.
+/// The number of what is to be said at the top; what is no number of anything says nothing.
 #[derive(Debug, Default, Deserialize)]
+#[serde(default)]
 struct Said {
-    said: Option<u64>,
+    said: String,
+}
+
+impl Said {
+    fn notice(&self, notices: &Notices) -> Option<notice::Notice> {
+        self.said.parse().ok().and_then(|number| notices.get(number))
+    }
 }
 
 const PLAIN: Wants = Wants { timing: false, curves: false };
@@ -89,7 +96,7 @@ async fn whole(
 ) -> Response {
     match gather(server, wants).await {
         Ok(shown) => {
-            let notice = said.said.and_then(|number| notices.get(number));
+            let notice = said.notice(notices);
             let main = main(&shown);
             page(&Frame { title, here, fresh, notice }, &shown, &main).into_response()
         }
@@ -146,7 +153,7 @@ async fn load_page(Path(name): Path<String>, ways: Ways) -> Response {
         return (StatusCode::NOT_FOUND, page(&frame, &shown, &main)).into_response();
     };
     let told = told(&ways, &name, shown.house().load(id).drive).await.unwrap_or_default();
-    let notice = ways.2.said.and_then(|number| ways.1.get(number));
+    let notice = ways.2.notice(&ways.1);
     let (title, fresh) = (capital(&shown.house().load(id).label), format!("/load/{name}"));
     let main = load::main(&shown, id, &told);
     page(&Frame { title: &title, here: Place::Loads, fresh: Some(&fresh), notice }, &shown, &main).into_response()
@@ -229,6 +236,15 @@ fn no_answer(problem: &Problem) -> Response {
         p { a href="/" { "Try again" } }
     };
     (StatusCode::SERVICE_UNAVAILABLE, [(header::RETRY_AFTER, "5")], bare("No answer", &main)).into_response()
+}
+
+/// An address that a person asked for is no text.
+pub fn no_address() -> Response {
+    let main = html! {
+        p { "This address cannot be read: what stands in it behind a " code { "%" } " is no text in UTF-8." }
+        p { a href="/" { "All loads" } }
+    };
+    (StatusCode::BAD_REQUEST, bare("No such address", &main)).into_response()
 }
 
 /// Nothing is at a path that a person asked for.
