@@ -9,7 +9,7 @@ use crate::daemon::protocol::Request;
 pub struct Args {
     #[command(flatten)]
     asking: Asking,
-    /// Only say which contacts would change at once, and which loads would be gone or moved
+    /// Only say which contacts would change at once, and what is lost: loads gone or moved, safety trips let go
     #[arg(long)]
     preview: bool,
 }

@@ -28,7 +28,7 @@ const CAUTION: &str = "Mains voltage hurts and burns. Loads will start and stop 
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "It asks before each step, and Ctrl-C at any point is safe: what is held is released, and a trial ends by \
-                        itself within 20 s. \
+                        itself after 20 s, or after the load's min_on where that is longer. \
                         The record goes to standard output: standfast commission yard | tee yard.record"
 )]
 pub struct Args {

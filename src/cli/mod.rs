@@ -85,7 +85,10 @@ pub enum Command {
     Completions(manual::CompletionsArgs),
     /// Write the pages of the manual, for `man`
     Manual(manual::ManualArgs),
-    /// Run the house as it is now, also where a load is gone or moved
+    /// Run the house as it is now, also a change that waits for a person
+    ///
+    /// A change waits that takes a load away or moves it to another relay, empties the house, or would let a safety trip go which
+    /// has tripped.
     Apply(apply::Args),
     /// Hold a load on or off for a while
     Hold(hand::HoldArgs),

@@ -55,6 +55,11 @@ impl Folder {
         &self.house
     }
 
+    /// Whether the house is a copy, which goes with the folder.
+    pub fn is_copy(&self) -> bool {
+        self.house.starts_with(&self.root)
+    }
+
     /// Writes the server's own file and yields its path.
     ///
     /// # Errors

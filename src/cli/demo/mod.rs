@@ -95,10 +95,13 @@ pub fn run(args: Args) -> Answer {
     broker.stop();
     match end? {
         End::Asked => {
-            println!(
-                "The end. Nothing of it is left on this machine but what you saved in {}.",
-                folder.house().display()
-            );
+            match folder.is_copy() {
+                true => println!("The end. Nothing of it is left on this machine, its copy of the house neither."),
+                false => println!(
+                    "The end. Nothing of it is left on this machine but what you saved in {}.",
+                    folder.house().display()
+                ),
+            }
             Ok(Outcome::Yes)
         }
         End::TakenOver => anyhow::bail!("another standfast has connected to the demo's broker"),

@@ -241,7 +241,10 @@ pub async fn return_setpoint(Extracted(state): Extracted<State>, caller: Caller,
     act(&state, caller, Request::Set { setpoint, value, term: None }).await
 }
 
-/// Run the house as it is now, also where a load is gone or moved
+/// Run the house as it is now, also a change that waits for a person
+///
+/// A change waits that takes a load away or moves it to another relay, empties the house, or would let a safety trip go which
+/// has tripped.
 #[utoipa::path(
     post, path = "/api/house/apply", tag = "house",
     responses((status = 200, description = "It runs", body = Done)),
