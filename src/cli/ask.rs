@@ -133,7 +133,7 @@ pub fn print(response: &Response) -> Answer {
         ResponseOutcome::Done => {
             let mut out = std::io::stdout();
             if out.is_terminal() {
-                write!(out, "{}", table::wrapped(&response.text))?;
+                write!(out, "{}", table::wrapped(&response.text, table::width()))?;
             } else {
                 writeln!(out, "{}", response.text)?;
             }

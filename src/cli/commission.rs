@@ -79,7 +79,7 @@ pub fn run(args: Args) -> Answer {
     let Some(board) = ask_for_data(&args.reach, &Request::Board { board: args.board.clone() }, args.json)? else {
         return Ok(Outcome::No);
     };
-    say(&format!("{}\n", table::wrapped(CAUTION)))?;
+    say(&format!("{}\n", table::wrapped(CAUTION, table::width())))?;
     if board["heard"] != true {
         say("The board is not heard: wire it, give it power and network, and come back.\n")?;
         return Ok(Outcome::No);
@@ -231,8 +231,8 @@ fn record(args: &Args, board: &Value, tried: &[Tried], fallback: &str, name: &st
     let rows: Vec<Vec<String>> = rows.collect();
     writeln!(out, "\nRecord of board {}, {}", text(board, "board"), text(board, "now"))?;
     writeln!(out, "House {}", text(board, "revision"))?;
-    write!(out, "{}", table::table(&["relay", "load", "what was seen"], &rows, false))?;
-    write!(out, "{}", table::wrapped(&format!("Fallback: {fallback}")))?;
+    write!(out, "{}", table::table(&["relay", "load", "what was seen"], &rows, table::width(), false))?;
+    write!(out, "{}", table::wrapped(&format!("Fallback: {fallback}"), table::width()))?;
     writeln!(out, "Signed: {name}")?;
     writeln!(
         out,

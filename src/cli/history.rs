@@ -85,8 +85,9 @@ pub fn run(args: Args) -> Answer {
         }
     } else {
         let text = |name: &str| data[name].as_str().unwrap_or_default();
-        writeln!(out, "from {} to {}", text("since"), text("until"))?;
-        write!(out, "{}", table::table(heading, &rows, table::may_colour()))?;
+        let width = table::width();
+        write!(out, "{}", table::wrapped(&format!("from {} to {}", text("since"), text("until")), width))?;
+        write!(out, "{}", table::table(heading, &rows, width, table::may_colour()))?;
     }
     out.flush()?;
     Ok(Outcome::Yes)

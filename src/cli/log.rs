@@ -65,7 +65,8 @@ pub fn run(args: Args) -> Answer {
             let at = at.get(..19).unwrap_or(&at).replace('T', " ");
             vec![format!("{at}{doubt}"), field(row, "text")]
         });
-        write!(out, "{}", table::table(&["when", "what and why"], &lines.collect::<Vec<_>>(), table::may_colour()))?;
+        let (lines, width) = (lines.collect::<Vec<_>>(), table::width());
+        write!(out, "{}", table::table(&["when", "what and why"], &lines, width, table::may_colour()))?;
     }
     out.flush()?;
     Ok(Outcome::Yes)

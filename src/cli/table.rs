@@ -1,4 +1,4 @@
-//! Tables that fit 80 columns, and colour where a terminal shows it. It never asks a daemon anything.
+//! Tables that fit 80 columns or a narrower terminal, and colour where a terminal shows it. It never asks a daemon anything.
 
 use std::fmt::Write;
 
@@ -7,31 +7,48 @@ use crate::daemon::log;
 /// No line is longer, in characters.
 pub const WIDTH: usize = 80;
 
+/// No terminal is taken to be narrower, in characters: there words would be cut to pieces.
+const NARROWEST: usize = 24;
+
 /// Whether standard output may be coloured.
 pub fn may_colour() -> bool {
     log::may_colour(&std::io::stdout())
 }
 
+/// How long a line of standard output may be, in characters: [`WIDTH`], or less where its terminal or `COLUMNS` says so
+/// (POSIX.1-2017, XBD 8.3).
+pub fn width() -> usize {
+    let said = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).filter(|columns| *columns > 0);
+    let terminal = || rustix::termios::tcgetwinsize(std::io::stdout()).ok().map(|size| usize::from(size.ws_col));
+    // A terminal that knows no width says 0.
+    let columns = said.or_else(|| terminal().filter(|columns| *columns > 0));
+    columns.map_or(WIDTH, |columns| columns.clamp(NARROWEST, WIDTH))
+}
+
 /// A column is not made narrower than this, in characters.
 const LEAST: usize = 8;
 
-/// Columns under a heading, numbers to the right. Where a line would be longer than [`WIDTH`], the widest columns are broken
-/// over lines. The heading is bold where that is wanted.
-pub fn table(heading: &[&str], rows: &[Vec<String>], bold: bool) -> String {
+/// Columns under a heading, numbers to the right. Where a line would be longer than `width`, the widest columns are broken
+/// over lines; where that is not enough, each row is a few lines, its cells behind their headings. The heading is bold where
+/// that is wanted.
+pub fn table(heading: &[&str], rows: &[Vec<String>], width: usize, bold: bool) -> String {
     let mut widths: Vec<usize> = heading.iter().map(|title| title.chars().count()).collect();
     for row in rows {
         for (width, cell) in widths.iter_mut().zip(row) {
             *width = (*width).max(cell.chars().count());
         }
     }
-    fit(&mut widths);
+    let (start, end) = if bold { ("\x1b[1m", "\x1b[0m") } else { ("", "") };
+    if !fit(&mut widths, width) {
+        return listed(heading, rows, width, (start, end));
+    }
     let is_number = |cell: &String| cell == "-" || cell.parse::<f64>().is_ok();
     let right: Vec<bool> =
         (0..heading.len()).map(|column| rows.iter().filter_map(|row| row.get(column)).all(is_number)).collect();
     let titles: Vec<String> = heading.iter().map(ToString::to_string).collect();
     let mut text = String::new();
     for (number, row) in std::iter::once(&titles).chain(rows).enumerate() {
-        let (start, end) = if number == 0 && bold { ("\x1b[1m", "\x1b[0m") } else { ("", "") };
+        let (start, end) = if number == 0 { (start, end) } else { ("", "") };
         let cells: Vec<Vec<String>> = row.iter().zip(&widths).map(|(cell, width)| broken(cell, *width)).collect();
         for part in 0..cells.iter().map(Vec::len).max().unwrap_or_default() {
             let mut line = String::new();
@@ -45,25 +62,41 @@ pub fn table(heading: &[&str], rows: &[Vec<String>], bold: bool) -> String {
     text
 }
 
-/// Narrows the widest columns until a line has at most [`WIDTH`] characters.
-fn fit(widths: &mut [usize]) {
+/// Narrows the widest columns until a line has at most `width` characters; whether it came to that.
+fn fit(widths: &mut [usize], width: usize) -> bool {
     let between = 2 * widths.len().saturating_sub(1);
-    while widths.iter().sum::<usize>() + between > WIDTH {
-        let Some(widest) = widths.iter_mut().max().filter(|widest| **widest > LEAST) else { return };
+    while widths.iter().sum::<usize>() + between > width {
+        let Some(widest) = widths.iter_mut().max().filter(|widest| **widest > LEAST) else { return false };
         *widest -= 1;
     }
+    true
 }
 
-/// Lines broken so that none is longer than [`WIDTH`]; what goes on is indented a little deeper than its line.
-pub fn wrapped(text: &str) -> String {
+/// Each row as a few lines: its first cell, and the others behind their headings.
+fn listed(heading: &[&str], rows: &[Vec<String>], width: usize, (start, end): (&str, &str)) -> String {
+    let mut text = String::new();
+    for row in rows {
+        for (column, (title, cell)) in heading.iter().zip(row).enumerate() {
+            if column == 0 {
+                broken(cell, width).iter().for_each(|line| drop(writeln!(text, "{start}{line}{end}")));
+            } else {
+                text.push_str(&wrapped(&format!("  {title} {cell}"), width));
+            }
+        }
+    }
+    text
+}
+
+/// Lines broken so that none is longer than `width`; what goes on is indented a little deeper than its line.
+pub fn wrapped(text: &str, width: usize) -> String {
     let mut wrapped = String::new();
     for line in text.lines() {
-        if line.chars().count() <= WIDTH {
+        if line.chars().count() <= width {
             let _ = writeln!(wrapped, "{line}");
             continue;
         }
-        let indent = line.chars().take_while(|c| *c == ' ').count().min(WIDTH / 2);
-        for (number, part) in broken(line, WIDTH - indent - 2).iter().enumerate() {
+        let indent = line.chars().take_while(|c| *c == ' ').count().min(width / 2);
+        for (number, part) in broken(line, width - indent - 2).iter().enumerate() {
             let indent = if number == 0 { indent } else { indent + 2 };
             let _ = writeln!(wrapped, "{:indent$}{part}", "");
         }
@@ -106,9 +139,15 @@ mod tests {
 
     fn check(heading: &[&str], rows: &[&[&str]], expected: &str) {
         let rows: Vec<Vec<String>> = rows.iter().map(|row| row.iter().map(ToString::to_string).collect()).collect();
-        let text = table(heading, &rows, false);
-        assert!(text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
-        assert_eq!(text, expected);
+        assert_eq!(table(heading, &rows, WIDTH, false), expected);
+        for width in NARROWEST..=WIDTH {
+            let text = table(heading, &rows, width, false);
+            assert!(text.lines().all(|line| line.chars().count() <= width), "{width}: {text}");
+            let plain = |text: &str| text.replace(char::is_whitespace, "");
+            for cell in rows.iter().flatten().filter(|cell| cell.len() <= LEAST) {
+                assert!(plain(&text).contains(&plain(cell)), "{width}: {cell} is lost: {text}");
+            }
+        }
     }
 
     #[test]
@@ -142,5 +181,18 @@ mod tests {
         );
         let unbroken = "x".repeat(150);
         check(&["what"], &[&[&unbroken]], &format!("what\n{}\n{}\n", "x".repeat(80), "x".repeat(70)));
+    }
+    #[test]
+    fn where_columns_have_no_room_each_row_is_a_few_lines() {
+        let rows = [["sunroom-fan", "rule vents-when-hot", "4.00", "0.18", "3", "0.01"].map(str::to_owned).to_vec()];
+        let heading = ["load", "reason", "hours on", "kWh", "switched on", "% of life"];
+        assert_eq!(
+            table(&heading, &rows, 30, true),
+            "\x1b[1msunroom-fan\x1b[0m\n  reason rule vents-when-hot\n  hours on 4.00\n  kWh 0.18\n  switched on 3\n  % of life 0.01\n"
+        );
+        assert_eq!(
+            wrapped("  a line that has too many words for it", 24),
+            "  a line that has too\n    many words for it\n"
+        );
     }
 }

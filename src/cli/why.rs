@@ -30,7 +30,7 @@ pub fn run(args: Args) -> Answer {
     match response.data.as_ref().filter(|_| args.json) {
         Some(data) => print_json(&response, data),
         None => {
-            write!(std::io::stdout(), "{}", table::wrapped(&response.text))?;
+            write!(std::io::stdout(), "{}", table::wrapped(&response.text, table::width()))?;
             Ok(Outcome::Yes)
         }
     }
