@@ -144,6 +144,31 @@ fn an_alarm_is_on_top_until_it_is_acknowledged() {
 }
 
 #[test]
+fn of_many_alarms_three_are_open_and_the_others_a_key_away() {
+    let scene = Scene::open("");
+    let board = |number: u32| {
+        let lost = "lease = \"5s\"";
+        format!("[board.b{number}]\nrelays = 1\n{lost}\n[input.i{number}]\nat = \"b{number}/x\"\ntoggles = \"lamp\"\n")
+    };
+    scene.home.folder.write("rules/more.toml", &(1..=5).map(board).collect::<String>());
+    assert_eq!(scene.home.ask(&["apply"]).code, 0);
+    let browser = Browser::start(360);
+    browser.go(&scene.at("/"));
+    browser.expect("#alarms h2", "5 alarms, 5 not acknowledged");
+    let shown = "return [...document.querySelectorAll('#alarms li')].filter((one) => one.checkVisibility()).length";
+    assert_eq!(browser.script(shown), 3);
+    browser.expect("#more-alarms summary", "2 more alarms, 2 not acknowledged");
+    browser.script("document.querySelector('#more-alarms summary').focus()");
+    browser.press("\u{e007}");
+    assert_eq!(browser.script(shown), 5);
+    // What is new shows all the same, with the fold open and the focus where it was.
+    assert_eq!(scene.home.ask(&["acknowledge", "board-b1"]).code, 0);
+    browser.expect("#alarms h2", "5 alarms, 4 not acknowledged");
+    assert_eq!(browser.script(shown), 5);
+    assert_eq!(browser.script("return document.activeElement.parentElement.id"), "more-alarms");
+}
+
+#[test]
 fn the_page_says_that_it_is_cut_off_and_comes_back_with_the_daemon() {
     let mut scene = Scene::open("");
     scene.home.say("from/yard/reading/t1", "28.1");

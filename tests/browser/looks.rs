@@ -98,6 +98,12 @@ fn no_page_is_wider_than_a_telephone_and_every_control_can_be_hit() {
         browser.script("document.querySelectorAll('details').forEach((details) => { details.open = true; })");
         let width = browser.script("return document.documentElement.scrollWidth");
         assert!(width.as_u64().is_some_and(|width| width <= 360), "{page} is {width} px wide");
+        let pushed = browser.script(
+            "const scrolls = (one) => ['auto', 'scroll'].includes(getComputedStyle(one).overflowX);
+             return [...document.querySelectorAll('main *')]
+                .filter((one) => scrolls(one) && one.scrollWidth > one.clientWidth).map((one) => one.outerHTML)",
+        );
+        assert_eq!(pushed.as_array().map(Vec::len), Some(0), "{page} has what must be pushed sideways: {pushed}");
         // WCAG 2.2, 2.5.8: targets of 24 px at least; buttons and fields here are taller than that.
         let small = browser.script(
             "return [...document.querySelectorAll('button:not([hidden]), input:not([type=hidden]), select')]

@@ -150,22 +150,35 @@ fn state(shown: &Shown) -> Markup {
     }
 }
 
+/// So many alarms are open to see; the others are folded, so that what the page is for is not pushed out of sight.
+const OPEN_ALARMS: usize = 3;
+
 /// The alarms that stand, those first that nobody has seen.
 fn alarms(shown: &Shown, here: Place) -> Markup {
     let mut alarms: Vec<(&String, &Alarm)> = shown.engine.alarms().iter().collect();
     alarms.sort_by_key(|(id, alarm)| (alarm.acknowledged, std::cmp::Reverse(alarm.raised), id.as_str()));
-    let open = alarms.iter().filter(|(_, alarm)| !alarm.acknowledged).count();
+    let (first, more) = alarms.split_at(alarms.len().min(OPEN_ALARMS));
+    let list = |alarms: &[(&String, &Alarm)]| {
+        html! { ul { @for (id, alarm) in alarms { li { (one_alarm(shown, id, alarm, here)) } } } }
+    };
     html! {
         section #alarms.alarms data-live aria-label="Alarms" {
             @if !alarms.is_empty() {
-                h2 {
-                    (alarms.len()) (if alarms.len() == 1 { " alarm" } else { " alarms" })
-                    @if open > 0 { ", " (open) " not acknowledged" } @else { ", all acknowledged" }
+                h2 { (how_many(&alarms, "")) }
+                (list(first))
+                @if !more.is_empty() {
+                    details #more-alarms { summary { (how_many(more, "more ")) } (list(more)) }
                 }
-                ul { @for (id, alarm) in alarms { li { (one_alarm(shown, id, alarm, here)) } } }
             }
         }
     }
+}
+
+/// `5 alarms, 2 not acknowledged`
+fn how_many(alarms: &[(&String, &Alarm)], more: &str) -> String {
+    let open = alarms.iter().filter(|(_, alarm)| !alarm.acknowledged).count();
+    let seen = if open > 0 { format!("{open} not acknowledged") } else { "all acknowledged".to_owned() };
+    format!("{} {more}{}, {seen}", alarms.len(), if alarms.len() == 1 { "alarm" } else { "alarms" })
 }
 
 fn one_alarm(shown: &Shown, id: &str, alarm: &Alarm, here: Place) -> Markup {

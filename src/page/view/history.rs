@@ -106,12 +106,12 @@ fn table(heading: &str, by: Option<&str>, rows: &[Value], label: &dyn Fn(&str) -
                                 @let name = row["load"].as_str().unwrap_or_default();
                                 tr {
                                     th scope="row" { a href={ "/load/" (name) } { (label(name).unwrap_or(name.to_owned())) } }
-                                    @if by.is_some() { td { (row["by"].as_str().unwrap_or_default()) } }
-                                    td.number { (number(&row["on_h"], 2)) }
-                                    td.number { (number(&row["energy_kwh"], 2)) }
-                                    td.number { (row["closings"]) }
-                                    @if has_life { td.number { (share(&row["life_share"])) } }
-                                    @if has_all { td.number { (share(&row["life_used"])) } }
+                                    @if let Some(by) = by { td data-label=(by) { (row["by"].as_str().unwrap_or_default()) } }
+                                    td.number data-label="Hours on" { (number(&row["on_h"], 2)) }
+                                    td.number data-label="kWh" { (number(&row["energy_kwh"], 2)) }
+                                    td.number data-label="Switched on" { (row["closings"]) }
+                                    @if has_life { td.number data-label="Contact life" { (share(&row["life_share"])) } }
+                                    @if has_all { td.number data-label="Life used in all" { (share(&row["life_used"])) } }
                                 }
                             }
                         }

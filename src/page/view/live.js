@@ -17,15 +17,23 @@
     line.textContent = text;
   }
 
+  // How what has the focus is found in the block that takes the place of its own.
+  function wayTo(focused) {
+    if (focused?.matches("summary") && focused.parentElement.id) return "#" + CSS.escape(focused.parentElement.id) + " > summary";
+    const leads = focused?.getAttribute("href");
+    return leads ? `a[href="${CSS.escape(leads)}"]` : null;
+  }
+
   function replace(block, next) {
-    if (block.contains(document.activeElement) && document.activeElement.matches("input, select, button, summary, pre")) return;
+    const focused = block.contains(document.activeElement) ? document.activeElement : null;
+    if (focused?.matches("input, select, button, pre")) return;
     for (const open of block.querySelectorAll("details[open][id]")) {
       const same = next.querySelector("#" + CSS.escape(open.id));
       if (same) same.open = true;
     }
-    const focused = block.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
+    const way = wayTo(focused);
     block.replaceWith(document.importNode(next, true));
-    if (focused) document.getElementById(block.id)?.querySelector(`a[href="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+    if (way) document.getElementById(block.id)?.querySelector(way)?.focus({ preventScroll: true });
   }
 
   async function look() {
