@@ -65,7 +65,7 @@ fn every_rule_says_what_it_is_for() {
 }
 
 /// Keys that no file of the example uses, each with the reason.
-const EXCUSED: [(&str, &str); 24] = [
+const EXCUSED: [(&str, &str); 21] = [
     ("actuator.open_end", "the motor of the only one stops by itself, and nobody has wired contacts to its ends"),
     ("actuator.close_end", "as above"),
     ("actuator.margin", "only with such a contact"),
@@ -73,10 +73,7 @@ const EXCUSED: [(&str, &str); 24] = [
     ("actuator.hold_for", "its one button says how long"),
     ("rotation.resting", "pumps rest, as they do where nothing is said"),
     ("load.feedback", "nothing tells how the lantern's latching relay stands; with it there would be nothing to show"),
-    ("load.proof.input", "the sump's proof is a sensor: it is one or the other"),
-    ("load.proof.is", "only with an input"),
     ("load.proof.on_failure", "of two pumps that take turns none is withdrawn: the other takes over"),
-    ("rise.falls", "the same as `rises`, upside down"),
     ("board.active_low", "both boards of other firmware know their relays"),
     ("board.first", "neither of the two puts a number into its topics"),
     ("board.lost_after", "the socket's last will says when it is gone"),

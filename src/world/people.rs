@@ -30,6 +30,13 @@ const SHOWERS: ([Habit; 2], f64) =
 /// Washing, round the clock: this house has guests. In g/h of steam.
 const WASHING: (Habit, f64) = (Habit::new(2400, 300, 600), 1400.0);
 
+/// The kitchen window, opened after each meal (UTC).
+const AIRINGS: [Habit; 3] = [
+    Habit::new(DAY_S, 8 * 3600 + 2400, 480),
+    Habit::new(DAY_S, 13 * 3600 + 600, 480),
+    Habit::new(DAY_S, 18 * 3600 + 2400, 480),
+];
+
 /// The contacts by input name, and when they are on.
 const CONTACTS: [(&str, Habit); 5] = [
     ("yard-door", Habit::new(1500, 900, 40)),
@@ -50,6 +57,11 @@ pub(super) fn bath_steam(at: WallTime) -> f64 {
 pub(super) fn washing_steam(at: WallTime) -> f64 {
     let (washing, steam) = WASHING;
     if washing.now(at) { steam } else { 0.0 }
+}
+
+/// Whether the kitchen window is open.
+pub(super) fn kitchen_is_aired(at: WallTime) -> bool {
+    AIRINGS.iter().any(|airing| airing.now(at))
 }
 
 /// The on/off contacts by input name.

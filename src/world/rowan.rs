@@ -33,6 +33,14 @@ const CELLAR: usize = 4;
 const HOUSE: usize = 5;
 const ROOMS: usize = 6;
 
+/// What drives the flow switch in its pipe.
+const HEATING_PUMP: &str = "heating-pump";
+/// How much warmer the kitchen is than the rooms on the whole, in K.
+const KITCHEN_K: f64 = 0.3;
+/// How far an open window takes it towards the air outside, and how fast.
+const AIRED_SHARE: f64 = 0.35;
+const AIRED_WITHIN: Span = Span::from_min(3);
+
 const fn heat(load: &'static str, room: usize, heat_w: f64) -> Effect {
     Effect { load, room, heat_w, airflow_m3_per_h: 0.0, moisture_g_per_h: 0.0 }
 }
@@ -52,7 +60,7 @@ const EFFECTS: [Effect; 11] = [
     air("bath-extractor", BATHROOM, 70.0),
     air("cellar-flap", CELLAR, 20.0),
     air("cellar-fan", CELLAR, 100.0),
-    heat("heating-pump", HOUSE, 5000.0),
+    heat(HEATING_PUMP, HOUSE, 5000.0),
     Effect {
         load: "cellar-dehumidifier",
         room: CELLAR,
@@ -73,6 +81,8 @@ enum Sight {
     OutsideLight,
     Gust,
     Air(usize),
+    /// In the kitchen, whose window is opened now and then.
+    Kitchen,
     /// The same at a place that is so much warmer than the room, in K.
     AirAt(usize, f64),
     Humidity(usize),
@@ -110,7 +120,7 @@ const SENSORS: [(&str, Sight, Sends); 20] = [
     ("cellar-humidity", Sight::Humidity(CELLAR), Sends::Steps(0.01)),
     ("hall-air", Sight::AirAt(HOUSE, -0.9), Sends::Steps(SIXTEENTH)),
     ("henhouse-air", Sight::Air(HEN_HOUSE), Sends::Bead),
-    ("kitchen-air", Sight::AirAt(HOUSE, 0.3), Sends::Steps(SIXTEENTH)),
+    ("kitchen-air", Sight::Kitchen, Sends::Steps(SIXTEENTH)),
     ("landing-air", Sight::AirAt(HOUSE, 0.6), Sends::Steps(SIXTEENTH)),
     ("outside-air", Sight::OutsideAir, Sends::Steps(SIXTEENTH)),
     ("outside-humidity", Sight::OutsideHumidity, Sends::Steps(0.1)),
@@ -133,6 +143,10 @@ pub struct World {
     weather: Weather,
     rooms: [Room; ROOMS],
     sump: Sump,
+    /// By how much an open window has cooled the kitchen below the other rooms, in K; at most 0.
+    aired_k: f64,
+    /// The flow switch in the heating pipe.
+    flow: State,
     now: WallTime,
 }
 
@@ -150,7 +164,7 @@ impl World {
         rooms[CELLAR].water_g_m3 = 0.68 * super::saturation_water(rooms[CELLAR].temperature_c);
         rooms[HOUSE].temperature_c = 19.2;
         // And the sump will have to be pumped out before long.
-        World { weather, rooms, sump: Sump::new(22.0), now }
+        World { weather, rooms, sump: Sump::new(22.0), aired_k: 0.0, flow: State::Off, now }
     }
 
     /// The moment that the world is at.
@@ -191,9 +205,9 @@ impl World {
         SENSORS.iter().map(|(name, sight, _)| (*name, self.see(*sight)))
     }
 
-    /// All on/off contacts by input name and the state that people have left them in.
+    /// All on/off contacts by input name and the state that people have left them in, or water that flows.
     pub fn contacts(&self) -> impl Iterator<Item = (&'static str, State)> + use<> {
-        people::contacts(self.now)
+        people::contacts(self.now).chain([("heating-flow", self.flow)])
     }
 
     fn see(&self, sight: Sight) -> f64 {
@@ -208,6 +222,7 @@ impl World {
             Sight::SumpCurrent => self.sump.current_a(),
             Sight::Gust => self.weather.gust_m_s(self.now),
             Sight::Air(room) => self.rooms[room].temperature_c,
+            Sight::Kitchen => self.rooms[HOUSE].temperature_c + KITCHEN_K + self.aired_k,
             Sight::AirAt(room, warmer_k) => self.rooms[room].temperature_c + warmer_k,
             Sight::Humidity(room) => self.rooms[room].humidity(),
         }
@@ -238,8 +253,20 @@ impl World {
         for (room, drive) in self.rooms.iter_mut().zip(&drives) {
             room.advance(drive, span);
         }
+        self.air_the_kitchen(outside.outside_c, span);
+        self.flow = if runs(HEATING_PUMP) { State::On } else { State::Off };
         let pumps = SUMP_PUMPS.iter().filter(|pump| runs(pump)).count();
         self.sump.advance(pumps as u8, span);
+    }
+
+    /// An open window takes the kitchen's air a part of the way to what is outside; its walls bring it back.
+    fn air_the_kitchen(&mut self, outside_c: f64, span: Span) {
+        let to = match people::kitchen_is_aired(self.now) {
+            true => (AIRED_SHARE * (outside_c - self.rooms[HOUSE].temperature_c)).min(0.0),
+            false => 0.0,
+        };
+        let span_ms = span.0 as f64;
+        self.aired_k += (to - self.aired_k) * span_ms / (span_ms + AIRED_WITHIN.0 as f64);
     }
 }
 
