@@ -78,7 +78,9 @@ fn listed(heading: &[&str], rows: &[Vec<String>], width: usize, (start, end): (&
     for row in rows {
         for (column, (title, cell)) in heading.iter().zip(row).enumerate() {
             if column == 0 {
-                broken(cell, width).iter().for_each(|line| drop(writeln!(text, "{start}{line}{end}")));
+                for line in broken(cell, width) {
+                    let _ = writeln!(text, "{start}{line}{end}");
+                }
             } else {
                 text.push_str(&wrapped(&format!("  {title} {cell}"), width));
             }
