@@ -99,6 +99,7 @@ const WAYS: &[Row] = &[
         "broker killed",
         &[
             "daemon/broker.rs::a_broker_killed_and_back_finds_the_house_going_on",
+            "daemon/broker.rs::a_broker_that_stays_away_is_an_alarm_and_has_its_rows",
             "real_faults.rs::a_broker_that_is_killed",
         ],
     ),
@@ -157,6 +158,10 @@ const DAEMON: &[Row] = &[
             "daemon/start.rs::a_second_daemon_on_the_same_data_is_refused",
             "store.rs::a_second_daemon_is_refused_and_told_whom_it_meets",
         ],
+    ),
+    (
+        "our topics written by somebody else",
+        &["daemon/broker.rs::what_somebody_else_writes_on_our_topics_is_put_right_and_told"],
     ),
     (
         "two daemons, by the broker",
@@ -298,6 +303,7 @@ const MEMORY: &[Row] = &[
         &[
             "daemon/memory.rs::a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards",
             "daemon/memory.rs::a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forgets_nothing",
+            "daemon/memory.rs::a_data_folder_that_is_removed_under_the_running_daemon_is_there_again_with_socket_and_lock",
             "store.rs::a_log_that_is_taken_away_costs_nothing",
             "daemon/memory.rs::a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on",
             "daemon/disk.rs::a_start_on_a_full_disk_with_a_damaged_store_runs_and_is_told",

@@ -23,6 +23,7 @@ fn options(port: u16, client_id: &str) -> Options {
         filter: filter.to_owned(),
         acknowledged: true,
         retain_as_published,
+        no_local: false,
     };
     Options {
         address: Address { host: "127.0.0.1".to_owned(), port, tls: false },
@@ -224,7 +225,7 @@ async fn our_own_birth_and_a_predecessors_are_no_usurper() {
 async fn other_subscriptions_take_effect_on_the_live_link() {
     let broker = Broker::start();
     let (outbox, mut inbox) = connected(options(broker.port(), "one")).await;
-    let roof = Subscription { filter: "roof".to_owned(), acknowledged: true, retain_as_published: false };
+    let roof = Subscription::plain("roof".to_owned());
     let mut wanted = options(broker.port(), "one").subscriptions;
     wanted.push(roof);
     outbox.listen_to(wanted);

@@ -254,10 +254,9 @@ impl Shell {
         self.happen(Event::Reset { cause });
         self.tell(News::Reset { boot: self.board.boot() });
         let topics = &self.board.setup().topics;
-        let subscribe = |filter| Subscription { filter, acknowledged: true, retain_as_published: false };
-        let mut subscriptions: Vec<Subscription> = topics.filters().map(subscribe).into();
+        let mut subscriptions: Vec<Subscription> = topics.filters().map(Subscription::plain).into();
         if self.makes_way {
-            subscriptions.extend([topics.life(), topics.report()].map(subscribe));
+            subscriptions.extend([topics.life(), topics.report()].map(Subscription::plain));
         }
         let will = Some(message(self.board.will()));
         self.wire = Some(mqtt::start(mqtt::Options { will, subscriptions, ..self.link.clone() }));

@@ -20,8 +20,7 @@ pub fn start(mut board: OtherBoard, relay_count: usize, pace: Pace, link: mqtt::
     let (deeds, mut deeds_in) = mpsc::channel::<Deed>(WAITING);
     let (news_out, news) = mpsc::channel(WAITING);
     let (relays_out, relays) = watch::channel(vec![false; relay_count]);
-    let subscribe = |filter| Subscription { filter, acknowledged: true, retain_as_published: false };
-    let subscriptions = board.filters().into_iter().map(subscribe).collect();
+    let subscriptions = board.filters().into_iter().map(Subscription::plain).collect();
     let will = board.will().map(message);
     let task = tokio::spawn(async move {
         let (outbox, mut inbox) = mqtt::start(mqtt::Options { will, subscriptions, ..link });

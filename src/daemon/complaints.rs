@@ -1,7 +1,7 @@
 //! Bad input in the log: each topic at most once a minute, and the log never flooded by many topics. It never decides what
 //! is bad.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::units::{BootTime, Span};
 
@@ -17,6 +17,8 @@ const SHOWN: usize = 96;
 pub struct Complaints {
     topics: BTreeMap<String, Quiet>,
     others: Option<Quiet>,
+    /// What was said once for all.
+    mentioned: BTreeSet<String>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -66,6 +68,13 @@ impl Complaints {
             Some(unsaid) => Say::Topic { shown, unsaid },
             None => Say::Nothing,
         }
+    }
+
+    /// Yields a topic as it is shown the first time that it is asked for; of more topics than are told apart, nothing.
+    pub fn first_of(&mut self, topic: &str) -> Option<String> {
+        let shown = shown(topic);
+        let is_first = self.mentioned.len() < TOPICS && self.mentioned.insert(shown.clone());
+        is_first.then_some(shown)
     }
 
     /// Takes in a complaint and logs it if it is time.
@@ -128,6 +137,15 @@ mod tests {
         let lines = (0..10_000).filter(|n| complaints.about(&format!("t{n}"), BootTime(0)) != Say::Nothing).count();
         assert_eq!(lines, TOPICS + 1);
         assert_eq!(complaints.about("new", BootTime(60_000)), said("new", 0));
+    }
+
+    #[test]
+    fn what_is_mentioned_once_is_not_mentioned_again_and_not_without_bound() {
+        let mut complaints = Complaints::default();
+        assert_eq!(complaints.first_of("a"), Some("a".to_owned()));
+        assert_eq!(complaints.first_of("a"), None);
+        let mentioned = (0..10_000).filter_map(|n| complaints.first_of(&format!("t{n}"))).count();
+        assert_eq!(mentioned, TOPICS - 1);
     }
 
     #[test]

@@ -45,6 +45,11 @@ impl Desk {
         &self.store
     }
 
+    /// Takes the lock on the data folder anew where it was lost. For once in a second.
+    pub fn keep_lock(&mut self) {
+        self.store.keep_lock();
+    }
+
     /// The database as it is once what was handed over before is written, with the readings that wait here.
     pub fn shelf(&self) -> Shelf {
         Shelf::new(self.store.database(), self.history.waiting())

@@ -13,6 +13,7 @@ use super::complaints::Complaints;
 use super::desk::{Desk, Stored};
 use super::feed::{ChangeKind, Feed, Teller};
 use super::ledger::{Asker, Ledger, SaveNews};
+use super::other_writer::OtherWriter;
 use super::post::Post;
 use super::seen::Seen;
 use super::words::{Said, respond};
@@ -64,6 +65,9 @@ pub struct Keeper {
     revision: String,
     /// The broker was reached, or was found to be away.
     has_tried_broker: bool,
+    other_writer: OtherWriter,
+    /// Why there is no broker, as the link told last.
+    unlinked: Option<hearing::Unlinked>,
     listener: Option<Listener>,
     effects: Vec<Effect>,
 }
@@ -74,6 +78,7 @@ pub fn link_subscriptions(house: &House, prefix: &Prefix) -> Vec<mqtt::Subscript
         filter: one.filter,
         acknowledged: one.qos > 0,
         retain_as_published: one.retain_as_published,
+        no_local: one.no_local,
     };
     subscriptions(house, prefix).into_iter().map(subscription).collect()
 }
@@ -96,6 +101,8 @@ impl Keeper {
             teller: Teller::default(),
             revision,
             has_tried_broker: false,
+            other_writer: OtherWriter::new(clock::boot_now()),
+            unlinked: None,
             listener,
             effects: Vec::new(),
         };
@@ -233,6 +240,11 @@ impl Keeper {
             });
             self.step(alarm(READINGS_ALARM, text));
         }
+    }
+
+    /// Takes the lock on the data folder anew where it was lost. For once in a second.
+    pub fn keep_lock(&mut self) {
+        self.desk.keep_lock();
     }
 
     /// Sends again what a busy or absent broker did not take.

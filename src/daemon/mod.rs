@@ -17,6 +17,7 @@ pub mod ledger;
 pub mod log;
 pub mod looks;
 pub mod modes;
+pub mod other_writer;
 pub mod place;
 pub mod post;
 pub mod protocol;

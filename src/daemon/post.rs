@@ -23,6 +23,8 @@ pub struct Post {
     topics: Topics,
     /// Retained messages that were not taken, by topic: at most one for each load, board and alarm.
     unsent: BTreeMap<String, Message>,
+    /// What was said last on the topics that nobody else may write: boards go by it.
+    said: BTreeMap<String, String>,
     /// When it was said last on demand that this lives.
     answered: Option<BootTime>,
 }
@@ -30,7 +32,14 @@ pub struct Post {
 impl Post {
     /// Over this outbox, below this prefix.
     pub fn new(outbox: Outbox, prefix: Prefix) -> Post {
-        Post { outbox, topics: Topics::new(prefix.clone()), prefix, unsent: BTreeMap::new(), answered: None }
+        Post {
+            outbox,
+            topics: Topics::new(prefix.clone()),
+            prefix,
+            unsent: BTreeMap::new(),
+            said: BTreeMap::new(),
+            answered: None,
+        }
     }
 
     /// Where the messages go out.
@@ -77,7 +86,7 @@ impl Post {
 
     /// Sends a board's fallback.
     pub fn fallback(&mut self, board: &str, fallback: &Fallback) {
-        self.keep(self.topics.fallback(board), fallback.encode());
+        self.say(self.topics.fallback(board), fallback.encode());
     }
 
     /// Sends a load's state.
@@ -97,6 +106,7 @@ impl Post {
             Retained::Load(load) => self.topics.load(load),
             Retained::Board(board) => self.topics.fallback(board),
         };
+        self.said.remove(&topic);
         self.keep(topic, String::new());
     }
 
@@ -104,7 +114,7 @@ impl Post {
     pub fn birth(&mut self, revision: &str) {
         let version = Word::nearest(env!("CARGO_PKG_VERSION"));
         let life = ControllerLife::Birth { version, revision: Word::nearest(revision) };
-        self.keep(self.topics.controller(), life.encode());
+        self.say(self.topics.controller(), life.encode());
     }
 
     /// Answers whoever asks on this topic whether a controller lives; false where that is not what it is for. Boards report
@@ -121,6 +131,19 @@ impl Post {
         true
     }
 
+    /// Whether a payload on a topic is another than what was said there last; `None` for a topic that is not of those which
+    /// nobody else may write.
+    pub fn contradicts(&self, topic: &str, payload: &[u8]) -> Option<bool> {
+        self.said.get(topic).map(|said| said.as_bytes() != payload)
+    }
+
+    /// Says again what was said last on a topic.
+    pub fn put_right(&mut self, topic: &str) {
+        if let Some(said) = self.said.get(topic).cloned() {
+            self.keep(topic.to_owned(), said);
+        }
+    }
+
     /// What the controller says last, and the broker for it when it cannot.
     pub fn death(prefix: &Prefix) -> Message {
         let topic = Topics::new(prefix.clone()).controller();
@@ -131,6 +154,11 @@ impl Post {
     pub fn flush(&mut self) {
         let outbox = &self.outbox;
         self.unsent.retain(|_, message| outbox.publish(message).is_err());
+    }
+
+    fn say(&mut self, topic: String, payload: String) {
+        self.said.insert(topic.clone(), payload.clone());
+        self.keep(topic, payload);
     }
 
     fn keep(&mut self, topic: String, payload: String) {

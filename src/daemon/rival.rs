@@ -22,12 +22,11 @@ const ANSWER_WITHIN: Duration = Duration::from_secs(1);
 pub async fn lives(options: mqtt::Options, prefix: &Prefix) -> bool {
     let topics = Topics::new(prefix.clone());
     let name = format!("{}-look-{}-{}", options.client_id, std::process::id(), clock::boot_now().0);
-    let subscription = |filter: String| mqtt::Subscription { filter, acknowledged: true, retain_as_published: false };
     let (outbox, mut inbox) = mqtt::start(mqtt::Options {
         client_id: name.clone(),
         seat: None,
         will: None,
-        subscriptions: vec![subscription(topics.controller()), subscription(topics.knock())],
+        subscriptions: vec![mqtt::Subscription::plain(topics.controller()), mqtt::Subscription::plain(topics.knock())],
         latest_wins: Arc::new(|_| false),
         ..options
     });

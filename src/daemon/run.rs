@@ -1,6 +1,8 @@
 //! The loop: one task that owns the engine and turns round everything that can happen. When any of its sources ends, it
 //! ends, and the leases carry the boards.
 
+mod chores;
+
 use std::future::pending;
 use std::time::Duration;
 
@@ -10,7 +12,6 @@ use tokio::task::JoinHandle;
 use tokio::time::{Interval, MissedTickBehavior, interval};
 
 use super::change::{Origin, alarm};
-use super::clock;
 use super::delivery::{PROGRAM_ALARM, Teller, run::Outcome};
 use super::glance::glance;
 use super::ledger::SaveNews;
@@ -22,16 +23,12 @@ use super::start::{MEMORY_ALARM, Running, Setup, StartError, counted_loads, star
 use crate::engine::Event;
 use crate::mqtt::LinkEvent;
 use crate::store::StoreEvent;
-use crate::units::{BootTime, Span};
+use crate::units::BootTime;
 
 /// How often small chores are done.
 const CHORES: Duration = Duration::from_secs(1);
-/// A clock that is not trusted for this long is an alarm; right after a start it is usual.
-const UNTRUSTED_FOR: Span = Span::from_min(5);
 /// The alarm about the disk.
 const STORE_ALARM: &str = "store";
-/// The alarm about the clock.
-const CLOCK_ALARM: &str = "clock";
 
 /// How a run ended.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -98,6 +95,7 @@ struct Turning {
     /// Who wants the next one read.
     wanted: Option<Origin>,
     untrusted_since: Option<BootTime>,
+    unlinked_since: Option<BootTime>,
     /// The service manager knows that this is ready.
     is_ready: bool,
     store_fails: bool,
@@ -109,15 +107,7 @@ async fn turn(
     stop: impl Future<Output = ()>,
 ) -> (End, super::start::EmbeddedBroker) {
     let broker_ended = broker_end(&mut running);
-    let mut turning = Turning {
-        running,
-        read: mpsc::channel(4),
-        is_reading: false,
-        wanted: None,
-        untrusted_since: None,
-        is_ready: false,
-        store_fails: false,
-    };
+    let mut turning = Turning::new(running);
     let (mut chores, mut watchdog) = (every(CHORES), service::watchdog_interval().map(every));
     tokio::pin!(stop, broker_ended);
     let end = loop {
@@ -182,6 +172,19 @@ async fn turn(
 }
 
 impl Turning {
+    fn new(running: Running) -> Turning {
+        Turning {
+            running,
+            read: mpsc::channel(4),
+            is_reading: false,
+            wanted: None,
+            untrusted_since: None,
+            unlinked_since: None,
+            is_ready: false,
+            store_fails: false,
+        }
+    }
+
     fn status(&self) -> String {
         let keeper = &self.running.keeper;
         let broker = if keeper.is_linked() { "" } else { ", no broker" };
@@ -278,31 +281,6 @@ impl Turning {
     fn hear_teller(&mut self, outcome: Outcome) {
         let text = outcome.err().map(|why| format!("nobody was told of an alarm: {why}; see `run` under [alarm]"));
         self.running.keeper.step(alarm(PROGRAM_ALARM, text));
-    }
-
-    /// Tells of alarms, as far as that is wanted and due.
-    fn tell(&mut self, now: BootTime) {
-        let Running { keeper, teller: Some(teller), .. } = &mut self.running else { return };
-        let engine = keeper.engine();
-        if let Some(told) = teller.look(engine.alarms(), &engine.house().site.zone, now) {
-            keeper.store().tell(told);
-        }
-    }
-
-    fn chores(&mut self) {
-        let now = clock::boot_now();
-        self.tell(now);
-        let keeper = &mut self.running.keeper;
-        keeper.flush();
-        keeper.tell_of_sensors();
-        keeper.store_what_waits();
-        if keeper.engine().now().trusted {
-            self.untrusted_since = None;
-            self.clear(CLOCK_ALARM);
-        } else if now.since(*self.untrusted_since.get_or_insert(now)) >= UNTRUSTED_FOR {
-            let text = "the clock is not trusted, so rules that ask it are unknown; see `clock` in standfast.toml";
-            keeper.step(alarm(CLOCK_ALARM, Some(text.to_owned())));
-        }
     }
 
     /// Ends in good order: the last word, the memory, the disk. The leases carry the boards from here.

@@ -2,7 +2,7 @@
 //! the loop and answers come back.
 
 use std::io;
-use std::os::unix::fs::PermissionsExt;
+use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -22,6 +22,8 @@ use crate::engine::By;
 const CONNECTIONS: usize = 16;
 /// A connection that says nothing for this long is closed.
 const IDLE: Duration = Duration::from_secs(30);
+/// After so long in which nobody came it is seen to that the socket's file is still there.
+const LOOK_AFTER: Duration = Duration::from_secs(2);
 /// How long to wait before a socket that a disk did not take is tried again.
 const TRY_AGAIN: Duration = Duration::from_secs(2);
 /// The owner and the group of the service may use it.
@@ -31,6 +33,8 @@ const MODE: u32 = 0o660;
 pub struct CommandSocket {
     path: PathBuf,
     listener: UnixListener,
+    /// Device and number of the file, by which it is known from another's of that name.
+    place: Option<(u64, u64)>,
 }
 
 impl CommandSocket {
@@ -46,7 +50,24 @@ impl CommandSocket {
         }
         let listener = UnixListener::bind(&path)?;
         std::fs::set_permissions(&path, std::fs::Permissions::from_mode(MODE))?;
-        Ok(CommandSocket { path, listener })
+        let place = place(&path);
+        Ok(CommandSocket { path, listener, place })
+    }
+
+    /// Makes the socket anew where somebody has removed its file. One that another has put there is left alone.
+    fn keep(&mut self) {
+        if place(&self.path).is_some() {
+            return;
+        }
+        let Some(folder) = self.path.parent() else { return };
+        let again = std::fs::create_dir_all(folder).and_then(|()| CommandSocket::bind(folder));
+        // Else it is tried again.
+        if let Ok(again) = again {
+            tracing::warn!("{} was removed while Standfast was running, and is there again", self.path.display());
+            // The old file is gone, and the new one may bear its number.
+            self.place = None;
+            *self = again;
+        }
     }
 
     /// Makes the socket once the disk takes it, and serves from then on.
@@ -70,7 +91,7 @@ impl CommandSocket {
         tokio::spawn(self.accept(asking))
     }
 
-    async fn accept(self, asking: Asking) {
+    async fn accept(mut self, asking: Asking) {
         let places = Arc::new(Semaphore::new(CONNECTIONS));
         loop {
             // Whoever comes when all places are taken waits in the kernel's queue.
@@ -85,6 +106,10 @@ impl CommandSocket {
                         continue;
                     }
                 },
+                () = tokio::time::sleep(LOOK_AFTER) => {
+                    self.keep();
+                    continue;
+                }
                 () = asking.closed() => return,
             };
             let asking = asking.clone();
@@ -100,9 +125,16 @@ impl CommandSocket {
 
 impl Drop for CommandSocket {
     fn drop(&mut self) {
-        // Gone already is as good.
-        let _ = std::fs::remove_file(&self.path);
+        // Gone already is as good, and another's is not ours to remove.
+        if self.place.is_some() && place(&self.path) == self.place {
+            let _ = std::fs::remove_file(&self.path);
+        }
     }
+}
+
+/// Device and number of a file; `None` where there is none.
+fn place(path: &Path) -> Option<(u64, u64)> {
+    std::fs::metadata(path).ok().map(|found| (found.dev(), found.ino()))
 }
 
 /// Answers one line after the other until the other end closes.
@@ -247,6 +279,23 @@ mod tests {
         assert_eq!(mode & 0o777, MODE);
         drop(socket);
         assert!(!folder.path().join(SOCKET).exists());
+    }
+
+    #[tokio::test]
+    async fn a_file_that_is_removed_is_made_again_with_its_folder_and_anothers_is_left_alone() {
+        let above = tempfile::tempdir().expect("a folder");
+        let folder = above.path().join("data");
+        std::fs::create_dir(&folder).expect("made");
+        let path = folder.join(SOCKET);
+        let mut socket = CommandSocket::bind(&folder).expect("bound");
+        std::fs::remove_dir_all(&folder).expect("removed");
+        socket.keep();
+        assert!(UnixStream::connect(&path).await.is_ok());
+        std::fs::remove_file(&path).expect("removed");
+        std::fs::write(&path, "another's").expect("written");
+        socket.keep();
+        drop(socket);
+        assert_eq!(std::fs::read_to_string(&path).expect("still there"), "another's");
     }
 
     use super::super::protocol::ResponseOutcome;

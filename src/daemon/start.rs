@@ -262,8 +262,10 @@ fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: 
             "the wall clock is not trusted yet, so rules that ask it are unknown; see `clock` in standfast.toml"
         );
     }
-    let memory = (!kept.notices.is_empty()).then(|| kept.notices.join("; "));
-    keeper.step(alarm(MEMORY_ALARM, memory));
+    // One of before stands until somebody has seen it.
+    if !kept.notices.is_empty() {
+        keeper.step(alarm(MEMORY_ALARM, Some(kept.notices.join("; "))));
+    }
     let house = faults.map(|faults| format!("the house has errors, so the one accepted last runs: {}", faults.line));
     keeper.step(alarm(HOUSE_ALARM, house));
     // What stood in memory, and whose reason went while nobody looked.

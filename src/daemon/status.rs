@@ -7,7 +7,7 @@ use super::modes;
 use super::protocol::Response;
 use super::source::Source;
 use crate::engine::{Engine, Presence, rfc3339};
-use crate::house::{BoardId, Foreign, LoadId, Sensor, SensorId};
+use crate::house::{Board, BoardId, Foreign, LoadId, Sensor, SensorId};
 
 /// Git is waited for this long.
 const GIT: Duration = Duration::from_secs(2);
@@ -66,14 +66,7 @@ pub fn status(standing: &Standing<'_>) -> Response {
         lines.push(format!("alarm {id}{seen}: {}", alarm.text));
     }
     let boards = house.boards.iter().enumerate().map(|(number, board)| {
-        let is_heard = board.foreign.as_ref().is_none_or(Foreign::is_heard);
-        let presence = match engine.presence(BoardId(number as u32)) {
-            Presence::Present if !is_heard => "never heard, assumed to obey",
-            Presence::Present => "heard",
-            Presence::Unheard => "not heard yet",
-            Presence::Lost => "lost",
-        };
-        (board.name.clone(), presence)
+        (board.name.clone(), presence_words(board, engine.presence(BoardId(number as u32)), linked))
     });
     let boards: Vec<(String, &str)> = boards.collect();
     lines.extend(boards.iter().map(|(name, presence)| format!("board {name}: {presence}")));
@@ -103,6 +96,18 @@ pub fn status(standing: &Standing<'_>) -> Response {
         "setpoints": modes.setpoints,
     });
     Response { status: Some(status), ..Response::done(lines.join("\n")) }
+}
+
+/// Whether a board is heard, in words. While there is no broker none is, whatever it said last.
+pub fn presence_words(board: &Board, presence: Presence, linked: bool) -> &'static str {
+    let is_heard = board.foreign.as_ref().is_none_or(Foreign::is_heard);
+    match presence {
+        Presence::Present if !is_heard => "never heard, assumed to obey",
+        Presence::Present if !linked => "not heard while there is no broker",
+        Presence::Present => "heard",
+        Presence::Unheard => "not heard yet",
+        Presence::Lost => "lost",
+    }
 }
 
 /// What sensors say: no value while one is unknown.

@@ -213,6 +213,11 @@ impl Engine {
         &self.house
     }
 
+    /// Whether it was told last that the broker is there.
+    pub fn is_linked(&self) -> bool {
+        self.link
+    }
+
     /// The time of the last step.
     pub fn now(&self) -> Now {
         self.now

@@ -27,7 +27,8 @@ pub const ALARM_KINDS: [(&str, &str); 11] = [
 ];
 
 /// Alarms about Standfast and its machine: whole ids.
-pub const OWN_ALARMS: [&str; 6] = ["alarm-program", "clock", "house", "house-waits", "memory", "store"];
+pub const OWN_ALARMS: [&str; 9] =
+    ["alarm-program", "broker", "clock", "house", "house-waits", "memory", "other-writer", "readings", "store"];
 
 /// Which section an alarm's id names a thing of, and the thing; `None` for an id that no alarm about a thing has.
 pub fn alarm_about(id: &str) -> Option<(&'static str, &str)> {

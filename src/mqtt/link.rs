@@ -226,7 +226,9 @@ impl Link<'_> {
 
     fn received(&mut self, publish: Publish) {
         let topic = String::from_utf8_lossy(&publish.topic).into_owned();
-        if self.shared.seat.as_ref().is_some_and(|seat| seat.topic == topic) {
+        let seat = self.shared.seat.as_ref().filter(|seat| seat.topic == topic);
+        // What was kept there from before we came is void with our first word.
+        if seat.is_some_and(|seat| !self.up || publish.retain || is_signed(&publish, &seat.instance)) {
             return;
         }
         let event = if publish.payload.len() > PAYLOAD_LIMIT {
@@ -240,6 +242,12 @@ impl Link<'_> {
             self.early.push(event);
         }
     }
+}
+
+/// Whether a message on the seat's topic is of this instance.
+fn is_signed(publish: &Publish, instance: &str) -> bool {
+    let signed = publish.properties.as_ref().map_or(&[][..], |properties| &properties.user_properties);
+    signed.iter().any(|(key, value)| key == INSTANCE && value == instance)
 }
 
 /// Waits until the link shall end, and yields the last words.

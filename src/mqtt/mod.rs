@@ -51,16 +51,26 @@ pub struct Subscription {
     pub acknowledged: bool,
     /// Whether a message published with the retain flag shows it even when it is delivered live (retain as published).
     pub retain_as_published: bool,
+    /// Whether what this client publishes there itself does not come back to it (no local).
+    pub no_local: bool,
+}
+
+impl Subscription {
+    /// One that is acknowledged, and takes whatever comes as the broker hands it out.
+    pub fn plain(filter: String) -> Subscription {
+        Subscription { filter, acknowledged: true, retain_as_published: false, no_local: false }
+    }
 }
 
 /// Where a client says that it is there, so that two with the same client id find each other out.
 ///
 /// A broker should tell the older one that its session is taken over, but some close without a word, and the client
 /// library misses some that speak. So everything published on this topic, the will included, carries the instance as
-/// a user property of MQTT 5; whoever finds another instance's there after it was thrown out knows what happened.
+/// a user property of MQTT 5; whoever finds another instance's there after it was thrown out knows what happened. What
+/// comes there from anybody else while the link is up is handed on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Seat {
-    /// The topic, prefix included; it is subscribed without being handed on.
+    /// The topic, prefix included; it is subscribed by the link itself.
     pub topic: String,
     /// Names this process among all that ever run.
     pub instance: String,

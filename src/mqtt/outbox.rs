@@ -80,11 +80,7 @@ impl Shared {
 
     /// What to listen to, the seat included.
     pub(super) fn subscriptions(&self) -> Vec<Subscription> {
-        let seat = self.seat.iter().map(|seat| Subscription {
-            filter: seat.topic.clone(),
-            acknowledged: true,
-            retain_as_published: false,
-        });
+        let seat = self.seat.iter().map(|seat| Subscription::plain(seat.topic.clone()));
         seat.chain(lock(&self.subscriptions).iter().cloned()).collect()
     }
 
@@ -174,5 +170,6 @@ pub(super) fn quality(acknowledged: bool) -> QoS {
 pub(super) fn filter(subscription: &Subscription) -> Filter {
     let mut filter = Filter::new(&subscription.filter, quality(subscription.acknowledged));
     filter.preserve_retain = subscription.retain_as_published;
+    filter.nolocal = subscription.no_local;
     filter
 }

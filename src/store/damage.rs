@@ -123,6 +123,9 @@ pub(super) fn put_back(database: &Connection, path: &Path) -> rusqlite::Result<(
         let failure = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_IOERR);
         rusqlite::Error::SqliteFailure(failure, Some(error.to_string()))
     };
+    if let Some(folder) = path.parent() {
+        std::fs::create_dir_all(folder).map_err(fail)?;
+    }
     // Whole or not at all, whatever happens in between.
     let new = beside(path, ".new");
     if new.exists() {

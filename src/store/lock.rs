@@ -1,8 +1,9 @@
 //! One daemon for each data folder, by an advisory lock that ends with the process. It never removes the file, because
 //! another process may be about to lock it.
 
-use std::fs::{File, OpenOptions};
+use std::fs::{File, Metadata, OpenOptions};
 use std::io::{Read, Seek, Write};
+use std::os::unix::fs::MetadataExt;
 use std::path::Path;
 
 use rustix::fs::{FlockOperation, flock};
@@ -11,9 +12,16 @@ use super::{LOCK, OpenError, is_outage};
 
 /// The lock, held for as long as this lives. Where the disk takes no file to lock, nobody else gets one either, and the
 /// broker alone keeps a second daemon out.
-pub(super) struct Lock(#[expect(dead_code, reason = "open is what it is for")] Option<File>);
+pub(super) struct Lock(Option<File>);
 
 impl Lock {
+    /// Whether the file that is locked is the one that lies in the folder, where a second daemon would look for it.
+    pub(super) fn stands(&self, folder: &Path) -> bool {
+        let Some(file) = &self.0 else { return true };
+        let place = |found: std::io::Result<Metadata>| found.ok().map(|found| (found.dev(), found.ino()));
+        place(file.metadata()) == place(std::fs::metadata(folder.join(LOCK)))
+    }
+
     /// Takes the lock and leaves our process id for whoever comes second. Says too whether somebody was here before.
     pub(super) fn take(folder: &Path) -> Result<(Lock, bool), OpenError> {
         let path = folder.join(LOCK);

@@ -181,7 +181,9 @@ pub struct Store {
     thread: Option<JoinHandle<()>>,
     done: mpsc::Receiver<()>,
     path: PathBuf,
-    _lock: Lock,
+    lock: Lock,
+    /// The lock was lost and cannot be had again.
+    is_unlocked: bool,
 }
 
 impl Store {
@@ -215,7 +217,11 @@ impl Store {
                 let _ = done_sender.send(());
             })
             .map_err(|error| OpenError::Database(path.clone(), error.to_string()))?;
-        Ok((Store { jobs: Some(jobs), missed, thread: Some(thread), done, path, _lock: lock }, kept, heard))
+        Ok((
+            Store { jobs: Some(jobs), missed, thread: Some(thread), done, path, lock, is_unlocked: false },
+            kept,
+            heard,
+        ))
     }
 
     /// Stores the engine's memory with what belongs to it, all of it or nothing. The receiver yields once it is on disk, or
@@ -259,6 +265,27 @@ impl Store {
     /// Stores which alarms a person was told of, with when they were raised.
     pub fn tell(&self, told: BTreeMap<String, WallTime>) {
         self.send(Job::Told(told));
+    }
+
+    /// Takes the lock anew where its file was removed or moved away under it: without one a second daemon could start on the
+    /// folder. For once in a second; tells the log.
+    pub fn keep_lock(&mut self) {
+        let Some(folder) = self.path.parent().filter(|folder| !self.lock.stands(folder)) else { return };
+        let made = std::fs::create_dir_all(folder).map_err(|error| OpenError::Folder(folder.to_owned(), error));
+        match made.and_then(|()| Lock::take(folder)) {
+            Ok((lock, _)) => {
+                tracing::warn!(
+                    "{} was removed while Standfast was running, and is there again",
+                    folder.join(LOCK).display()
+                );
+                (self.lock, self.is_unlocked) = (lock, false);
+            }
+            Err(error) if !self.is_unlocked => {
+                tracing::error!("the lock on the data folder is lost: {error}");
+                self.is_unlocked = true;
+            }
+            Err(_) => {}
+        }
     }
 
     /// The database, for a [`Reader`].

@@ -271,7 +271,8 @@ impl Writer {
         self.noted = None;
         self.database = Some(schema::open_again(&self.path)?);
         let what = format!(
-            "{} was taken away while it was in use, and has been written anew: stop Standfast before you touch its data",
+            "{} was removed or moved away while Standfast was running. It has been written again from memory, and nothing is \
+             lost. Stop Standfast before you move, restore or remove its data",
             self.path.display()
         );
         self.tell(StoreEvent::Replaced { what });

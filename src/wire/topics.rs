@@ -190,6 +190,8 @@ pub struct Subscription {
     /// Whether the retain flag is to arrive as it was published. Where it is, a message that asks to be stored is refused
     /// even when it arrives live; where it is not, the flag only marks what the broker had stored.
     pub retain_as_published: bool,
+    /// Whether what the controller publishes there itself does not come back to it: only others are listened for.
+    pub no_local: bool,
 }
 
 /// Everything that the controller subscribes for a house, topics outside the contract last and in order.
@@ -213,8 +215,16 @@ pub fn subscriptions(house: &House, prefix: &Prefix) -> Vec<Subscription> {
         filter: format!("{prefix}/{filter}"),
         qos: 1,
         retain_as_published,
+        no_local: false,
     });
-    let foreign =
-        foreign.into_iter().map(|topic| Subscription { filter: topic.to_owned(), qos: 1, retain_as_published: false });
-    own.into_iter().chain(foreign).collect()
+    // Boards keep what stands there, so nobody else is to write it.
+    let ours =
+        Subscription { filter: format!("{prefix}/to/+/fallback"), qos: 1, retain_as_published: false, no_local: true };
+    let foreign = foreign.into_iter().map(|topic| Subscription {
+        filter: topic.to_owned(),
+        qos: 1,
+        retain_as_published: false,
+        no_local: false,
+    });
+    own.into_iter().chain([ours]).chain(foreign).collect()
 }

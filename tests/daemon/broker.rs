@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 use std::time::Duration;
 
-use super::home::Home;
-use super::support::{Broker, TEN_SECONDS};
+use super::home::{HOUSE, Home};
+use super::support::{Broker, Message, TEN_SECONDS};
 
 const ON: [bool; 2] = [true, false];
 const OFF: [bool; 2] = [false, false];
@@ -149,4 +149,84 @@ fn a_second_daemon_takes_the_place_of_one_that_hangs_which_stays_away() {
     second.say("from/yard/reading/t1", "30");
     board.expect(ON);
     assert!(second_daemon.runs());
+}
+
+/// The broker is gone for longer than a restart of it takes: the journal has the loss and the return, and a person is told.
+#[test]
+fn a_broker_that_stays_away_is_an_alarm_and_has_its_rows() {
+    let mut broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let _board = home.live_board();
+    broker.kill();
+    daemon.expect_line(|line| line.contains("the broker is lost: "), TEN_SECONDS);
+    // A board that nobody can hear is not said to be heard.
+    let status = home.ask(&["status"]).out;
+    assert!(status.contains("board yard: not heard while there is no broker"), "{status}");
+    let held = home.ask(&["hold", "lamp", "on", "2h"]).out;
+    assert!(held.contains("it is not on yet: no broker is connected, so no order goes out"), "{held}");
+    daemon.expect_line(
+        |line| line.contains("alarm broker: the broker is out of reach (connection"),
+        FROZEN_NOTICED_WITHIN,
+    );
+    broker.restart();
+    daemon.expect_line(|line| line.contains("alarm broker cleared"), FROZEN_NOTICED_WITHIN);
+    let log = home.ask(&["log"]).out;
+    for row in ["the broker is lost: ", "the broker is there again", "alarm broker: the broker is out of reach"] {
+        assert_eq!(log.lines().filter(|line| line.contains(row)).count(), 1, "{row}: {log}");
+    }
+}
+
+/// What boards keep of us is ours alone: somebody else's word there is noticed, told and put right, at a bounded pace.
+#[test]
+fn what_somebody_else_writes_on_our_topics_is_put_right_and_told() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut said = home.listen("standfast/#");
+    let ours = |topic: &'static str, begins: &'static str| {
+        move |message: &Message| message.topic == format!("standfast/{topic}") && message.payload.starts_with(begins)
+    };
+    said.expect(ours("to/yard/fallback", "60 off off"), TEN_SECONDS);
+    home.say_retained("to/yard/fallback", "3600 on on");
+    said.expect(ours("to/yard/fallback", "3600 on on"), TEN_SECONDS);
+    said.expect(ours("to/yard/fallback", "60 off off"), TEN_SECONDS);
+    let alarm = said.expect(ours("alarm/other-writer", "{"), TEN_SECONDS).payload;
+    assert!(alarm.contains(r#"standfast/to/yard/fallback said \"3600 on on\""#), "{alarm}");
+    // Boards that hear of no controller would wait for a birth.
+    home.say_retained("controller", "death");
+    said.expect(ours("controller", "death"), TEN_SECONDS);
+    said.expect(ours("controller", "birth "), TEN_SECONDS);
+    // Emptied counts as well; not at once again, but soon.
+    home.say_retained("to/yard/fallback", "");
+    said.expect(ours("to/yard/fallback", "60 off off"), TEN_SECONDS);
+    // The same from elsewhere changes nothing, and our own words that the broker hands out are no one else's.
+    home.say_retained("to/yard/fallback", "60 off off");
+    home.say("from/yard/reading/t1", "20");
+    let found = home.listen("standfast/to/yard/fallback").next(TEN_SECONDS).expect("it is retained");
+    assert_eq!((found.payload.as_str(), found.retained), ("60 off off", true));
+    let log = home.ask(&["log"]).out;
+    assert_eq!(log.lines().filter(|line| line.contains("alarm other-writer")).count(), 1, "{log}");
+    assert!(daemon.runs());
+}
+
+/// A reload says other fallbacks: they are ours.
+#[test]
+fn our_own_words_on_our_topics_are_nobody_elses() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let mut said = home.listen("standfast/to/yard/fallback");
+    for lease in ["30s", "45s", "60s"] {
+        home.folder.write("rules/house.toml", &HOUSE.replace("lease = \"60s\"", &format!("lease = \"{lease}\"")));
+        assert_eq!(home.ask(&["apply"]).code, 0);
+        let begins = format!("{} off off", lease.trim_end_matches('s'));
+        said.expect(|message| message.payload == begins, TEN_SECONDS);
+    }
+    daemon.terminate();
+    daemon.expect_end(TEN_SECONDS);
+    let again = home.run();
+    let status = home.ask(&["status"]).out;
+    assert!(!status.contains("other-writer"), "{status}");
+    drop(again);
 }

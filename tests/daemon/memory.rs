@@ -79,13 +79,34 @@ fn a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forge
     let mut alarms = scene.home.listen("standfast/alarm/memory");
     assert_eq!(scene.home.ask(&["hold", "fan", "on", "2h"]).code, 0);
     let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
-    assert!(alarm.contains("was taken away while it was in use"), "{alarm}");
+    assert!(alarm.contains("was removed or moved away while Standfast was running"), "{alarm}");
     scene.daemon.kill();
     scene.daemon = scene.home.run();
     assert_eq!(scene.board.report(), ON);
     let status = scene.home.ask(&["status"]).out;
     assert!(status.contains("new shade") && status.contains("held on by"), "{status}");
     assert!(scene.home.ask(&["log"]).out.contains("new shade"), "all of it was written anew");
+}
+
+#[test]
+fn a_data_folder_that_is_removed_under_the_running_daemon_is_there_again_with_socket_and_lock() {
+    let mut scene = scene();
+    assert_eq!(scene.home.ask(&["withdraw", "lamp", "new shade"]).code, 0);
+    let data = scene.home.folder.path("data");
+    std::fs::remove_dir_all(&data).expect("removed");
+    for _ in ["socket", "lock"] {
+        scene.daemon.expect_line(|line| line.contains("was removed while Standfast was running"), TEN_SECONDS);
+    }
+    assert_eq!(scene.home.ask(&["hold", "fan", "on", "2h"]).code, 0);
+    // The lock keeps a second one out as before.
+    let mut second = scene.home.start();
+    second.expect_end(TEN_SECONDS);
+    assert!(second.transcript().contains("is running on the data folder"), "{}", second.transcript());
+    scene.daemon.kill();
+    scene.daemon = scene.home.run();
+    let status = scene.home.ask(&["status"]).out;
+    assert!(status.contains("new shade") && status.contains("held on by"), "{status}");
+    assert!(status.contains("alarm memory: ") && status.contains("Stop Standfast before you move"), "{status}");
 }
 
 #[test]
@@ -123,9 +144,11 @@ fn a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on()
     assert!(alarm.contains("damaged") && alarm.contains("holds, withdrawn loads"), "{alarm}");
     assert!(scene.home.folder.path("data/standfast.db.damaged-1").exists());
     scene.goes_on(ON);
-    // At the next start it is said and done.
+    // It stands until somebody has seen it, also over a start.
     scene.stop();
     scene.daemon = scene.home.run();
+    assert!(scene.home.ask(&["status"]).out.contains("alarm memory: the database was damaged"));
+    assert_eq!(scene.home.ask(&["acknowledge", "memory"]).code, 0);
     alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
 }
 

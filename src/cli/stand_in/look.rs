@@ -128,8 +128,7 @@ impl Other<'_> {
 
 /// Listens on the board's own topics. `waiting` is called when that takes a while, with why.
 pub async fn look(link: mqtt::Options, watch: &Watch<'_>, mut waiting: impl FnMut(&str)) -> Presence {
-    let subscribe = |filter| Subscription { filter, acknowledged: true, retain_as_published: false };
-    let subscriptions = watch.filters().into_iter().map(subscribe).collect();
+    let subscriptions = watch.filters().into_iter().map(Subscription::plain).collect();
     let (outbox, mut inbox) = mqtt::start(mqtt::Options { subscriptions, will: None, ..link });
     while let Some(event) = inbox.next().await {
         match event {

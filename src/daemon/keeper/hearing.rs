@@ -1,11 +1,20 @@
 //! What the keeper hears: the link coming and going, and messages. It never decides what a message leads to.
 
 use super::{Keeper, clock};
+use crate::daemon::change::alarm;
 use crate::daemon::feed::ChangeKind;
 use crate::daemon::ledger::Asker;
-use crate::engine::{Event, Taken, take};
+use crate::daemon::other_writer::OTHER_WRITER_ALARM;
+use crate::engine::{Event, JournalEntry, JournalRow, Now, Taken, take};
 use crate::mqtt::{self, LinkEvent};
-use crate::wire::Refusal;
+use crate::wire::{Excerpt, Refusal};
+
+/// The broker is out of reach.
+pub(super) struct Unlinked {
+    why: String,
+    /// It was there before.
+    was_linked: bool,
+}
 
 impl Keeper {
     /// Takes in what the link tells. Two of its events are the loop's: they end it.
@@ -14,6 +23,9 @@ impl Keeper {
         match event {
             LinkEvent::Up => {
                 tracing::info!("connected to the broker");
+                if self.unlinked.take().is_some_and(|unlinked| unlinked.was_linked) {
+                    self.record_now(JournalEntry::BrokerFound);
+                }
                 self.post.flush();
                 self.post.birth(&self.revision);
                 self.teller.tell(ChangeKind::Broker, serde_json::json!({ "connected": true }).to_string());
@@ -22,11 +34,24 @@ impl Keeper {
             LinkEvent::Down { why } => {
                 tracing::warn!("no broker: {why}; trying again until there is one");
                 self.teller.tell(ChangeKind::Broker, serde_json::json!({ "connected": false }).to_string());
+                let was_linked = self.engine.is_linked() || self.unlinked.as_ref().is_some_and(|one| one.was_linked);
+                if self.engine.is_linked() {
+                    self.record_now(JournalEntry::BrokerLost { why: why.clone() });
+                }
+                self.unlinked = Some(Unlinked { why, was_linked });
                 self.step(Event::LinkDown);
             }
             LinkEvent::Message { topic, retain, .. } if self.post.answers(&topic, retain, &self.revision) => {}
+            LinkEvent::Message { topic, payload, retain } if self.is_answered_topic(&topic, retain) => {
+                if !retain && self.post.contradicts(&topic, &payload) == Some(true) {
+                    self.hear_other_writer(&topic, &payload);
+                }
+            }
             LinkEvent::Message { topic, payload, retain } => self.hear_message(&topic, &payload, retain),
             LinkEvent::TooLarge { topic, bytes } => {
+                if self.post.contradicts(&topic, b"").is_some() {
+                    self.hear_other_writer(&topic, format!("{bytes} bytes").as_bytes());
+                }
                 let limit = mqtt::PAYLOAD_LIMIT;
                 self.complain(&topic, &Refusal::TooLong { bytes, limit }.to_string());
             }
@@ -35,6 +60,52 @@ impl Keeper {
             }
             LinkEvent::TakenOver => {}
         }
+    }
+
+    /// Whether a topic is one on which nobody but this speaks to boards, or one that an earlier house had left there.
+    fn is_answered_topic(&self, topic: &str, retain: bool) -> bool {
+        let of_a_board = self.router.prefix().below(topic).is_some_and(|below| below.starts_with("to/"));
+        self.post.contradicts(topic, b"").is_some() || (retain && of_a_board)
+    }
+
+    /// Somebody else wrote on a topic that is ours.
+    fn hear_other_writer(&mut self, topic: &str, payload: &[u8]) {
+        self.complain(topic, "nobody but this standfast is to write there");
+        if self.other_writer.wrote(topic, clock::boot_now()) {
+            self.post.put_right(topic);
+            let said = match payload {
+                [] => "was emptied".to_owned(),
+                said => format!("said \"{}\"", Excerpt::of(&String::from_utf8_lossy(said))),
+            };
+            let text = format!(
+                "somebody else writes on topics that are Standfast's own: {topic} {said}, which boards may have kept until it \
+                 was put right. Look for another program, or for a broker that is bridged to this one, and let the broker \
+                 allow nobody else to write there"
+            );
+            self.step(alarm(OTHER_WRITER_ALARM, Some(text)));
+        }
+    }
+
+    /// Puts right what somebody else wrote, as far as it is due. For once in a second.
+    pub fn look_after_topics(&mut self) {
+        let now = clock::boot_now();
+        for topic in self.other_writer.due(now) {
+            self.post.put_right(&topic);
+        }
+        if self.engine.alarms().contains_key(OTHER_WRITER_ALARM) && self.other_writer.is_calm(now) {
+            self.step(alarm(OTHER_WRITER_ALARM, None));
+        }
+    }
+
+    /// Why there is no broker, as far as the link has told; `None` while there is one.
+    pub fn why_unlinked(&self) -> Option<&str> {
+        self.unlinked.as_ref().map(|unlinked| unlinked.why.as_str())
+    }
+
+    /// Writes a row that is the shell's own.
+    fn record_now(&mut self, entry: JournalEntry) {
+        let Now { wall: at, trusted, .. } = self.clock.now();
+        self.record(JournalRow { at, trusted, entry });
     }
 
     fn hear_message(&mut self, topic: &str, payload: &[u8], retain: bool) {
@@ -46,8 +117,8 @@ impl Keeper {
         let mut taken = Vec::new();
         match self.router.route(topic, payload, retain) {
             Ok(incoming) => take(incoming, token, &mut |one| taken.push(one)),
-            // Boards may say more than a house uses.
-            Err(Refusal::Unused { what }) => tracing::debug!(topic, "nothing in the house uses this {what}"),
+            // Boards may say more than a house uses; or its name is mistyped.
+            Err(Refusal::Unused { what }) => self.mention_unused(topic, what),
             Err(refusal) => taken.push(Taken::Refused(refusal.to_string())),
         }
         for one in taken {
@@ -57,6 +128,13 @@ impl Keeper {
             }
         }
         self.ledger.forget(token);
+    }
+
+    /// Says once of each topic that nothing is made of what comes there.
+    fn mention_unused(&mut self, topic: &str, what: &str) {
+        if let Some(topic) = self.complaints.first_of(topic) {
+            tracing::info!(topic, "nothing in the house uses this {what}");
+        }
     }
 
     /// Logs bad input, in measure.

@@ -69,7 +69,7 @@ pub struct Alarm {
 pub struct Board {
     /// Its name.
     pub board: String,
-    /// `heard`, `not heard yet`, `lost`, or `never heard, assumed to obey`.
+    /// `heard`, `not heard while there is no broker`, `not heard yet`, `lost`, or `never heard, assumed to obey`.
     pub presence: String,
 }
 

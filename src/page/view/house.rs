@@ -6,6 +6,7 @@ use maud::{Markup, html};
 use super::gather::Shown;
 use super::symbol::{Lamp, lamp};
 use crate::daemon::protocol::{Response, ResponseOutcome};
+use crate::daemon::status::presence_words;
 use crate::engine::Presence;
 use crate::house::{Board, BoardId, Foreign};
 
@@ -31,21 +32,21 @@ pub fn main(shown: &Shown) -> Markup {
             h2 #boards-heading { "Boards" }
             ul.boards {
                 @for (number, board) in house.boards.iter().enumerate() {
-                    li { (one_board(board, shown.engine.presence(BoardId(number as u32)))) }
+                    li { (one_board(board, shown.engine.presence(BoardId(number as u32)), shown.linked)) }
                 }
             }
         }
     }
 }
 
-fn one_board(board: &Board, presence: Presence) -> Markup {
+fn one_board(board: &Board, presence: Presence, linked: bool) -> Markup {
     let is_heard = board.foreign.as_ref().is_none_or(Foreign::is_heard);
-    let (sign, words) = match presence {
-        Presence::Present if !is_heard => (Lamp::Off, "never heard, assumed to obey"),
-        Presence::Present => (Lamp::Well, "heard"),
-        Presence::Unheard => (Lamp::Abnormal, "not heard yet"),
-        Presence::Lost => (Lamp::Abnormal, "lost"),
+    let sign = match presence {
+        Presence::Present if !is_heard => Lamp::Off,
+        Presence::Present if linked => Lamp::Well,
+        _ => Lamp::Abnormal,
     };
+    let words = presence_words(board, presence, linked);
     html! {
         div.plate {
             (lamp(sign))
