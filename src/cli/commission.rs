@@ -80,6 +80,13 @@ pub fn run(args: Args) -> Answer {
         return Ok(Outcome::No);
     };
     say(&format!("{}\n", table::wrapped(CAUTION, table::width())))?;
+    if board["reports"] != true {
+        say(
+            "The board never says what its relays do, so nothing can be seen of a trial here. Hold each of its loads on and \
+             off by hand and look at it.\n",
+        )?;
+        return Ok(Outcome::No);
+    }
     if board["heard"] != true {
         say("The board is not heard: wire it, give it power and network, and come back.\n")?;
         return Ok(Outcome::No);

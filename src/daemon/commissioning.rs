@@ -46,7 +46,7 @@ pub fn board(keeper: &mut Keeper, name: &str) -> Response {
         "now": rfc3339(engine.now().wall, &house.site.zone),
         "revision": keeper.revision(),
         "heard": engine.presence(id) == Presence::Present,
-        "reports": board.foreign.is_none(),
+        "reports": !board.is_assumed(),
         "lease_s": board.lease.map(|lease| lease.whole_s()),
         "loads": loads,
         "actuators": actuators.collect::<Vec<_>>(),

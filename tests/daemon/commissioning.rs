@@ -5,8 +5,12 @@ use super::support::{Broker, Deadline, Process, TEN_SECONDS};
 
 /// The command on a terminal of its own.
 fn commission(home: &Home, options: &str) -> Process {
+    commission_of(home, "yard", options)
+}
+
+fn commission_of(home: &Home, board: &str, options: &str) -> Process {
     let config = home.folder.path("standfast.toml").display().to_string();
-    let line = format!("{} commission yard --config {config} {options}", env!("CARGO_BIN_EXE_standfast"));
+    let line = format!("{} commission {board} --config {config} {options}", env!("CARGO_BIN_EXE_standfast"));
     Process::start_at_terminal("commission", &line)
 }
 
@@ -43,6 +47,19 @@ fn who_breaks_off_leaves_nothing_held() {
     person.type_line("\u{4}");
     board.expect([false, false]);
     person.expect_line(|line| line.contains("what was held is released"), TEN_SECONDS);
+}
+
+#[test]
+fn a_board_that_never_reports_is_left_to_hands() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let silent = "[board.lantern]\nrelays = 1\nlease = \"none\"\nreport = \"none\"\norder = { topic = \"lantern/put\", \
+                  energised = \"1\", released = \"0\" }\n[load.lantern]\nrelay = \"lantern/1\"\nkind = \"led\"\n";
+    home.folder.write("rules/lantern.toml", silent);
+    let _daemon = home.run();
+    let mut person = commission_of(&home, "lantern", "");
+    person.expect_line(|line| line.contains("never says what its relays do"), TEN_SECONDS);
+    assert_eq!(person.expect_end(TEN_SECONDS).code(), Some(1));
 }
 
 #[test]
