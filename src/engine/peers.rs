@@ -47,7 +47,7 @@ impl Engine {
         let board = self.house.board(relay.board);
         let possible = match self.presence(relay.board) {
             // Nothing ever ends what it may be doing.
-            Presence::Unheard if board.foreign.is_some() && board.lease.is_none() => return true,
+            Presence::Unheard if board.lease.is_none() => return true,
             Presence::Unheard if self.now.boot < self.unheard_until(relay.board) => return true,
             // Its lease has run out by now, whatever it was.
             Presence::Unheard => {
@@ -74,6 +74,7 @@ impl Engine {
             Presence::Present => None,
             Presence::Lost if self.contact_of(load)?.lost.is_some_and(|lost| lost.stays) => None,
             Presence::Lost => Some(self.boards[board.index()].lease_bound),
+            Presence::Unheard if self.house.board(board).lease.is_none() => None,
             Presence::Unheard => Some(self.unheard_until(board)),
         }
     }
