@@ -84,6 +84,18 @@ impl Engine {
         }
     }
 
+    /// What has to be on disk before the first step, lest a kill leaves numbers in use that are used again: boards, and up to
+    /// which number each of them may be ordered. Later blocks are reserved well ahead of their use.
+    pub fn reserve(&mut self) -> Vec<(String, u32)> {
+        let mut effects = Vec::new();
+        self.reserve_ahead(&mut effects);
+        let reserved = effects.into_iter().filter_map(|effect| match effect {
+            Effect::ReserveOrders { board, through } => Some((board, through)),
+            _ => None,
+        });
+        reserved.collect()
+    }
+
     fn reserve_numbers(&mut self, board: BoardId, out: &mut Vec<Effect>) {
         let state = &mut self.boards[board.index()];
         if state.next_number > state.reserved.saturating_sub(RESERVE / 2) {
@@ -125,7 +137,11 @@ impl Engine {
             if self.contact(relay).asks_why() {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
                 self.contact_mut(relay).order(number, || cause);
-                self.due_loads.extend(load.filter(|_| said != wish));
+                if said != wish {
+                    self.due_loads.extend(load);
+                    // Whoever starts next is to know what may still be under way.
+                    self.save = true;
+                }
             } else {
                 self.contact_mut(relay).order(number, || Cause::Unordered);
             }

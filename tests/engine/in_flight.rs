@@ -152,3 +152,68 @@ fn what_orders_to_and_fro_may_have_closed_anew_is_not_opened_within_its_min_on()
     bench.relays_taken("yard", taken, "on:932:1:0 off off off");
     assert!(bench.ordered("yard").starts_with("off"), "none of them was: {}", bench.why("pump"));
 }
+
+/// The rule's order is stored with its going out, so that whoever starts next does not order to and fro.
+#[test]
+fn orders_that_a_killed_daemon_left_under_way_are_known_to_the_next_one() {
+    let text = r#"
+[input.ask]
+at = "yard/ask"
+[load.pump]
+relay = "yard/1"
+kind = "motor"
+min_off = "5m"
+[rule.runs]
+load = "pump"
+demand = "on"
+while = { input = "ask", is = "on" }
+"#;
+    let mut bench = Bench::new(text);
+    bench.relays("yard", "on:900:1:0 off off off");
+    bench.from("yard/input/ask", "on");
+    bench.run_for("31s");
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "on:931:1:0 off off off");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("pump"));
+    bench.from("yard/input/ask", "off");
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
+    bench.crash(text, "5s", true, true);
+    bench.relays_taken("yard", taken, "on:937:1:0 off off off");
+    assert!(bench.ordered("yard").starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("pump"));
+}
+
+/// Nothing ends what a board without a lease does, whether it was ever heard or not.
+#[test]
+fn a_board_without_a_lease_that_is_not_heard_may_be_doing_anything() {
+    let text = r#"
+[board.yard]
+relays = 4
+[board.shed]
+relays = 4
+lease = "none"
+[load.rail]
+relay = "yard/1"
+kind = "resistive"
+power = "1500 W"
+[load.immersion]
+relay = "shed/1"
+kind = "resistive"
+power = "1500 W"
+[circuit.supply]
+loads = ["rail", "immersion"]
+limit = "2 kW"
+"#;
+    let mut bench = Bench::played(text);
+    bench.hold("immersion", "on 8h");
+    bench.run_for("2s");
+    assert!(bench.closed("shed/1"), "{}", bench.why("immersion"));
+    bench.player("shed").loses_reports = true;
+    bench.restart(text, "5m", true, true);
+    bench.hold("rail", "on 8h");
+    bench.run_for("2h");
+    assert!(bench.closed("shed/1") && !bench.closed("yard/1"), "{}", bench.why("rail"));
+    bench.player("shed").loses_reports = false;
+    bench.hold("immersion", "release");
+    bench.run_for("2m");
+    assert!(bench.closed("yard/1"), "{}", bench.why("rail"));
+}
