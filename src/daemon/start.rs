@@ -4,6 +4,7 @@
 use std::fmt;
 use std::path::Path;
 use std::sync::Arc;
+use std::time::Duration;
 
 use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
@@ -32,6 +33,9 @@ use crate::wire::Prefix;
 
 /// The alarm about a memory that was lost.
 pub const MEMORY_ALARM: &str = "memory";
+
+/// So long the disk may take for the numbers of the first orders.
+const RESERVED_WITHIN: Duration = Duration::from_secs(2);
 
 /// What to run.
 pub struct Setup {
@@ -127,7 +131,7 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     let (broker, address) = start_broker(&config)?;
     let clock =
         clock(config.clock, pace, &kept).map_err(|error| other(format!("the system gives no timers: {error}")))?;
-    let (engine, clock) = engine(house, &config, clock, &kept);
+    let (mut engine, clock) = engine(house, &config, clock, &kept);
     let prefix = config.broker.prefix.clone();
     let listening = match &config.page {
         Some(page) => Some(page::Listening::on(page.listen).map_err(|error| other(error.to_string()))?),
@@ -136,7 +140,7 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     let (outbox, inbox) = place::take(&config.broker, address, engine.house()).await?;
     let socket = bind(&config.data)?;
     let (ledger, saves) = Ledger::new();
-    say_what_is_missing(&store, &kept, engine.now().wall);
+    write_first(&mut engine, &store, &kept).await;
     if faults.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
     }
@@ -252,6 +256,16 @@ fn say_what_is_missing(store: &Store, kept: &Kept, now: WallTime) {
     let why = if is_other_boot { GapReason::Machine } else { GapReason::Process };
     // A clock that is wrong must not turn it round.
     store.lacks(Gap { rows: None, from, to: now.max(from), why });
+}
+
+/// What is to be on disk before the first step. Nothing is ordered on a number that a kill could make used again; but a disk
+/// that takes nothing has an alarm of its own, and loads are not to wait for it.
+async fn write_first(engine: &mut Engine, store: &Store, kept: &Kept) {
+    say_what_is_missing(store, kept, engine.now().wall);
+    engine.reserve().into_iter().for_each(|(board, through)| store.reserve(board, through));
+    if tokio::time::timeout(RESERVED_WITHIN, store.settled()).await.is_err() {
+        tracing::warn!("the disk has not taken the numbers of the first orders within {} s", RESERVED_WITHIN.as_secs());
+    }
 }
 
 fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: Option<Faults>) {

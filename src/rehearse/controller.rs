@@ -170,7 +170,11 @@ impl Stage {
         for (board, through) in &controller.store.reserved {
             snapshot.reserve(board, *through);
         }
-        let engine = Engine::restore(house.clone(), settings, clocks, snapshot, same_boot);
+        let mut engine = Engine::restore(house.clone(), settings, clocks, snapshot, same_boot);
+        // As the shell does, which waits for the disk before it tells the engine anything.
+        if weakness != Some(Weakness::ReservationsForgotten) {
+            controller.store.reserved.extend(engine.reserve());
+        }
         let router = Router::new(engine.house(), self.prefix.clone());
         controller.life += 1;
         controller.process = Some(Process {

@@ -1,7 +1,8 @@
 //! Orders: when they go out, what they say and quote, their numbers, and what happens when a load does not obey.
 
-use standfast::engine::Effect;
+use standfast::engine::{Effect, Engine, Event, Settings, Snapshot};
 use standfast::house::State::{Off, On};
+use standfast::units::Span;
 
 use crate::bench::Bench;
 
@@ -122,6 +123,33 @@ fn numbers_are_reserved_before_they_are_used() {
         }
     }
     assert!(reserved < 7000, "{reserved}: not without measure");
+}
+
+/// The shell stores them and waits before it tells the engine anything: a kill right after the first orders leaves no number
+/// that is used again.
+#[test]
+fn what_a_start_may_use_is_reserved_before_its_first_step() {
+    let bench = bench();
+    let stored = bench.engine.snapshot();
+    let start = |stored: Snapshot| {
+        let settings = Settings { settle: Span::from_s(30) };
+        Engine::restore(bench.engine.house().clone(), settings, bench.now, stored, true)
+    };
+    let mut next = start(stored.clone());
+    let reserved = next.reserve();
+    assert_eq!(reserved.iter().map(|(board, _)| board.as_str()).collect::<Vec<_>>(), ["hall", "yard"]);
+    assert_eq!(next.reserve(), [], "once");
+    let mut effects = Vec::new();
+    next.step(bench.now, Event::Woken, &mut effects);
+    assert!(!effects.iter().any(|effect| matches!(effect, Effect::ReserveOrders { .. })), "{effects:?}");
+    // It is killed, having stored nothing but that.
+    let mut stored = stored;
+    reserved.iter().for_each(|(board, through)| stored.reserve(board, *through));
+    let after = start(stored).reserve();
+    assert!(
+        after.iter().zip(&reserved).all(|(after, before)| after.1 > before.1 + 500),
+        "{after:?} after {reserved:?}"
+    );
 }
 
 #[test]
