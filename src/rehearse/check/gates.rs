@@ -60,12 +60,11 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
             let closed = track.closing.map(|closing| closing.at);
             // What a lapse or a reset opened may have been closed once more by orders on their way, and ended unseen.
             let is_unordered = track.opening.is_some_and(|opening| !matches!(opening.mover, Mover::Orders(_)));
-            let ordered = stand.spot.filter(|_| is_unordered).and_then(|spot| {
+            let ordered = stand.spot.and_then(|spot| {
                 let sent = scene.ledger.last_ordered_on(spot)?;
-                // Whether orders that a reset overtook did so shows only once the new boot is heard.
-                let is_untaken = track.closing.is_none_or(|closing| closing.place < sent.place);
-                let reset = scene.ledger.boot_heard(spot.0).filter(|_| is_untaken);
-                Some(reset.map_or(sent.at, |reset| reset.max(sent.at)))
+                // Whether orders that a reset overtook did so shows only once the new boot is heard, and when never.
+                let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset > sent.at);
+                reset.or_else(|| is_unordered.then_some(sent.at))
             });
             // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.
             let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;

@@ -185,7 +185,10 @@ impl Ledger {
     ) {
         if let Some((_, place)) = self.beat(board, orders.boot, orders.beat) {
             let heard = self.heard.entry(board).or_default();
-            heard.strange = false;
+            if std::mem::take(&mut heard.strange) {
+                // Until now it was taken for the board that is gone.
+                heard.boot = Some((orders.boot, seen.at));
+            }
             // Which of the reports that came out of turn the controller goes by shows in the beat that it quotes.
             if let Some(states) = heard.said.get(&(orders.boot, orders.beat)).filter(|_| place != heard.latest) {
                 heard.states.clone_from(states);

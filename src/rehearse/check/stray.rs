@@ -46,6 +46,10 @@ impl Checker for Strays {
             }
             What::Read { sensor, value } => {
                 let read = self.read.entry(sensor.clone()).or_default();
+                // A sensor that fell silent begins anew, and the first of so few readings stand for the median.
+                if read.last().is_some_and(|(_, last)| is_stale(scene, sensor, seen.at.since(*last))) {
+                    read.clear();
+                }
                 read.push((*value, seen.at));
                 if read.len() > KEPT + EARLIER {
                     read.remove(0);
@@ -88,7 +92,7 @@ impl Strays {
     fn judge(&self, load: &str, at: BootTime, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         let house = scene.stage.house();
         let Some(id) = house.load_named(load) else { return Ok(()) };
-        let Some(threshold) = plain(house, id) else { return Ok(()) };
+        let Some(threshold) = plain(house, id).filter(|threshold| threshold.minus.is_none()) else { return Ok(()) };
         let sensor = house.sensor(threshold.sensor);
         let Some(read) = self.read.get(&sensor.name).filter(|read| read.last().is_some_and(|(_, came)| *came == at))
         else {
@@ -127,6 +131,11 @@ impl Strays {
         }
         Ok(())
     }
+}
+
+fn is_stale(scene: &Scene<'_>, sensor: &str, age: Span) -> bool {
+    let house = scene.stage.house();
+    house.sensor_named(sensor).is_some_and(|sensor| age >= house.sensor(sensor).stale_after)
 }
 
 fn is_within_range(scene: &Scene<'_>, sensor: &str, value: f64) -> bool {
