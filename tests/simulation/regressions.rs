@@ -202,3 +202,21 @@ fn a_reload_keeps_the_alarm_about_a_second_board_no_longer() {
 fn a_lease_renewed_since_the_memory_was_stored_is_counted() {
     check(40_000_400);
 }
+
+/// I11: a board without a lease that was not heard since the start was taken to be off.
+#[test]
+fn a_board_without_a_lease_is_not_off_because_nobody_hears_it() {
+    check(70_000_768);
+}
+
+/// I6: a daemon was killed before a slow disk had its reservation, and the next one used the same numbers.
+#[test]
+fn numbers_are_on_disk_before_they_are_used() {
+    check(70_001_042);
+}
+
+/// I2: a daemon was killed after its orders went out, and the next one did not know of them.
+#[test]
+fn orders_under_way_outlive_the_daemon() {
+    check(70_001_408);
+}
