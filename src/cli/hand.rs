@@ -20,6 +20,24 @@ pub enum TypedState {
     Closed,
 }
 
+/// An end as an option, for who would rather write it so. Both take every form, and the answer says what was understood.
+#[derive(Debug, clap::Args)]
+pub struct End {
+    /// The same as an option: `2h`, or any other end
+    #[arg(long = "for", value_name = "TERM", conflicts_with_all = ["term", "until"])]
+    lasts: Option<String>,
+    /// The same as an option: `22:30`, `sunset+30m`, or any other end
+    #[arg(long, value_name = "TERM", conflicts_with = "term")]
+    until: Option<String>,
+}
+
+impl End {
+    /// The end that was said, in words or as an option.
+    fn said(self, words: &[String]) -> Option<String> {
+        (!words.is_empty()).then(|| words.join(" ")).or(self.lasts).or(self.until)
+    }
+}
+
 /// Options of `standfast hold`.
 #[derive(Debug, clap::Args)]
 pub struct HoldArgs {
@@ -29,12 +47,8 @@ pub struct HoldArgs {
     state: TypedState,
     /// How long: `2h`, `until 22:30`, `until sunset+30m`, `next change` [default: the load's hold_for]
     term: Vec<String>,
-    /// The same as an option: `2h`, or any other end
-    #[arg(long = "for", value_name = "TERM", conflicts_with_all = ["term", "until"])]
-    lasts: Option<String>,
-    /// The same as an option: `22:30`, `sunset+30m`, or any other end
-    #[arg(long, value_name = "TERM", conflicts_with = "term")]
-    until: Option<String>,
+    #[command(flatten)]
+    end: End,
     #[command(flatten)]
     asking: Asking,
 }
@@ -52,7 +66,8 @@ pub struct LoadArgs {
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "A withdrawn load is ordered off until somebody restores it. That is not isolation: it does not make \
-                        the load safe to work on. Isolate it, lock it off and prove it dead as your rules say."
+                        the load safe to work on. Isolate it, lock it off and prove it dead as your rules say. One that is \
+                        withdrawn already stays so, and the reason is written anew."
 )]
 pub struct WithdrawArgs {
     /// The load's name
@@ -93,6 +108,8 @@ pub struct SelectArgs {
     /// How long: `3d`, `until 22:30`, `until sunset+30m` [default: until it is turned again]
     term: Vec<String>,
     #[command(flatten)]
+    end: End,
+    #[command(flatten)]
     asking: Asking,
 }
 
@@ -107,18 +124,20 @@ pub struct SetArgs {
     /// How long: `2h`, `until 22:30`, `until sunset+30m` [default: until its value in the file changes]
     term: Vec<String>,
     #[command(flatten)]
+    end: End,
+    #[command(flatten)]
     asking: Asking,
 }
 
 /// Turns a selector.
 pub fn select(args: SelectArgs) -> Answer {
-    let term = (!args.term.is_empty()).then(|| args.term.join(" "));
+    let term = args.end.said(&args.term);
     ask_and_print(&args.asking, &Request::Select { selector: args.selector, position: args.position, term })
 }
 
 /// Sets a setpoint.
 pub fn set(args: SetArgs) -> Answer {
-    let term = (!args.term.is_empty()).then(|| args.term.join(" "));
+    let term = args.end.said(&args.term);
     ask_and_print(&args.asking, &Request::Set { setpoint: args.setpoint, value: args.value, term })
 }
 
@@ -130,9 +149,7 @@ pub fn hold(args: HoldArgs) -> Answer {
         TypedState::Open => "open",
         TypedState::Closed => "closed",
     };
-    let said = (!args.term.is_empty()).then(|| args.term.join(" "));
-    // Both options take every form, and the answer says what was understood.
-    let term = said.or(args.lasts).or(args.until);
+    let term = args.end.said(&args.term);
     ask_and_print(&args.asking, &Request::Hold { load: args.load, state: state.to_owned(), term })
 }
 

@@ -165,3 +165,27 @@ fn a_changed_value_in_the_file_ends_what_was_set_and_says_so() {
     let said = "setpoint sunroom is back at 27: the house's file says something else";
     daemon.expect_line(|line| line.contains(said), TEN_SECONDS);
 }
+
+#[test]
+fn an_end_is_an_option_too() {
+    let broker = Broker::start();
+    let home = home(broker.port());
+    let _daemon = home.run();
+    let _board = home.live_board();
+    for (arguments, words) in [
+        (&["select", "house", "away", "--until", "22:30"][..], "selector house is away until 22:30 to"),
+        (&["select", "house", "away", "--for", "3d"], "selector house is away until "),
+        (&["set", "sunroom", "24", "--for", "22:30"], "setpoint sunroom is 24 until 22:30 to"),
+        (&["set", "sunroom", "23", "--until", "2h"], "setpoint sunroom is 23 until "),
+    ] {
+        let answer = home.ask(arguments);
+        assert!(answer.code == 0 && answer.out.starts_with(words), "{arguments:?}: {answer:?}");
+    }
+    let dated = home.ask(&["select", "house", "away", "--until", "2026-12-24"]);
+    assert!(dated.code == 1 && dated.err.contains("write how many days and hours from now"), "{dated:?}");
+    // Said twice it is no end.
+    for twice in [&["3d", "--for", "2d"][..], &["3d", "--until", "22:30"], &["--for", "2d", "--until", "22:30"]] {
+        let answer = home.ask(&[&["select", "house", "away"], twice].concat());
+        assert!(answer.code == 2 && answer.err.contains("cannot be used with"), "{twice:?}: {answer:?}");
+    }
+}

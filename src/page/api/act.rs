@@ -103,7 +103,8 @@ pub struct Withdrawal {
 
 /// Take a load out of service
 ///
-/// It is ordered off until somebody restores it. That is not isolation: it does not make the load safe to work on.
+/// It is ordered off until somebody restores it. That is not isolation: it does not make the load safe to work on. One that
+/// is out of service already stays so, and the reason is written anew.
 #[utoipa::path(
     post, path = "/api/loads/{load}/withdraw", tag = "by hand",
     params(("load" = String, Path, description = "Its name", example = "lamp")), request_body = Withdrawal,
