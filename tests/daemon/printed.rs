@@ -100,12 +100,27 @@ fn on_a_terminal_no_line_is_longer_than_eighty_columns_or_the_terminal_whatever_
     assert!(status.lines().any(|line| line.starts_with(&format!("{LONG}: on since "))), "{status}");
 }
 
-/// Whether what a command prints is coloured, on a terminal or into a pipe, by its environment.
-fn is_coloured(environment: &str, command: &str, at_terminal: bool, last: &str) -> bool {
+/// Where what a command prints goes.
+#[derive(Clone, Copy, Debug)]
+enum Into {
+    /// Both outputs to a terminal.
+    Terminal,
+    /// Standard output alone into a pipe.
+    Pipe,
+    /// Standard error alone into a pipe.
+    ErrorPipe,
+}
+
+/// Whether what a command prints is coloured, by its environment.
+fn is_coloured(environment: &str, command: &str, into: Into, last: &str) -> bool {
     let unset = "-u NO_COLOR -u CLICOLOR -u CLICOLOR_FORCE";
     let line = format!("env {unset} {environment} {} {command}", env!("CARGO_BIN_EXE_standfast"));
-    // `cat` makes a pipe of a terminal.
-    let line = if at_terminal { line } else { format!("sh -c '{line} 2>&1 | cat'") };
+    // What comes out of `cat` is on the terminal again.
+    let line = match into {
+        Into::Terminal => line,
+        Into::Pipe => format!("sh -c '{line} | cat'"),
+        Into::ErrorPipe => format!("sh -c '{line} 2>&1 >/dev/tty | cat'"),
+    };
     let mut shown = Process::start_at_terminal(command, &line);
     shown.expect_line(|line| line.contains(last), TEN_SECONDS);
     if command.starts_with("run") {
@@ -126,21 +141,21 @@ fn colour_is_on_a_terminal_only_and_never_where_it_is_not_wanted() {
     let folder = Folder::new();
     folder.write("house/house.toml", &HOUSE.replace("\"motor\"", "\"moter\""));
     let config = |home: &Home| home.folder.path("standfast.toml").display().to_string();
-    for (command, last) in [
-        (format!("check {}", folder.path("house").display()), "1 error"),
-        (format!("log --config {}", config(&home)), "fan on"),
-        (format!("history --config {}", config(&home)), "fan"),
-        ("hodl".to_owned(), "--help"),
-        (format!("run --config {}", config(&other)), "connected to the broker"),
+    for (command, last, pipe) in [
+        (format!("check {}", folder.path("house").display()), "1 error", Into::Pipe),
+        (format!("log --config {}", config(&home)), "fan on", Into::Pipe),
+        (format!("history --config {}", config(&home)), "fan", Into::Pipe),
+        ("hodl".to_owned(), "--help", Into::ErrorPipe),
+        (format!("run --config {}", config(&other)), "connected to the broker", Into::ErrorPipe),
     ] {
-        let check = |environment: &str, at_terminal: bool, expected: bool| {
-            let coloured = is_coloured(environment, &command, at_terminal, last);
-            assert_eq!(coloured, expected, "{command} with {environment:?}, at a terminal: {at_terminal}");
+        let check = |environment: &str, into: Into, expected: bool| {
+            let coloured = is_coloured(environment, &command, into, last);
+            assert_eq!(coloured, expected, "{command} with {environment:?}, {into:?}");
         };
-        check("TERM=xterm", true, true);
-        check("TERM=xterm NO_COLOR=", true, true);
-        check("TERM=xterm NO_COLOR=1", true, false);
-        check("TERM=dumb", true, false);
-        check("TERM=xterm", false, false);
+        check("TERM=xterm", Into::Terminal, true);
+        check("TERM=xterm NO_COLOR=", Into::Terminal, true);
+        check("TERM=xterm NO_COLOR=1", Into::Terminal, false);
+        check("TERM=dumb", Into::Terminal, false);
+        check("TERM=xterm", pipe, false);
     }
 }
