@@ -38,7 +38,7 @@ pub fn demo() -> (Standfast, String) {
     let ports = [page, broker].map(|port| port.to_string());
     let arguments = ["demo", "--speed", "120", "--for", "300s", "--page-port", &ports[0], "--broker-port", &ports[1]];
     let mut demo = Standfast::start(&arguments);
-    // Whichever comes first; cellar, hall, socket and yard are all.
+    // Whichever comes first; cellar, hall, socket and yard are all that can be heard.
     for _ in 0..4 {
         demo.expect_line(|line| line.contains("board ") && line.ends_with(" is heard"), TEN_SECONDS * 3);
     }
