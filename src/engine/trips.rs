@@ -110,6 +110,11 @@ impl Engine {
         self.unsaid.extend(latched.map(|(rule, _)| JournalEntry::TripLetGo { rule: rule.clone(), load: None }));
     }
 
+    /// Whether an alarm is that of a safety trip: no other kind begins so.
+    pub fn is_trip_alarm(id: &str) -> bool {
+        id.starts_with("trip-")
+    }
+
     fn trip_alarm(&self, rule: RuleId) -> String {
         format!("trip-{}", self.house.rule(rule).name)
     }

@@ -145,26 +145,35 @@ fn an_alarm_is_on_top_until_it_is_acknowledged() {
 
 #[test]
 fn of_many_alarms_three_are_open_and_the_others_a_key_away() {
-    let scene = Scene::open("");
+    let mut scene = Scene::open("");
     let board = |number: u32| {
-        let lost = "lease = \"5s\"";
-        format!("[board.b{number}]\nrelays = 1\n{lost}\n[input.i{number}]\nat = \"b{number}/x\"\ntoggles = \"lamp\"\n")
+        let input = format!("[input.i{number}]\nat = \"b{number}/x\"\ntoggles = \"lamp\"\n");
+        format!("[board.b{number}]\nrelays = 1\nlease = \"5s\"\n{input}")
     };
-    scene.home.folder.write("rules/more.toml", &(1..=5).map(board).collect::<String>());
+    let trip = "[rule.far-too-hot]\nload = \"lamp\"\ndemand = \"off\"\npriority = 2\nreset = \"manual\"\n\
+                while = { sensor = \"sunroom-air\", cut_in = \">= 50\", cut_out = \"<= 45\" }\n";
+    scene.home.folder.write("rules/more.toml", trip);
     assert_eq!(scene.home.ask(&["apply"]).code, 0);
+    scene.home.say("from/yard/reading/t1", "55");
+    scene.board.expect([true, false]);
     let browser = Browser::start(360);
     browser.go(&scene.at("/"));
-    browser.expect("#alarms h2", "5 alarms, 5 not acknowledged");
+    browser.expect("#alarms h2", "1 alarm, 1 not acknowledged");
+    // Boards that are never heard, later than the trip.
+    scene.home.folder.write("rules/more.toml", &(1..=5).map(board).chain([trip.to_owned()]).collect::<String>());
+    assert_eq!(scene.home.ask(&["apply"]).code, 0);
+    browser.expect("#alarms h2", "6 alarms, 6 not acknowledged");
+    browser.expect("#alarms li", "safety trip \"far-too-hot\" has tripped");
     let shown = "return [...document.querySelectorAll('#alarms li')].filter((one) => one.checkVisibility()).length";
     assert_eq!(browser.script(shown), 3);
-    browser.expect("#more-alarms summary", "2 more alarms, 2 not acknowledged");
+    browser.expect("#more-alarms summary", "3 more alarms, 3 not acknowledged");
     browser.script("document.querySelector('#more-alarms summary').focus()");
     browser.press("\u{e007}");
-    assert_eq!(browser.script(shown), 5);
+    assert_eq!(browser.script(shown), 6);
     // What is new shows all the same, with the fold open and the focus where it was.
     assert_eq!(scene.home.ask(&["acknowledge", "board-b1"]).code, 0);
-    browser.expect("#alarms h2", "5 alarms, 4 not acknowledged");
-    assert_eq!(browser.script(shown), 5);
+    browser.expect("#alarms h2", "6 alarms, 5 not acknowledged");
+    assert_eq!(browser.script(shown), 6);
     assert_eq!(browser.script("return document.activeElement.parentElement.id"), "more-alarms");
 }
 

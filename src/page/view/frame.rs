@@ -6,7 +6,7 @@ use maud::{DOCTYPE, Markup, html};
 use super::gather::Shown;
 use super::notice::Notice;
 use super::symbol::{Lamp, lamp};
-use crate::engine::Alarm;
+use crate::engine::{Alarm, Engine};
 
 /// The pages in the order of the ways to them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -153,10 +153,12 @@ fn state(shown: &Shown) -> Markup {
 /// So many alarms are open to see; the others are folded, so that what the page is for is not pushed out of sight.
 const OPEN_ALARMS: usize = 3;
 
-/// The alarms that stand, those first that nobody has seen.
+/// The alarms that stand: those first that nobody has seen, of these what a safety trip has stopped, then the latest.
 fn alarms(shown: &Shown, here: Place) -> Markup {
     let mut alarms: Vec<(&String, &Alarm)> = shown.engine.alarms().iter().collect();
-    alarms.sort_by_key(|(id, alarm)| (alarm.acknowledged, std::cmp::Reverse(alarm.raised), id.as_str()));
+    alarms.sort_by_key(|(id, alarm)| {
+        (alarm.acknowledged, !Engine::is_trip_alarm(id), std::cmp::Reverse(alarm.raised), id.as_str())
+    });
     let (first, more) = alarms.split_at(alarms.len().min(OPEN_ALARMS));
     let list = |alarms: &[(&String, &Alarm)]| {
         html! { ul { @for (id, alarm) in alarms { li { (one_alarm(shown, id, alarm, here)) } } } }
