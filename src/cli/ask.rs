@@ -1,6 +1,6 @@
 //! The other end of the command socket: finds it, asks, prints the answer. It never decides anything.
 
-use std::io::{BufRead, BufReader, IsTerminal, Read, Write};
+use std::io::{BufRead, BufReader, ErrorKind, IsTerminal, Read, Write};
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -36,9 +36,7 @@ impl Reach {
     /// When there is no daemon, or it does not answer.
     pub fn ask(&self, request: &Request) -> anyhow::Result<Response> {
         let path = self.socket()?;
-        let stream = UnixStream::connect(&path).with_context(|| {
-            format!("no standfast answers at {}; is `standfast run` running, and are you in its group?", path.display())
-        })?;
+        let stream = UnixStream::connect(&path).map_err(|error| unanswered(&path, &error))?;
         converse(stream, request).with_context(|| format!("talking to the standfast at {}", path.display()))
     }
 
@@ -57,6 +55,21 @@ impl Reach {
         let beside = config::data_folder(&file, &Surroundings::of_process())?.join(SOCKET);
         let service = Path::new(SERVICE_STATE).join(SOCKET);
         Ok(if !beside.exists() && service.exists() { service } else { beside })
+    }
+}
+
+/// Why nobody answers, and what to do.
+fn unanswered(path: &Path, error: &std::io::Error) -> anyhow::Error {
+    let path = path.display();
+    match error.kind() {
+        ErrorKind::NotFound | ErrorKind::ConnectionRefused => anyhow::anyhow!(
+            "no standfast answers at {path}: none runs on that data folder. `standfast run` starts one; one that runs elsewhere \
+             is named with --config or --data"
+        ),
+        ErrorKind::PermissionDenied => anyhow::anyhow!(
+            "no standfast answers at {path}: you may not ask it. Whoever is in the group of its user may, or ask as that user"
+        ),
+        _ => anyhow::anyhow!("no standfast answers at {path}: {error}; is `standfast run` running?"),
     }
 }
 

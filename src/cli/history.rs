@@ -84,7 +84,7 @@ pub fn run(args: Args) -> Answer {
             csv::record(&mut out, &row.iter().map(String::as_str).collect::<Vec<_>>())?;
         }
     } else {
-        let text = |name: &str| data[name].as_str().unwrap_or_default();
+        let text = |name: &str| table::moment(data[name].as_str().unwrap_or_default());
         let width = table::width();
         write!(out, "{}", table::wrapped(&format!("from {} to {}", text("since"), text("until")), width))?;
         write!(out, "{}", table::table(heading, &rows, width, table::may_colour()))?;

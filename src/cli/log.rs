@@ -61,13 +61,34 @@ pub fn run(args: Args) -> Answer {
         let lines = rows.iter().map(|row| {
             // A clock that nobody trusts may be wrong by years.
             let doubt = if row["trusted"] == true { "" } else { "?" };
-            let at = field(row, "at");
-            let at = at.get(..19).unwrap_or(&at).replace('T', " ");
-            vec![format!("{at}{doubt}"), field(row, "text")]
+            vec![format!("{}{doubt}", table::moment(&field(row, "at"))), field(row, "text")]
         });
         let (lines, width) = (lines.collect::<Vec<_>>(), table::width());
         write!(out, "{}", table::table(&["when", "what and why"], &lines, width, table::may_colour()))?;
+        if let Some(note) = note(rows) {
+            write!(out, "\n{}", table::wrapped(note, width))?;
+        }
     }
     out.flush()?;
     Ok(Outcome::Yes)
+}
+
+/// What the mark behind a time says, where there is one.
+fn note(rows: &[serde_json::Value]) -> Option<&'static str> {
+    let is_doubted = rows.iter().any(|row| row["trusted"] != true);
+    is_doubted.then_some("? the clock was not trusted then, so the time may be wrong")
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    #[test]
+    fn a_mark_is_explained_and_only_where_there_is_one() {
+        let (known, doubted) = (json!({ "trusted": true }), json!({ "trusted": false }));
+        assert_eq!(note(&[known.clone(), known.clone()]), None);
+        assert!(note(&[known, doubted]).is_some_and(|note| note.starts_with("? the clock was not trusted")));
+    }
 }

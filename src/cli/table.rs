@@ -10,6 +10,11 @@ pub const WIDTH: usize = 80;
 /// No terminal is taken to be narrower, in characters: there words would be cut to pieces.
 const NARROWEST: usize = 24;
 
+/// The moment of an answer, `2026-11-26T14:02:07+00:00`, as people read it on the clock of the house: `2026-11-26 14:02:07`.
+pub fn moment(at: &str) -> String {
+    at.get(..19).unwrap_or(at).replace('T', " ")
+}
+
 /// Whether standard output may be coloured.
 pub fn may_colour() -> bool {
     log::may_colour(&std::io::stdout())

@@ -52,9 +52,13 @@ impl Changes {
 
     /// Takes a version that was read, or says why not.
     pub fn take(&mut self, keeper: &mut Keeper, version: Version, origin: Origin) {
+        let before = keeper.revision().to_owned();
         let response = self.decide(keeper, version, matches!(origin, Origin::Person(_)));
         if let Origin::Person(answer) = origin {
-            tracing::info!("apply: {}", response.text);
+            // That another runs now has a row of its own.
+            if keeper.revision() == before {
+                tracing::info!("apply: {}", response.text);
+            }
             // Whoever asked may have left, or was a signal.
             let _ = answer.map(|answer| answer.send(response));
         }
@@ -133,7 +137,6 @@ impl Changes {
             Some(adapt) => adapt(house),
             None => house,
         };
-        tracing::info!("house {revision} runs now");
         keeper.reload(house, revision.clone());
         keeper.store().accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
         self.running = files;

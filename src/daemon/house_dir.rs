@@ -78,6 +78,13 @@ pub enum HouseDirError {
 impl fmt::Display for HouseDirError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            HouseDirError::Directory(path, error) if error.kind() == std::io::ErrorKind::NotFound => {
+                let path = path.display();
+                write!(
+                    f,
+                    "cannot read the house in {path}: there is no such folder; `standfast new` writes a small house"
+                )
+            }
             HouseDirError::Directory(path, error) => write!(f, "cannot read the house in {}: {error}", path.display()),
             HouseDirError::NoWorkTree(path) => write!(
                 f,

@@ -49,6 +49,10 @@ pub fn set(house: &House, name: &str, value: &str, said: Option<String>) -> Resu
     let bare = value.strip_suffix(unit.as_str()).map_or(value, str::trim_end);
     let number = bare.parse().ok().and_then(Finite::new);
     let value = number.ok_or_else(|| {
+        let pointed = bare.replacen(',', ".", 1);
+        if pointed != bare && pointed.parse::<f64>().is_ok_and(f64::is_finite) {
+            return Refusal::malformed(format!("\"{value}\" has a comma; write it with a point: {pointed}"));
+        }
         Refusal::malformed(format!(
             "\"{value}\" is no number; write for example {example}, or {RELEASE} for the file's value"
         ))

@@ -28,7 +28,7 @@ pub struct SeenOne {
     /// What.
     #[serde(flatten)]
     pub said: Said,
-    /// The sections of the house that it belongs to, `input.remote-red`.
+    /// The sections of the house that it belongs to, `input "remote-red"`.
     pub named: Vec<String>,
     /// Whether the house has no board of that name.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
@@ -234,7 +234,7 @@ fn names(house: &House, board: &str, name: &str, said: &Said) -> Vec<String> {
     if let Said::Reading { .. } = said {
         let draws = |source: &Source| matches!(source, Source::Board { board: from, reading } if house.board(*from).name == board && reading == name);
         let sensors = house.sensors.iter().filter(|sensor| draws(&sensor.source));
-        return sensors.map(|sensor| format!("sensor.{}", sensor.name)).collect();
+        return sensors.map(|sensor| format!("sensor {:?}", sensor.name)).collect();
     }
     let inputs = house.inputs.iter().filter(|input| {
         let port = &house.ports[input.port.index()];
@@ -244,7 +244,7 @@ fn names(house: &House, board: &str, name: &str, said: &Said) -> Vec<String> {
         };
         house.board(port.board).name == board && port.name == name && is_code
     });
-    inputs.map(|input| format!("input.{}", input.name)).collect()
+    inputs.map(|input| format!("input {:?}", input.name)).collect()
 }
 
 #[cfg(test)]
@@ -309,8 +309,8 @@ mod tests {
 
     #[test]
     fn what_nobody_names_is_a_section_to_paste() {
-        let named = SeenOne { named: vec!["input.remote-red".to_owned()], ..one("hall/ir", code("20DF40BF")) };
-        check(&named, "# 00:00:00Z hall/ir: code 20DF40BF  (input.remote-red)\n");
+        let named = SeenOne { named: vec!["input \"remote-red\"".to_owned()], ..one("hall/ir", code("20DF40BF")) };
+        check(&named, "# 00:00:00Z hall/ir: code 20DF40BF  (input \"remote-red\")\n");
         check(
             &one("hall/ir", code("20DF40BF")),
             "# 00:00:00Z hall/ir: code 20DF40BF\n[input.hall-ir-20df40bf]\nat = \"hall/ir\"\ncode = \"20DF40BF\"\n# toggles = \"which load\"\n\n",

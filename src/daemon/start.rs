@@ -273,7 +273,8 @@ fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: 
     kept.notices.iter().for_each(|notice| tracing::error!("{notice}"));
     if !keeper.engine().now().trusted {
         tracing::warn!(
-            "the wall clock is not trusted yet, so rules that ask it are unknown; see `clock` in standfast.toml"
+            "the wall clock is not trusted yet, so rules that ask it are unknown; where nothing synchronises it, write \
+             clock = \"rtc\" in standfast.toml"
         );
     }
     // One of before stands until somebody has seen it.

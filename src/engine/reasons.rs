@@ -214,7 +214,7 @@ impl RuleView {
     /// What the rule says now: "demands on", "gives way; would demand on".
     pub fn speaks(&self, words: Words) -> String {
         let speaks = match (self.demands, self.rule.latched) {
-            (true, true) => "demands, latched",
+            (true, true) => "has tripped and demands",
             (true, false) => "demands",
             (false, _) => "gives way; would demand",
         };

@@ -30,7 +30,7 @@ pub enum Term {
 }
 
 impl Term {
-    /// Parses `2h`, `1h30m`, `22:30`, `until 22:30`, `sunset+30m`, `until sunset`, `next change`, `until next change`.
+    /// Parses `2h`, `for 2h`, `1h30m`, `22:30`, `until 22:30`, `sunset+30m`, `until sunset`, `next change`, `until next change`.
     ///
     /// # Errors
     /// Anything else, and a duration of no length; the error says what to write.
@@ -49,6 +49,21 @@ impl Term {
         }
         if rest.split_whitespace().eq(["next", "change"]) {
             return Ok(Term::NextChange);
+        }
+        if rest.split_whitespace().next() == Some("next") {
+            let shown: String = rest.chars().take(40).collect();
+            return Err(ScheduleError::new(format!("\"{shown}\" is no end"), "did you mean \"next change\"?"));
+        }
+        if let Some(lasts) =
+            rest.strip_prefix("for").filter(|lasts| !is_until && lasts.starts_with(char::is_whitespace))
+        {
+            return match Term::parse(lasts)? {
+                Term::For(span) => Ok(Term::For(span)),
+                end => Err(ScheduleError::new(
+                    format!("\"{end}\" is no duration"),
+                    format!("leave out \"for\": write \"{end}\""),
+                )),
+            };
         }
         if rest.contains(':') || rest.starts_with(|c: char| c.is_ascii_alphabetic()) {
             return match WindowEnd::parse(rest) {
@@ -137,6 +152,8 @@ mod tests {
     fn every_form() {
         check("2h", Ok("2h"));
         check(" 1h30m ", Ok("1h30m"));
+        check("for 2h", Ok("2h"));
+        check("for  1h30m", Ok("1h30m"));
         check("22:30", Ok("until 22:30"));
         check("until 22:30", Ok("until 22:30"));
         check("until  07:05:30", Ok("until 07:05:30"));
@@ -154,6 +171,11 @@ mod tests {
         check("soon", Err("\"next change\""));
         check("untilsunset", Err("\"next change\""));
         check("next  monday", Err("\"next change\""));
+        check("next chnge", Err("did you mean \"next change\"?"));
+        check("for 22:30", Err("leave out \"for\": write \"until 22:30\""));
+        check("for", Err("\"next change\""));
+        check("for for for 0s", Err("holds nothing"));
+        check("until for 2h", Err("\"next change\""));
         check("until 2h", Err("write \"2h\""));
         check("0s", Err("holds nothing"));
         check("2", Err("\"2h\" for hours"));

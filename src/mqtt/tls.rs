@@ -33,7 +33,9 @@ pub enum TlsError {
 impl fmt::Display for TlsError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            TlsError::CaFile(path, why) => write!(f, "[broker] ca_file: {}: {why}", path.display()),
+            TlsError::CaFile(path, why) => {
+                write!(f, "[broker] ca_file: {}: {}", path.display(), why.trim_start_matches("I/O error: "))
+            }
             TlsError::NoSystemCertificates(why) => {
                 write!(f, "this machine has no certificates to trust{why}; name one with [broker] ca_file")
             }

@@ -61,7 +61,10 @@ fn add<'t>(context: &mut Context<'t>, section: &Section, items: &mut BTreeMap<&'
     let diagnostic = context
         .error("defined-twice", item.name_spot, format!("{what} is defined twice"), "the second time")
         .also(context.file(first.name_spot), first.name_spot.range(), "the first time")
-        .help("keep one of them, or give one another name");
+        .help(match section.named {
+            Some(_) => "keep one of them, or give one another name",
+            None => "a house has one: write all of it in one place",
+        });
     context.push(diagnostic);
 }
 

@@ -183,7 +183,7 @@ impl Form {
             Form::WindowEnd => "a clock time or an event of the sun in quotes",
             Form::Clock => "a clock time in quotes",
             Form::Number => "a number",
-            Form::Alarm => "the name of an alarm in quotes, or \"any\"",
+            Form::Alarm => "the name of an alarm in quotes",
             Form::Elevation => "a comparison of degrees in quotes",
             Form::Days => "weekdays in quotes",
             Form::Dates => "a part of the year in quotes",

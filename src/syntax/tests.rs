@@ -328,3 +328,25 @@ fn a_text_cut_anywhere_is_answered() {
         let _ = read(&files(&[SITE, &ROOMS[..cut]]), zones());
     }
 }
+
+/// The helps of what is wrong with a text added to a house that is right.
+fn helps(text: &str) -> String {
+    let (_, diagnostics) = read(&files(&[SITE, ROOMS, text]), zones());
+    diagnostics.into_iter().map(|diagnostic| diagnostic.help).collect::<Vec<_>>().join("; ")
+}
+
+#[test]
+fn what_there_is_one_of_is_not_to_be_given_another_name() {
+    let site = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\n";
+    assert_eq!(helps(site), "a house has one: write all of it in one place");
+    assert!(helps(&format!("{site}{site}")).starts_with("write all of it below one of them"));
+    assert!(helps("[load.x]\n[load.x]\n").contains("give one another name"));
+}
+
+#[test]
+fn an_end_contact_by_another_word_is_found() {
+    for (word, key) in [("open_at", "open_end"), ("closed_at", "close_end")] {
+        let text = format!("[actuator.x]\nopen = \"yard/7\"\nclose = \"yard/8\"\ntravel = \"18s\"\n{word} = \"y\"\n");
+        assert!(helps(&text).contains(&format!("did you mean `{key}`?")), "{}", helps(&text));
+    }
+}

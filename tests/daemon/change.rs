@@ -157,10 +157,16 @@ fn on_command_only_a_command_or_a_hang_up_takes_a_change() {
     home.save_with(THRESHOLD, LOWER);
     assert_eq!(board.report(), OFF);
     assert!(home.ask(&["apply"]).out.contains("runs now"));
+    says(&mut daemon, "runs now");
     board.expect(ON);
     home.folder.write("rules/house.toml", HOUSE);
     daemon.signal(rustix::process::Signal::HUP);
-    says(&mut daemon, "apply: house");
+    says(&mut daemon, "runs now");
+    let told = daemon.transcript().lines().filter(|line| line.contains("runs now")).count();
+    assert_eq!(told, 2, "each once: {}", daemon.transcript());
+    // One that changes nothing is answered to whoever sent the signal.
+    daemon.signal(rustix::process::Signal::HUP);
+    says(&mut daemon, "runs already");
     home.folder.write("rules/house.toml", "nonsense");
     let answer = home.ask(&["apply"]);
     assert_eq!(answer.code, 1);

@@ -32,6 +32,9 @@ fn what_happened_is_told_with_its_reason_and_counted() {
     let history = home.ask(&["history", "lamp", "--by", "reason", "--json"]).out;
     let history: serde_json::Value = serde_json::from_str(&history).expect("one document");
     assert_eq!(history["rows"][0]["closings"], 1, "{history}");
+    // People read the clock of the house, as in the log.
+    let told = home.ask(&["history"]).out;
+    assert!(told.starts_with("from 20") && told.contains(':') && !told.contains('T') && !told.contains('+'), "{told}");
     assert!(history["rows"][0]["by"].as_str().is_some_and(|by| by.starts_with("held by a command of")), "{history}");
     let why = home.ask(&["why", "lamp"]);
     assert!(why.code == 0 && why.out.contains("none is set, so it rests"), "{why:?}");
@@ -102,7 +105,7 @@ fn a_remotes_codes_are_learnt_as_toml_to_paste() {
     monitor.expect_line(|line| line == "reading = \"yard/t9\"", TEN_SECONDS);
     // What the house names is a comment.
     home.say("from/yard/reading/t1", "21.5");
-    monitor.expect_line(|line| line.ends_with("yard/t1: 21.5  (sensor.sunroom-air)"), TEN_SECONDS);
+    monitor.expect_line(|line| line.ends_with("yard/t1: 21.5  (sensor \"sunroom-air\")"), TEN_SECONDS);
 }
 
 #[test]

@@ -128,6 +128,8 @@ fn the_command_line_turns_sets_and_releases() {
     refused(&["set", "sunroom", "33"], "33 is outside of the range of setpoint \"sunroom\"; set it from 20 to 32");
     refused(&["set", "sunroom", "-5"], "outside of the range");
     refused(&["set", "sunroom", "warm"], "\"warm\" is no number");
+    refused(&["set", "sunroom", "21,5"], "\"21,5\" has a comma; write it with a point: 21.5");
+    refused(&["set", "sunroom", "1,234,5"], "\"1,234,5\" is no number");
     refused(&["set", "sunrom", "25"], "did you mean \"sunroom\"?");
     refused(&["set", "sunroom", "25", "for", "ever"], "such as \"2h\"");
     refused(&["select", "house", "awya"], "did you mean \"away\"?");

@@ -76,6 +76,8 @@ fn one_latches_at_once_and_stays_when_its_condition_is_false_again() {
     let why = bench.why("heater");
     assert!(why.contains("safety trip too-hot has tripped and waits for a reset by hand: air is 20 °C"), "{why}");
     assert_eq!(bench.explain("heater").slot, Some(2));
+    let told = bench.engine.reasons(bench.load("heater")).text(&bench.engine.house().site.zone, bench.now.wall);
+    assert!(told.contains("slot 2) is false: has tripped and demands off"), "{told}");
 }
 
 #[test]

@@ -237,7 +237,10 @@ fn every_refusal_is_a_problem_that_says_what_to_do() {
     hold("{\"state\":\"open\"}").expect_problem(400, &["on or off"]);
     hold("{\"state\":\"up\"}").expect_problem(400, &["not understood"]);
     hold("{\"state\":\"on\",\"for\":\"2h\"}").expect_problem(400, &["for"]);
-    hold("{").expect_problem(400, &["not understood"]);
+    hold("{").expect_problem(400, &["not understood: EOF"]);
+    hold("{}").expect_problem(400, &["not understood: missing field `state`"]);
+    let form = [("Content-Type", "application/x-www-form-urlencoded")];
+    site.request("POST", "/load/lamp/hand", &form, "x=1").expect_problem(400, &["not understood: missing field `do`"]);
     hold(&format!("{{\"state\":\"on\",\"term\":\"{}\"}}", "2".repeat(65))).expect_problem(400, &["64"]);
     let restore = |body: &str| site.post("/api/loads/lamp/restore", body);
     restore(&format!("{{\"why\":\"{}\"}}", "x".repeat(201))).expect_problem(400, &["why", "200"]);
@@ -247,7 +250,7 @@ fn every_refusal_is_a_problem_that_says_what_to_do() {
         .expect_problem(415, &["JSON"]);
     site.request("POST", "/api/loads/lamp/hold", &[], "{\"state\":\"on\"}").expect_problem(415, &["JSON"]);
     site.get("/api/journal?limit=0").expect_problem(400, &["limit"]);
-    site.get("/api/journal?limit=many").expect_problem(400, &["not understood"]);
+    site.get("/api/journal?limit=many").expect_problem(400, &["not understood: limit: invalid digit"]);
     site.get("/api/journal?since=yesterday").expect_problem(400, &["2026-05-12"]);
     site.get("/api/journal?since=1h&until=2h").expect_problem(400, &["before"]);
     site.get("/api/seen?after=9007199254740992").expect_problem(400, &["after"]);

@@ -52,27 +52,27 @@ fn hours_energy_switchings_and_contact_life_are_counted_from_the_journal() {
         assert_eq!(rows(section), expected, "{id}: {section}");
     };
     // Load, hours, kWh, switched on, share of contact life, life used in all: three hours and three, at 500 W.
-    check("each-load", &[&["fan", "6.00", "3.00", "2", "0.50 %", "0.00 %"], &["lamp", "0.25", "–", "1", "–", "–"]]);
+    check("each-load", &[&["Fan", "6.00", "3.00", "2", "0.50 %", "0.00 %"], &["Lamp", "0.25", "–", "1", "–", "–"]]);
     // The night is cut at 23:00 UTC, which is the site's midnight.
     check(
         "by-day",
         &[
-            &["fan", "2026-05-11", "4.00", "2.00", "2", "0.50 %"],
-            &["fan", "2026-05-12", "2.00", "1.00", "0", "0.00 %"],
-            &["lamp", "2026-05-12", "0.25", "–", "1", "–"],
+            &["Fan", "2026-05-11", "4.00", "2.00", "2", "0.50 %"],
+            &["Fan", "2026-05-12", "2.00", "1.00", "0", "0.00 %"],
+            &["Lamp", "2026-05-12", "0.25", "–", "1", "–"],
         ],
     );
     check(
         "by-reason",
         &[
-            &["fan", "hand at board", "3.00", "1.50", "1", "0.25 %"],
-            &["fan", "resting", "3.00", "1.50", "1", "0.25 %"],
-            &["lamp", "hand at board", "0.25", "–", "1", "–"],
+            &["Fan", "hand at board", "3.00", "1.50", "1", "0.25 %"],
+            &["Fan", "resting", "3.00", "1.50", "1", "0.25 %"],
+            &["Lamp", "hand at board", "0.25", "–", "1", "–"],
         ],
     );
     // Of one load and of one day only that is counted, and so is what began before.
     let one = page(&site, "/history?load=fan&since=2026-05-12&until=2026-05-13", &[]);
-    assert_eq!(rows(&one)[0], ["fan", "2.00", "1.00", "0", "0.00 %", "0.00 %"], "{one}");
-    assert!(element(&one, "main").contains("05-12 02:00:00"), "the journal is by the site's clock: {one}");
+    assert_eq!(rows(&one)[0], ["Fan", "2.00", "1.00", "0", "0.00 %", "0.00 %"], "{one}");
+    assert!(element(&one, "main").contains("12 May 02:00:00"), "the journal is by the site's clock: {one}");
     assert!(!one.contains("/load/lamp\""), "{one}");
 }

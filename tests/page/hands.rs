@@ -110,6 +110,7 @@ fn an_end_is_understood_alike_wherever_it_is_typed() {
     let ways = Ways { home, site };
     for (term, words) in [
         ("2h", "lamp is held on until "),
+        ("for 2h", "lamp is held on until "),
         ("1h30m", "lamp is held on until "),
         ("22:30", "lamp is held on until 22:30 to"),
         ("until 22:30", "lamp is held on until 22:30 to"),

@@ -45,6 +45,7 @@ fn a_loads_page_shows_what_wants_it_otherwise_and_loses() {
     assert_eq!(verdicts, ["decides", "loses", "loses"], "{why}");
     let now = shows(&site, "/load/fan", "now", &["wanted on", "ordered on", "known on", "hand off by the page until"]);
     assert!(now.contains("safe state off"), "{now}");
+    shows(&site, "/load/fan", "did", &["time on in 7 days", "fan held off by the page"]);
     let marks = words(element(&page(&site, "/", &[]), "now-fan"));
     assert!(marks.contains("hand off until") && marks.contains(" wants off and loses"), "{marks}");
     assert!(!marks.contains("rule fan-when-hot wants"), "what wants the same loses nothing: {marks}");
@@ -125,7 +126,12 @@ fn what_was_pressed_is_offered_as_toml_that_the_checker_takes() {
     home.folder.write("rules/pasted.toml", &pasted);
     assert_eq!(home.ask(&["apply"]).code, 0);
     // What was said before is named now, and not offered again.
-    shows(&site, "/inputs", "said", &["yard/b1: press input.yard-b1-2", "code 20DFC03F input.yard-ir-20dfc03f"]);
+    shows(
+        &site,
+        "/inputs",
+        "said",
+        &["yard/b1: press input \"yard-b1-2\"", "code 20DFC03F input \"yard-ir-20dfc03f\""],
+    );
     let left = shows(&site, "/inputs", "paste", &["attic"]);
     assert!(!left.contains("yard-ir") && !left.contains("yard-b1"), "{left}");
 }

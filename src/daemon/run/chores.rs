@@ -39,7 +39,8 @@ impl Turning {
             self.untrusted_since = None;
             self.clear(CLOCK_ALARM);
         } else if now.since(*self.untrusted_since.get_or_insert(now)) >= UNTRUSTED_FOR {
-            let text = "the clock is not trusted, so rules that ask it are unknown; see `clock` in standfast.toml";
+            let text = "the clock is not trusted, so rules that ask it are unknown. Look why the machine does not synchronise it; \
+                        where nothing does, write clock = \"rtc\" in standfast.toml";
             keeper.step(alarm(CLOCK_ALARM, Some(text.to_owned())));
         }
         self.miss_broker(now);

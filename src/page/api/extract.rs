@@ -1,8 +1,8 @@
-//! What is taken out of a request: a JSON body, a query, a name in the path. It never lets a refusal out that is no problem
+//! What is taken out of a request: a JSON body, a form, a query, a name in the path. It never lets a refusal out that is no problem
 //! by RFC 9457.
 
-use axum::extract::rejection::JsonRejection;
-use axum::extract::{FromRequest, FromRequestParts, Json, Path, Query, Request};
+use axum::extract::rejection::{FormRejection, JsonRejection};
+use axum::extract::{Form, FromRequest, FromRequestParts, Json, Path, Query, Request};
 use axum::http::StatusCode;
 use axum::http::request::Parts;
 use serde::de::DeserializeOwned;
@@ -29,13 +29,32 @@ fn refused(rejection: &JsonRejection) -> Problem {
         StatusCode::UNPROCESSABLE_ENTITY => StatusCode::BAD_REQUEST,
         status => status,
     };
-    let text = rejection.body_text();
+    let text = bare(rejection.body_text());
     match status {
         StatusCode::UNSUPPORTED_MEDIA_TYPE => Problem::new(status, "send JSON, with Content-Type: application/json"),
         StatusCode::PAYLOAD_TOO_LARGE => {
             Problem::new(status, format!("a body has at most {} bytes", crate::page::BODY_BYTES))
         }
         _ => Problem::new(status, format!("the body is not understood: {text}")),
+    }
+}
+
+/// A form that was filled in.
+pub struct Filled<T>(pub T);
+
+impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Filled<T> {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, state: &S) -> Result<Filled<T>, Problem> {
+        let filled = Form::from_request(request, state).await;
+        let refused = |rejection: FormRejection| {
+            let text = bare(rejection.body_text());
+            match rejection.status() {
+                StatusCode::UNPROCESSABLE_ENTITY => Problem::bad_request(format!("the form is not understood: {text}")),
+                status => Problem::new(status, format!("the form is not understood: {text}")),
+            }
+        };
+        filled.map(|Form(filled)| Filled(filled)).map_err(refused)
     }
 }
 
@@ -48,7 +67,15 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequestParts<S> for Asked<T> {
     async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Asked<T>, Problem> {
         let refused = |why: String| Problem::bad_request(format!("the query is not understood: {why}"));
         let query = Query::from_request_parts(parts, state).await;
-        query.map(|Query(asked)| Asked(asked)).map_err(|rejection| refused(rejection.body_text()))
+        query.map(|Query(asked)| Asked(asked)).map_err(|rejection| refused(bare(rejection.body_text())))
+    }
+}
+
+/// What is wrong, without what the library calls its own work: "Failed to deserialize query string: …".
+fn bare(text: String) -> String {
+    match text.split_once(": ") {
+        Some((work, wrong)) if work.starts_with("Failed to ") => wrong.to_owned(),
+        _ => text,
     }
 }
 

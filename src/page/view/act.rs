@@ -1,11 +1,12 @@
 //! What a person did in a form, carried to the loop in the words of the command line, and the way back to a page that says
 //! what was understood. It never decides whether something may be done.
 
+use axum::Extension;
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Redirect, Response};
-use axum::{Extension, Form};
 use serde::Deserialize;
 
+use super::super::api::extract::Filled;
 use super::super::{Caller, Problem, State as Server};
 use super::notice::Notices;
 use crate::daemon::protocol::Request;
@@ -96,7 +97,7 @@ async fn state_word(server: &Server, load: &str, state: LoadState) -> Result<Str
 }
 
 /// Hand on, hand off, auto.
-pub async fn hand(ways: Ways, Path(load): Path<String>, Form(hand): Form<Hand>) -> Result<Response, Problem> {
+pub async fn hand(ways: Ways, Path(load): Path<String>, Filled(hand): Filled<Hand>) -> Result<Response, Problem> {
     let state = match hand.r#do.as_str() {
         "on" => Some(LoadState::On),
         "off" => Some(LoadState::Off),
@@ -114,7 +115,7 @@ pub async fn hand(ways: Ways, Path(load): Path<String>, Form(hand): Form<Hand>) 
 }
 
 /// Withdraws a load or restores it.
-pub async fn service(ways: Ways, Path(load): Path<String>, Form(form): Form<Service>) -> Result<Response, Problem> {
+pub async fn service(ways: Ways, Path(load): Path<String>, Filled(form): Filled<Service>) -> Result<Response, Problem> {
     let back = load_page(&load);
     let request = match form.r#do.as_str() {
         "restore" => Request::Restore { load, why: form.why.trim().to_owned() },
@@ -130,19 +131,23 @@ pub async fn reset(ways: Ways, Path(load): Path<String>) -> Result<Response, Pro
 }
 
 /// Acknowledges an alarm.
-pub async fn acknowledge(ways: Ways, Form(seen): Form<Seen>) -> Result<Response, Problem> {
+pub async fn acknowledge(ways: Ways, Filled(seen): Filled<Seen>) -> Result<Response, Problem> {
     let page = ["/sensors", "/settings", "/inputs", "/history", "/house"].into_iter().find(|page| *page == seen.back);
     ask(ways, Request::Acknowledge { alarm: seen.alarm }, page.unwrap_or("/")).await
 }
 
 /// Turns a selector.
-pub async fn select(ways: Ways, Path(selector): Path<String>, Form(form): Form<Position>) -> Result<Response, Problem> {
+pub async fn select(
+    ways: Ways,
+    Path(selector): Path<String>,
+    Filled(form): Filled<Position>,
+) -> Result<Response, Problem> {
     let request = Request::Select { selector, position: form.position, term: term(&form.said) };
     ask(ways, request, "/settings").await
 }
 
 /// Sets a setpoint, or puts it back.
-pub async fn set(ways: Ways, Path(setpoint): Path<String>, Form(form): Form<Value>) -> Result<Response, Problem> {
+pub async fn set(ways: Ways, Path(setpoint): Path<String>, Filled(form): Filled<Value>) -> Result<Response, Problem> {
     let request = match form.r#do.as_str() {
         RELEASE => Request::Set { setpoint, value: RELEASE.to_owned(), term: None },
         // A comma is what many keyboards offer for decimals.

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 use serde_json::Value;
 
 use super::gather::Shown;
+use crate::syntax::capital;
 
 /// What is asked for, as it stands in the address.
 #[derive(Clone, Debug, Default, serde::Deserialize)]
@@ -36,7 +37,7 @@ pub struct Found {
 
 /// The page.
 pub fn main(shown: &Shown, question: &Question, found: &Found) -> Markup {
-    let label = |name: &str| shown.house().load_named(name).map(|id| shown.house().load(id).label.clone());
+    let label = |name: &str| shown.house().load_named(name).map(|id| capital(&shown.house().load(id).label));
     html! {
         form.question method="get" action="/history" {
             div.ends {
@@ -45,7 +46,7 @@ pub fn main(shown: &Shown, question: &Question, found: &Found) -> Markup {
                     select #load name="load" {
                         option value="" { "all" }
                         @for load in &shown.house().loads {
-                            option value=(load.name) selected[load.name == question.load] { (load.label) }
+                            option value=(load.name) selected[load.name == question.load] { (capital(&load.label)) }
                         }
                     }
                 }

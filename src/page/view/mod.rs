@@ -169,9 +169,9 @@ async fn told(ways: &Ways, name: &str, drive: Drive) -> Result<load::Told, Probl
     let mut counts = Vec::new();
     if let Some(week) = history["rows"].get(0) {
         let (hours, times) = match drive {
-            Drive::Actuator(_) => ("driven in 7 days", "runs"),
-            Drive::Rotation(_) => ("hours of its members in 7 days", "switched on"),
-            Drive::Relay(_) => ("hours on in 7 days", "switched on"),
+            Drive::Actuator(_) => ("time driven in 7 days", "runs"),
+            Drive::Rotation(_) => ("time on of its members in 7 days", "switched on"),
+            Drive::Relay(_) => ("time on in 7 days", "switched on"),
         };
         counts.push((hours.to_owned(), history::hours(&week["on_h"])));
         if !week["energy_kwh"].is_null() {
@@ -187,7 +187,10 @@ fn journal_rows(response: &Answer) -> Vec<(String, String)> {
     let rows = response.data.as_ref().and_then(|data| data["rows"].as_array()).map(Vec::as_slice).unwrap_or_default();
     let text = |row: &Value, name: &str| row[name].as_str().unwrap_or_default().to_owned();
     // `2026-11-25T14:02:07+00:00` is for machines; who stands before the page knows the year.
-    let clock = |at: String| at.get(5..19).map_or(at.clone(), |short| short.replace('T', " "));
+    let clock = |at: String| {
+        let read = at.get(..19).and_then(|local| local.parse::<jiff::civil::DateTime>().ok());
+        read.map_or(at, |local| local.strftime("%-d %b %H:%M:%S").to_string())
+    };
     rows.iter().rev().map(|row| (clock(text(row, "at")), text(row, "text"))).collect()
 }
 

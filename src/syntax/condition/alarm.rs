@@ -23,8 +23,8 @@ pub(super) static ALARM: ConditionKind = ConditionKind {
             Form::Alarm,
             "\"board-yard\"",
             "`any`, or an alarm's id as `standfast status` shows it: `board-`, `restarts-` or `namesake-` before a board's name, \
-             `sensor-` before a sensor's, `obey-`, `proof-`, `switching-` or `fault-` before a load's, `trip-` before a rule's, or one of \
-             Standfast's own, such as `clock`.",
+             `sensor-` before a sensor's, `obey-`, `proof-`, `reach-`, `switching-` or `fault-` before a load's, `rotation-` before a \
+             rotation's, `trip-` before a rule's, or one of Standfast's own, such as `clock`, `broker` or `memory`.",
         )
         .or_word(&[ANY]),
         Key::optional(

@@ -39,7 +39,8 @@ fn duplicate(path: &str, text: &str, second: Spot) -> Diagnostic {
     let first = if is_header { first_header(text, line_start, line, &key) } else { first_key(text, range.start, &key) };
     let what = if is_header { header_name(line) } else { format!("`{key}`") };
     let help = match is_header {
-        true => "keep one of them, or give one another name",
+        true if line.contains('.') => "keep one of them, or give one another name",
+        true => "write all of it below one of them",
         false => "keep one of the two lines",
     };
     let diagnostic = Diagnostic::error("defined-twice", format!("{what} is there twice"))

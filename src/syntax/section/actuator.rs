@@ -63,14 +63,14 @@ pub(super) static ACTUATOR: Section = Section {
             "\"hen-door-open\"",
             "The on/off contact that is on while it stands wholly open; reaching it ends the run.",
         )
-        .guessed(&["open_contact", "end_open"]),
+        .guessed(&["open_contact", "end_open", "open_at", "open_stop", "opened"]),
         Key::optional(
             "close_end",
             Form::Name("input"),
             "\"hen-door-closed\"",
             "The on/off contact that is on while it stands wholly closed; reaching it ends the run.",
         )
-        .guessed(&["close_contact", "closed_end", "end_close"]),
+        .guessed(&["close_contact", "closed_end", "end_close", "close_at", "closed_at", "close_stop"]),
         Key::optional(
             "safe",
             Form::OneOf(&["open", "closed"]),
