@@ -202,7 +202,7 @@ fn a_board_of_other_firmware_is_played_in_its_own_words() {
         shed.wire.expect(|message| message.topic == topic && message.payload == payload, TEN_SECONDS);
     };
     let mut board = shed.play_the("socket");
-    board.expect_line(|line| line.contains("playing socket, 1 relays, at "), TEN_SECONDS);
+    board.expect_line(|line| line.contains("playing socket, 1 relay, at "), TEN_SECONDS);
     said(&mut shed, "socket/link", "up");
     said(&mut shed, "socket/got", "{\"coil\":false}");
     shed.publish("socket/put", "pull 5");

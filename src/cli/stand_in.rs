@@ -115,7 +115,8 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     let vocabulary = Vocabulary::new(house, id, &setup);
     let link = mqtt::Options { client_id: format!("standfast-stand-in-{}", board.name), ..link };
     let running = start(board, setup, link);
-    out.line(&format!("playing {}, {} relays, at {address}", board.name, board.relays))?;
+    let relays = if board.relays == 1 { "relay" } else { "relays" };
+    out.line(&format!("playing {}, {} {relays}, at {address}", board.name, board.relays))?;
     out.plain(&vocabulary.opening())?;
     Session { house, id, vocabulary, out, readings: BTreeMap::new() }.run(running, stop).await
 }
