@@ -137,11 +137,14 @@ impl Changes {
             Some(adapt) => adapt(house),
             None => house,
         };
+        let zone = house.site.zone.clone();
+        let let_go = keeper.engine().rows_of_let_go(&house);
+        let let_go: String = let_go.iter().map(|row| format!("; {}", row.sentence(&zone))).collect();
         keeper.reload(house, revision.clone());
         keeper.store().accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
         self.running = files;
         keeper.step(alarm(WAITS_ALARM, None));
-        Response::done(format!("house {revision} runs now{note}"))
+        Response::done(format!("house {revision} runs now{note}{let_go}"))
     }
 }
 

@@ -210,13 +210,13 @@ fn was(reader: &Reader, load: String, at: WallTime, zone: &TimeZone) -> rusqlite
     let query = JournalQuery { load: Some(load), until: Some(at), limit: 1, ..JournalQuery::default() };
     let turned = reader.journal(&JournalQuery { kinds: TURNS, ..query.clone() })?;
     let Some(turned) = turned.into_iter().next() else {
-        return Ok(Response::refused(format!("the journal knows no change before {}", rfc3339(at, zone))));
+        return Ok(Response::refused(format!("the journal knows no change before {}", local(at, zone))));
     };
     let later = JournalQuery { since: Some(turned.at), limit: ROWS, ..query };
     let later: Vec<JournalLine> = reader.journal(&later)?.into_iter().filter(|row| *row != turned).collect();
-    let mut text = format!("since {}: {}", rfc3339(turned.at, zone), sentence(&turned.entry, zone));
+    let mut text = format!("since {}: {}", local(turned.at, zone), sentence(&turned.entry, zone));
     for row in &later {
-        text.push_str(&format!("\n{}: {}", rfc3339(row.at, zone), sentence(&row.entry, zone)));
+        text.push_str(&format!("\n{}: {}", local(row.at, zone), sentence(&row.entry, zone)));
     }
     let told: Vec<Told<'_>> = std::iter::once(&turned).chain(&later).map(|row| told(row, zone)).collect();
     Ok(Response::found(text, serde_json::json!({ "at": rfc3339(at, zone), "rows": told })))
@@ -254,7 +254,7 @@ pub fn sentence(entry: &Value, zone: &TimeZone) -> String {
 
 /// What is missing, in words.
 fn gap_sentence(gap: Gap, zone: &TimeZone) -> String {
-    let span = format!("from {} until {}", rfc3339(gap.from, zone), rfc3339(gap.to, zone));
+    let span = format!("from {} until {}", local(gap.from, zone), local(gap.to, zone));
     let missing = match gap.rows {
         Some(1) => format!("one row {span} is missing"),
         Some(rows) => format!("{rows} rows {span} are missing"),
@@ -266,6 +266,11 @@ fn gap_sentence(gap: Gap, zone: &TimeZone) -> String {
         GapReason::Machine => "the machine went down without a last word",
     };
     format!("{missing}: {why}")
+}
+
+/// `2026-05-12 22:06:40` on the clock of the house, for people.
+fn local(at: WallTime, zone: &TimeZone) -> String {
+    at.instant().to_zoned_datetime(zone.clone()).strftime("%Y-%m-%d %H:%M:%S").to_string()
 }
 
 /// `2026-05-12T20:06:40.123Z`: RFC 3339 to the millisecond, so that nothing of a reading's time is lost.

@@ -184,7 +184,7 @@ impl Engine {
     /// When a hold ends at the latest, by the present wall clock.
     pub(super) fn hold_until(&self, hold: &Hold) -> WallTime {
         let by_boot = self.now.wall + hold.boot_end.since(self.now.boot);
-        hold.wall_end.map_or(by_boot, |end| end.min(by_boot))
+        shown_end(hold.wall_end, by_boot)
     }
 
     pub(super) fn hold_view(&self, load: LoadId) -> Option<HoldView> {
@@ -275,6 +275,12 @@ impl Engine {
         let boards: BTreeSet<BoardId> = house.relays_of(house.load(load)).iter().map(|relay| relay.board).collect();
         boards.into_iter().for_each(|board| self.publish_fallback(board, out));
     }
+}
+
+/// When something ends that ends by one clock or the other. The two are read one after the other and drift, so an end that was
+/// said by the wall clock is shown as it was said unless the other is truly earlier.
+pub(super) fn shown_end(said: Option<WallTime>, by_boot: WallTime) -> WallTime {
+    said.filter(|said| *said < by_boot + Span::from_s(1)).unwrap_or(by_boot)
 }
 
 /// Why a term that ends at a time of the wall clock is refused while that is not trusted.

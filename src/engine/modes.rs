@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::answer::Answer;
 use super::effect::{JournalEntry, ReturnReason};
 use super::event::By;
-use super::hold::{NEXT_CHANGE_MAX, STORED_EVERY, UNSTORED_MAX, untrusted};
+use super::hold::{NEXT_CHANGE_MAX, STORED_EVERY, UNSTORED_MAX, shown_end, untrusted};
 use super::timers::{Timer, WallTimer};
 use super::{Effect, Engine};
 use crate::house::{Ends, SelectorId, SetpointId, Term, Threshold};
@@ -260,7 +260,7 @@ impl Engine {
     /// When it ends at the latest, by the present wall clock.
     pub(super) fn over_at(&self, end: End) -> WallTime {
         let by_boot = self.now.wall + end.boot.since(self.now.boot);
-        end.wall.map_or(by_boot, |wall| wall.min(by_boot))
+        shown_end(end.wall, by_boot)
     }
 
     fn is_over(&self, end: Option<End>) -> bool {

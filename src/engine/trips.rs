@@ -70,8 +70,8 @@ impl Engine {
         self.let_go(after).map(words).collect()
     }
 
-    /// The same as rows of the journal.
-    pub(super) fn rows_of_let_go(&self, after: &House) -> Vec<JournalEntry> {
+    /// The same as rows of the journal, as they are written once that house is taken.
+    pub fn rows_of_let_go(&self, after: &House) -> Vec<JournalEntry> {
         let row =
             |(rule, load): (&str, &str)| JournalEntry::TripLetGo { rule: rule.to_owned(), load: Some(load.to_owned()) };
         self.let_go(after).map(row).collect()

@@ -352,3 +352,16 @@ fn a_retained_hold_and_garbage_hold_nothing() {
     assert_eq!(bench.explain("lamp").hold, None);
     assert!(bench.answers.is_empty());
 }
+
+/// Two clocks are read one after the other, and a machine's wall clock is slewed all day.
+#[test]
+fn an_end_by_the_clock_is_shown_as_it_was_said_unless_the_hold_ends_before() {
+    let mut bench = bench();
+    let Answer::Held { until: Some(said), .. } = bench.hold("lamp", "on until 22:30") else { panic!("no end") };
+    let shown = |bench: &Bench| bench.explain("lamp").hold.expect("held").until;
+    bench.step_clock(-3);
+    assert_eq!(shown(&bench), said);
+    // Set back by an hour it ends when its time is up all the same (I5).
+    bench.step_clock(-3_600_000);
+    assert_eq!(said.0 - shown(&bench).0, 3_600_003);
+}
