@@ -82,6 +82,40 @@ async fn messages_go_both_ways_and_the_retain_flag_shows_where_it_is_asked_for()
     assert_eq!((got.payload.as_str(), got.retained, got.qos), ("1 17 0 90 on", false, 1));
 }
 
+/// On topics that are ours alone others are heard and we are not; on the seat's topic we are known by our signature.
+async fn check_others_are_heard(port: u16) {
+    let ours = Subscription { no_local: true, ..Subscription::plain("t/to/+/fallback".to_owned()) };
+    let seat = Seat { topic: "t/controller".to_owned(), instance: "this one".to_owned() };
+    let options = Options { subscriptions: vec![ours], seat: Some(seat), ..options(port, "one") };
+    let (outbox, mut inbox) = connected(options).await;
+    for said in ["60 off", "90 off"] {
+        outbox.publish(&message("t/to/yard/fallback", said, true)).expect("taken");
+        outbox.publish(&message("t/controller", "birth", true)).expect("taken");
+    }
+    // Behind those, so that all that would come of them has come.
+    let mut witness = Subscriber::start(port, &["t/#"]);
+    witness.expect(|message| message.payload == "90 off", TEN_SECONDS);
+    for (topic, said) in [("t/to/yard/fallback", "3600 on"), ("t/to/yard/fallback", ""), ("t/controller", "death")] {
+        publish_retained(port, topic, said);
+        assert_eq!(next(&mut inbox, TEN_SECONDS).await, heard(topic, said, false), "the first that comes");
+    }
+    outbox.close(Vec::new()).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn on_topics_of_our_own_only_others_are_heard() {
+    check_others_are_heard(Broker::start().port()).await;
+}
+
+#[cfg(feature = "embedded-broker")]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn on_topics_of_our_own_only_others_are_heard_at_the_embedded_broker_too() {
+    let listen = std::net::SocketAddr::from(([127, 0, 0, 1], 0));
+    let options = mqtt::embedded::EmbeddedOptions { listen, storage: None, account: None };
+    let broker = mqtt::embedded::Embedded::start(&options).expect("started");
+    check_others_are_heard(broker.address().port()).await;
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn closing_says_the_last_words_and_not_the_will() {
     let broker = Broker::start();
