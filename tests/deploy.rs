@@ -8,6 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use standfast::house::{ALARM_KINDS, OWN_ALARMS};
 use support::{Broker, Folder, Standfast, Subscriber, TEN_SECONDS, free_port, try_publish};
 
 fn sample(name: &str) -> String {
@@ -101,6 +102,17 @@ fn nobody_comes_in_without_a_password() {
     assert!(!anonymous.status.success());
     let wrong = try_publish(broker.port(), "standfast/hold/porch-lamps", "on", &["-u", "household", "-P", "guess"]);
     assert!(!wrong.status.success());
+}
+
+#[test]
+fn every_alarm_is_on_the_page() {
+    let page = sample("README.md");
+    for (kind, section) in ALARM_KINDS {
+        assert!(page.contains(&format!("| `{kind}-<{section}>` |")), "{kind}");
+    }
+    for id in OWN_ALARMS {
+        assert!(page.lines().any(|line| line.starts_with("| ") && line.contains(&format!("`{id}`"))), "{id}");
+    }
 }
 
 #[test]
