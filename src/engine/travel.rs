@@ -20,6 +20,9 @@ pub(super) struct Travel {
     pub stands: Option<State>,
     /// The demand that has had its run; `None` while one is owed.
     pub served: Option<State>,
+    /// It was found where it was demanded, and so that demand still has its run to come, should it turn out not to be there.
+    #[serde(default)]
+    pub found: bool,
     /// Relays, `yard/3`, that drove it before a change of the house, or its own if they did something else then: they must
     /// be seen released before it is driven again.
     #[serde(default)]
@@ -152,7 +155,8 @@ impl Engine {
             return (wishes, None);
         }
         if self.is_at_end(actuator, to) == Some(true) {
-            self.travels[id.index()].served = Some(to);
+            let travel = &mut self.travels[id.index()];
+            (travel.served, travel.found) = (Some(to), true);
             return (wishes, None);
         }
         match self.waits_to_run(id, to) {
@@ -268,8 +272,14 @@ impl Engine {
                         self.clear_reach_alarm(actuator, out);
                     }
                 }
-                Some(false) if self.travels[id.index()].stands == Some(end) => self.travels[id.index()].stands = None,
-                Some(false) | None => {}
+                Some(false) => {
+                    let travel = &mut self.travels[id.index()];
+                    travel.stands = travel.stands.filter(|stands| *stands != end);
+                    if travel.served == Some(end) && std::mem::take(&mut travel.found) {
+                        travel.served = None;
+                    }
+                }
+                None => {}
             }
         }
     }

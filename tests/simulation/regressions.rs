@@ -220,3 +220,9 @@ fn numbers_are_on_disk_before_they_are_used() {
 fn orders_under_way_outlive_the_daemon() {
     check(70_001_408);
 }
+
+/// I12: an end contact that had been heard before a run was believed after it, and a demand never had its run.
+#[test]
+fn an_actuator_that_is_not_where_it_was_found_makes_its_run() {
+    check(90_001_399);
+}

@@ -20,6 +20,22 @@ fn one_that_stands_where_it_is_wanted_makes_no_run() {
     );
 }
 
+/// The news that it stood there was old: a run had moved it, and what its end contacts said of that was lost. So its demand has
+/// had no run yet.
+#[test]
+fn one_that_turns_out_not_to_stand_where_it_was_found_makes_its_one_run() {
+    let mut watch = closed();
+    watch.contact("is-closed", false);
+    watch.run_s(12);
+    watch.contact("is-closed", true);
+    watch.run_s(5);
+    assert_eq!(watch.words(), CLOSING, "{}", watch.bench.why("door"));
+    // Who moves it from here on wants it to stay there.
+    watch.contact("is-closed", false);
+    watch.run_s(60);
+    assert_eq!(watch.words(), [""; 0], "{}", watch.bench.why("door"));
+}
+
 #[test]
 fn reaching_the_end_ends_the_run() {
     let mut watch = closed();
