@@ -87,6 +87,8 @@ struct Heard {
     said: BTreeMap<(u32, u32), Vec<bool>>,
     /// The board was exchanged, and the controller has not answered the new one yet.
     strange: bool,
+    /// The new one began in a boot of the same number, so that nothing told it from the one before.
+    mistaken: bool,
 }
 
 impl Track {
@@ -132,6 +134,7 @@ impl Ledger {
                 heard.said.insert((*boot, *beat), states.clone());
                 if heard.boot.is_none_or(|(known, _)| known != *boot) {
                     heard.boot = Some((*boot, seen.at));
+                    heard.mistaken = false;
                 }
                 if let Some(sent) = sent.filter(|sent| *sent > heard.latest) {
                     heard.states.clone_from(states);
@@ -187,6 +190,7 @@ impl Ledger {
             let heard = self.heard.entry(board).or_default();
             if std::mem::take(&mut heard.strange) {
                 // Until now it was taken for the board that is gone.
+                heard.mistaken = heard.boot.is_some_and(|(boot, _)| boot == orders.boot);
                 heard.boot = Some((orders.boot, seen.at));
             }
             // Which of the reports that came out of turn the controller goes by shows in the beat that it quotes.
@@ -281,6 +285,11 @@ impl Ledger {
     /// Whether the controller may take another board for this one.
     pub fn is_strange(&self, board: usize) -> bool {
         self.heard.get(&board).is_some_and(|heard| heard.strange)
+    }
+
+    /// Whether the controller goes on with a board as if it were the one that was exchanged for it.
+    pub fn is_mistaken(&self, board: usize) -> bool {
+        self.heard.get(&board).is_some_and(|heard| heard.mistaken)
     }
 
     /// The orders that made a change; `None` where something else did.

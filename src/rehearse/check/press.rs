@@ -14,6 +14,8 @@ pub struct Presses {
     /// By act and input, how many boots there may have been.
     made: BTreeMap<(u64, String), u64>,
     boots: u64,
+    /// By board, the boot that was heard last: a late report of a board that is gone is of another one, too.
+    boot: BTreeMap<usize, u32>,
     /// By relay, how often a hand switched it less the holds that this made.
     hands: BTreeMap<String, i64>,
     /// Boards that were exchanged: late reports of the old one tell of other hands.
@@ -33,6 +35,7 @@ impl Checker for Presses {
                     self.exchanged.insert(scene.stage.panels()[*board].name.clone());
                 }
             }
+            What::ReportHeard { board, boot, .. } if self.boot.insert(*board, *boot) != Some(*boot) => self.boots += 1,
             What::Journal(row) if matches!(row.entry, JournalEntry::BoardFound { .. }) => self.boots += 1,
             // The hold that a hand made is lost with the news of the hand, and made again once it is heard.
             What::Stopped { unsaved: true } => self.hands.values_mut().for_each(|hands| *hands += 1),
