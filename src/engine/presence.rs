@@ -30,15 +30,19 @@ impl Engine {
         }
     }
 
-    pub(super) fn handle_board_silent(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+    /// When a board will be missed; `None` where it is already, or never is.
+    pub(super) fn missed_at(&self, board: BoardId) -> Option<BootTime> {
         let state = &self.boards[board.index()];
         let since = match (state.presence, self.linked_first) {
-            (Presence::Lost, _) | (Presence::Unheard, None) => return,
+            (Presence::Lost, _) | (Presence::Unheard, None) => return None,
             (Presence::Present, _) => state.heard_at,
             (Presence::Unheard, Some(linked)) => linked.max(state.heard_at),
         };
-        let Some(silence) = self.silence_now(board) else { return };
-        let due = since + silence;
+        Some(since + self.silence_now(board)?)
+    }
+
+    pub(super) fn handle_board_silent(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+        let Some(due) = self.missed_at(board) else { return };
         if due > self.now.boot {
             return self.boot_timers.set(Timer::BoardLost(board), due);
         }

@@ -157,8 +157,10 @@ impl Engine {
                     self.handle_lease_out(id);
                 }
             }
-            // The timer looks for itself whether there is something to miss.
-            self.boot_timers.set(Timer::BoardLost(id), self.now.boot);
+            // What else is due by then keeps its place before it, or after.
+            if let Some(due) = self.missed_at(id) {
+                self.boot_timers.set(Timer::BoardLost(id), due);
+            }
         }
     }
 
