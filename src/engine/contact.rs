@@ -273,7 +273,8 @@ impl Contact {
     ///
     /// `alone` says that its lease had run out before it was heard last: what a hand did since then stays for ever.
     pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: bool) {
-        let mismatches = self.mismatch_since.take().is_some();
+        let is_otherwise = self.said.is_some_and(|said| self.reported == Some(!said));
+        let mismatches = self.mismatch_since.take().is_some() || is_otherwise;
         let stays = (alone && mismatches) || self.lost.is_some_and(|lost| lost.stays);
         self.reported = None;
         self.lost = Some(Lost { fallback, run_out, stays });

@@ -217,3 +217,28 @@ limit = "2 kW"
     bench.run_for("2m");
     assert!(bench.closed("yard/1"), "{}", bench.why("rail"));
 }
+
+/// A hand closed it while its board was alone, and one report told of it before the board was lost again.
+#[test]
+fn what_a_hand_closed_at_a_board_alone_may_stay_so_though_it_was_heard_only_once() {
+    let mut bench = Bench::new(TWO_BOARDS);
+    bench.relays("yard", "off:900:0:0 off off off");
+    bench.relays("shed", "off:900:0:0 off off off");
+    bench.run_for("31s");
+    bench.hold("rail", "on 8h");
+    bench.relays("yard", "off:931:0:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "on:0:1:0 off off off");
+    bench.run_for("5m");
+    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
+    bench.hold("rail", "off 8h");
+    bench.hold("immersion", "on 8h");
+    for beat in 0..30 {
+        bench.run_for("20s");
+        bench.relays("shed", &format!("off:{}:0:0 off off off", 1251 + 20 * beat));
+        assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    }
+    bench.relays("yard", "off:3:4:1 off off off");
+    bench.run_for("1s");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+}

@@ -226,3 +226,15 @@ fn orders_under_way_outlive_the_daemon() {
 fn an_actuator_that_is_not_where_it_was_found_makes_its_run() {
     check(90_001_399);
 }
+
+/// I9: after a change of the house a board was missed before its sensors, which were due before it.
+#[test]
+fn what_is_due_keeps_its_order_over_a_reload() {
+    check(91_000_490);
+}
+
+/// I1: a hand had closed a contact at a board alone, and the one report of it agreed with the last orders that were sent.
+#[test]
+fn what_a_hand_closed_at_a_board_heard_once_may_stay() {
+    check(91_000_930);
+}
