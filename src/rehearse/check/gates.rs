@@ -57,7 +57,13 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
         Why::MaxOn => opened.is_some_and(|opened| opened < definition.rest + SLACK).then_some("max on"),
         Why::MaxStarts => {
             let within = definition.max_starts.map(|starts| starts.within)?;
-            let closed = track.closing.map(|closing| closing.at);
+            // A start that was not ordered is dated as late as it can have been when its report came, before its end; and so is
+            // any where a board dates nothing.
+            let is_undated = |spot: Spot| scene.stage.panels()[spot.0].board().faults().hides_seconds;
+            let was_ordered = track.closing.is_none_or(|closing| matches!(closing.mover, Mover::Orders(_)));
+            let is_vague = !was_ordered || stand.spot.is_some_and(is_undated);
+            let end = track.opening.filter(|_| is_vague).map(|opening| opening.at);
+            let closed = track.closing.map(|closing| closing.at).max(end);
             // What a lapse or a reset opened may have been closed once more by orders on their way, and ended unseen.
             let is_unordered = track.opening.is_some_and(|opening| !matches!(opening.mover, Mover::Orders(_)));
             let ordered = stand.spot.and_then(|spot| {
