@@ -41,9 +41,10 @@ impl Engine {
         Some(since + self.silence_now(board)?)
     }
 
-    pub(super) fn handle_board_silent(&mut self, board: BoardId, out: &mut Vec<Effect>) {
+    /// What was due at `since` may have been put off meanwhile.
+    pub(super) fn handle_board_silent(&mut self, board: BoardId, since: BootTime, out: &mut Vec<Effect>) {
         let Some(due) = self.missed_at(board) else { return };
-        if due > self.now.boot {
+        if due > since {
             return self.boot_timers.set(Timer::BoardLost(board), due);
         }
         self.lose_board(board, out);

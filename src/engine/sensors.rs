@@ -8,7 +8,7 @@ use super::timers::Timer;
 use super::{DropReason, Effect, Engine};
 use crate::house::{House, Sensor, SensorId, Source, Truth};
 use crate::sensing::{calibrated, derive, is_too_fast, median};
-use crate::units::{Finite, Moment};
+use crate::units::{BootTime, Finite, Moment};
 
 /// So many unusable readings in a row make a sensor unknown until the next good one.
 const REFUSED_MAX: u8 = 3;
@@ -205,8 +205,9 @@ impl Engine {
         )
     }
 
-    /// The time that a reading keeps is over, or the sensor was never heard.
-    pub(super) fn handle_silent_sensor(&mut self, sensor: SensorId, out: &mut Vec<Effect>) {
+    /// The time that a reading keeps is over, or the sensor was never heard; what was due at `since` may have been put off
+    /// meanwhile.
+    pub(super) fn handle_silent_sensor(&mut self, sensor: SensorId, since: BootTime, out: &mut Vec<Effect>) {
         if matches!(self.house.sensor(sensor).source, Source::Derived(_)) {
             // Those that it is computed from are missed by themselves; it is only looked at again.
             return self.sensor_changed(sensor);
@@ -216,7 +217,7 @@ impl Engine {
         state.watched = false;
         if state.value.is_some() {
             let due = state.at.after(stale_after);
-            if due > self.now.boot {
+            if due > since {
                 state.watched = true;
                 return self.boot_timers.set(Timer::Stale(sensor), due);
             }

@@ -68,12 +68,12 @@ impl Engine {
     }
 
     fn fire_due(&mut self, out: &mut Vec<Effect>) {
-        while let Some(timer) = self.boot_timers.pop_due(self.now.boot) {
+        while let Some((timer, due)) = self.boot_timers.pop_due(self.now.boot) {
             match timer {
-                Timer::BoardLost(board) => self.handle_board_silent(board, out),
+                Timer::BoardLost(board) => self.handle_board_silent(board, due, out),
                 Timer::LeaseOut(board) => self.handle_lease_out(board),
                 Timer::Foreign(board) => self.handle_foreign_due(board, out),
-                Timer::Stale(sensor) => self.handle_silent_sensor(sensor, out),
+                Timer::Stale(sensor) => self.handle_silent_sensor(sensor, due, out),
                 // The condition has held all the while, or the delay would have ended before.
                 Timer::Delay(rule) => self.touch_rule(rule),
                 Timer::HoldOver(load) => self.handle_hold_over(load, out),
@@ -89,7 +89,7 @@ impl Engine {
             }
         }
         while self.now.trusted {
-            let Some(timer) = self.wall_timers.pop_due(self.now.wall) else { break };
+            let Some((timer, _)) = self.wall_timers.pop_due(self.now.wall) else { break };
             match timer {
                 WallTimer::Boundary(atom) => self.follow_clock(atom),
                 WallTimer::HoldOver(load) => self.handle_hold_over(load, out),

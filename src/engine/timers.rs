@@ -103,15 +103,16 @@ impl<K: Ord + Copy, T: Ord + Copy> Timers<K, T> {
         self.in_order.first().map(|(due, _)| *due)
     }
 
-    /// Takes the first that is due, if one is.
-    pub fn pop_due(&mut self, now: T) -> Option<K> {
+    /// Takes the first that is due, if one is, and tells since when. One that was set lazily and is to fall due later is set
+    /// once more by whoever takes it, also to a time that is over by now: what was due between comes first.
+    pub fn pop_due(&mut self, now: T) -> Option<(K, T)> {
         let (due, timer) = *self.in_order.first()?;
         if due > now {
             return None;
         }
         self.in_order.pop_first();
         self.due_of.remove(&timer);
-        Some(timer)
+        Some((timer, due))
     }
 }
 
@@ -127,7 +128,7 @@ mod tests {
         timers.set(Timer::Stale(SensorId(2)), BootTime(10));
         timers.set(Timer::HoldOver(LoadId(0)), BootTime(5));
         assert_eq!(timers.next(), Some(BootTime(5)));
-        let fired: Vec<Timer> = std::iter::from_fn(|| timers.pop_due(BootTime(10))).collect();
+        let fired: Vec<Timer> = std::iter::from_fn(|| Some(timers.pop_due(BootTime(10))?.0)).collect();
         assert_eq!(
             fired,
             [
