@@ -87,6 +87,25 @@ fn a_hand_and_a_moved_threshold_show_at_once() {
 }
 
 #[test]
+fn contacts_answer_the_relays() {
+    let mut demo = Demo::start();
+    let mut wire = Subscriber::start(demo.port, &["standfast/from/yard/input/#"]);
+    let mut expect = |input: &str, state: &str| {
+        let topic = format!("standfast/from/yard/input/{input}");
+        wire.expect(|message| message.topic == topic && message.payload == state, PATIENCE);
+    };
+    expect("vent-closed", "on");
+    demo.process.expect_line(|line| line.contains("board yard is heard"), PATIENCE);
+    publish(demo.port, "standfast/hold/sunroom-vent", "open 2h");
+    expect("vent-closed", "off");
+    expect("vent-open", "on");
+    publish(demo.port, "standfast/hold/washhouse-door-lamp", "on 2h");
+    expect("washhouse-lamp", "on");
+    publish(demo.port, "standfast/hold/washhouse-door-lamp", "off 2h");
+    expect("washhouse-lamp", "off");
+}
+
+#[test]
 fn it_ends_after_the_time_that_was_said() {
     let house = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
     let output = Standfast::run(&["demo", "--for", "1s", "--house", house.to_str().unwrap()]);

@@ -30,6 +30,7 @@ fn assert_looked_after(cottage: &Cottage) {
         }
     }
     assert_eq!(on_times(cottage, "hall-buzzer"), [], "nothing was worth an alarm");
+    assert_eq!(cottage.engine.alarms().keys().collect::<Vec<_>>(), [""; 0]);
     let (_, damp) = cottage.spans["cellar-humidity"];
     assert!(damp < 73.0, "the cellar was damp: {damp} %");
 }
@@ -89,6 +90,12 @@ fn three_days_of_january() {
         lamp.len() == 3 && lamp.iter().all(|(on, off)| is_at(on % 24.0, 17.0) && is_at(off % 24.0, 23.5)),
         "{lamp:?}"
     );
+    // Glass lets no warmth out in January.
+    assert_eq!(on_times(&cottage, "sunroom-vent"), []);
+    // Somebody is in the wash house every forty minutes, and it is dark for some seventeen hours a day: two pulses each time.
+    let lamp = on_times(&cottage, "washhouse-door-lamp");
+    let is_dark = |(on, _): &(f64, f64)| !(9.0..15.5).contains(&(on % 24.0));
+    assert!((130..=170).contains(&lamp.len()) && lamp.len().is_multiple_of(2) && lamp.iter().all(is_dark), "{lamp:?}");
     // One pulse of 600 ms each morning.
     let gate = on_times(&cottage, "gate-latch");
     let is_pulse =
@@ -106,6 +113,9 @@ fn three_days_of_july() {
         assert_eq!(on_times(&cottage, load), [], "{load}");
     }
     assert!(!on_times(&cottage, "sunroom-fan").is_empty(), "a glass room in July wants air");
+    let vent = on_times(&cottage, "sunroom-vent");
+    let by_day = |(open, shut): &(f64, f64)| open % 24.0 > 6.0 && shut % 24.0 < 20.0 && shut - open < 14.0;
+    assert!(vent.len() >= 3 && vent.iter().all(by_day), "it opens on each of the days: {vent:?}");
     // The hens sleep until seven, which is six o'clock UTC.
     let door = on_times(&cottage, "hen-door");
     assert!(door.len() == 3 && door.iter().all(|(open, _)| is_at(open % 24.0, 6.0)), "{door:?}");
@@ -139,4 +149,19 @@ fn the_pumps_of_the_sump_take_turns_and_one_takes_over() {
     let rotation = cottage.house.load_named("cellar-sump").expect("the rotation");
     let why = cottage.engine.account(rotation);
     assert!(why.contains("sump-pump-b took over from sump-pump-a, which did not prove on"), "{why}");
+}
+
+#[test]
+fn a_pump_that_moves_no_water_waits_for_a_person() {
+    let mut cottage = Cottage::open(WINTER);
+    cottage.blown = "hot-water-loop";
+    cottage.live(9);
+    let alarms: Vec<&str> = cottage.engine.alarms().keys().map(String::as_str).collect();
+    assert_eq!(alarms, ["proof-hot-water-loop"]);
+    // It tries once, for the 2 minutes that it has to stay on at least, and not again half an hour later.
+    let times = on_times(&cottage, "hot-water-loop");
+    assert!(times.len() == 1 && is_at(times[0].0, 6.0) && times[0].1 - times[0].0 < 0.05, "{times:?}");
+    let pump = cottage.house.load_named("hot-water-loop").expect("the pump");
+    let why = cottage.engine.account(pump);
+    assert!(why.contains("withdrawn"), "{why}");
 }

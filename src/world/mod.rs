@@ -5,6 +5,7 @@
 //! rooms builds them from [`Room`] directly.
 
 mod air;
+mod contacts;
 mod daylight;
 mod people;
 mod room;

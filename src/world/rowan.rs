@@ -1,9 +1,10 @@
 //! Rowan Cottage as physics: which load of the example house acts on which room, and which sensor sees it. It never knows
 //! of rules: it is told which loads run.
 
-use crate::house::State;
+use crate::house::{House, Relay, State};
 use crate::units::{Span, WallTime};
 
+use super::contacts::Seen;
 use super::people;
 use super::room::{Drive, Room};
 use super::sump::Sump;
@@ -33,8 +34,8 @@ const CELLAR: usize = 4;
 const HOUSE: usize = 5;
 const ROOMS: usize = 6;
 
-/// What drives the flow switch in its pipe.
-const HEATING_PUMP: &str = "heating-pump";
+/// What goes out through the roof vent of the sun room while it is wholly open, in m³/h.
+const VENT_M3_PER_H: f64 = 120.0;
 /// How much warmer the kitchen is than the rooms on the whole, in K.
 const KITCHEN_K: f64 = 0.3;
 /// How far an open window takes it towards the air outside, and how fast.
@@ -60,7 +61,7 @@ const EFFECTS: [Effect; 11] = [
     air("bath-extractor", BATHROOM, 70.0),
     air("cellar-flap", CELLAR, 20.0),
     air("cellar-fan", CELLAR, 100.0),
-    heat(HEATING_PUMP, HOUSE, 5000.0),
+    heat("heating-pump", HOUSE, 5000.0),
     Effect {
         load: "cellar-dehumidifier",
         room: CELLAR,
@@ -145,8 +146,7 @@ pub struct World {
     sump: Sump,
     /// By how much an open window has cooled the kitchen below the other rooms, in K; at most 0.
     aired_k: f64,
-    /// The flow switch in the heating pipe.
-    flow: State,
+    seen: Seen,
     now: WallTime,
 }
 
@@ -164,7 +164,7 @@ impl World {
         rooms[CELLAR].water_g_m3 = 0.68 * super::saturation_water(rooms[CELLAR].temperature_c);
         rooms[HOUSE].temperature_c = 19.2;
         // And the sump will have to be pumped out before long.
-        World { weather, rooms, sump: Sump::new(22.0), aired_k: 0.0, flow: State::Off, now }
+        World { weather, rooms, sump: Sump::new(22.0), aired_k: 0.0, seen: Seen::at_rest(now), now }
     }
 
     /// The moment that the world is at.
@@ -205,9 +205,20 @@ impl World {
         SENSORS.iter().map(|(name, sight, _)| (*name, self.see(*sight)))
     }
 
-    /// All on/off contacts by input name and the state that people have left them in, or water that flows.
+    /// The armature of a relay moved. What turns over or travels from that moment on is told by it; for all else it is
+    /// enough to know which loads run while time passes.
+    pub fn relay_moved(&mut self, at: WallTime, house: &House, relay: Relay, energised: bool) {
+        self.seen.relay_moved(at, house, relay, energised);
+    }
+
+    /// When something that travels reaches its end if nothing stops it, and a contact changes; `None` while all stands.
+    pub fn arrives(&self) -> Option<WallTime> {
+        self.seen.arrives(self.now)
+    }
+
+    /// All on/off contacts by input name and the state in which people or loads have left them.
     pub fn contacts(&self) -> impl Iterator<Item = (&'static str, State)> + use<> {
-        people::contacts(self.now).chain([("heating-flow", self.flow)])
+        people::contacts(self.now).chain(self.seen.contacts(self.now))
     }
 
     fn see(&self, sight: Sight) -> f64 {
@@ -238,6 +249,7 @@ impl World {
         let sun = self.weather.irradiance_w_m2(self.now);
         drives[SUN_ROOM].heat_w = 3.0 * sun;
         drives[SUN_ROOM].moisture_g_per_h = 60.0;
+        drives[SUN_ROOM].airflow_m3_per_h = VENT_M3_PER_H * self.seen.vent_open(self.now);
         drives[HEN_HOUSE].heat_w = 60.0 + 0.1 * sun;
         drives[WASH_HOUSE].heat_w = 420.0 + 0.2 * sun;
         drives[WASH_HOUSE].moisture_g_per_h = 40.0 + people::washing_steam(self.now);
@@ -254,7 +266,7 @@ impl World {
             room.advance(drive, span);
         }
         self.air_the_kitchen(outside.outside_c, span);
-        self.flow = if runs(HEATING_PUMP) { State::On } else { State::Off };
+        self.seen.look(runs);
         let pumps = SUMP_PUMPS.iter().filter(|pump| runs(pump)).count();
         self.sump.advance(pumps as u8, span);
     }

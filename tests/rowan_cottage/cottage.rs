@@ -41,6 +41,8 @@ pub struct Cottage {
     /// Those of other firmware, where the board of the contract stands idle.
     others: Vec<Option<OtherBoard>>,
     world: World,
+    /// A relay moved, and with it perhaps a contact, which nobody has looked at yet.
+    has_moved: bool,
     start: WallTime,
     pub past_ms: u64,
     /// By load: when its contact changed, in ms since the start, and to what.
@@ -69,6 +71,7 @@ impl Cottage {
             router: Router::new(&house, prefix.clone()),
             topics: Topics::new(prefix),
             world: World::rowan_cottage(house.site.latitude, house.site.longitude, start, 1),
+            has_moved: false,
             boards,
             others: house.boards.iter().map(OtherBoard::of_house).collect(),
             house,
@@ -154,6 +157,8 @@ impl Cottage {
 
     fn note(&mut self, board: usize, relay: u8, energised: bool) {
         let relay = Relay { board: BoardId(board as u32), number: relay };
+        self.world.relay_moved(self.start + Span(self.past_ms), &self.house, relay, energised);
+        self.has_moved = true;
         let load = self.house.load_on(relay);
         let load = load.expect("a relay without a load is never ordered");
         let state = match load.drive {
@@ -208,6 +213,11 @@ impl Cottage {
                 }
             }
         }
+        self.move_contacts();
+    }
+
+    fn move_contacts(&mut self) {
+        let house = self.house.clone();
         for (name, state) in self.world.contacts() {
             let input = house.inputs.iter().find(|input| input.name == name).expect("as above");
             let port = &house.ports[input.port.index()];
@@ -222,12 +232,17 @@ impl Cottage {
             self.measure();
             let next = self.past_ms + TICK_MS;
             self.pass_until(next);
-            let (house, boards, blown) = (&self.house, &self.boards, self.blown);
-            self.world.advance(self.start + Span(next), |load| load != blown && Cottage::runs(house, boards, load));
+            self.advance_world();
         }
     }
 
-    /// Wakes engine and boards exactly when they ask for it.
+    fn advance_world(&mut self) {
+        let (house, boards, blown) = (&self.house, &self.boards, self.blown);
+        let now = self.start + Span(self.past_ms);
+        self.world.advance(now, |load| load != blown && Cottage::runs(house, boards, load));
+    }
+
+    /// Wakes engine and boards exactly when they ask for it, and moves contacts when what travels is at its end.
     fn pass_until(&mut self, until: u64) {
         loop {
             let deadline = self.engine.next_deadline();
@@ -238,11 +253,17 @@ impl Cottage {
             let other =
                 |other: &OtherBoard| other.next_deadline().map_or(u64::MAX, |due| due.0.saturating_sub(HOUR_MS));
             let others = self.others.iter().flatten().map(other).min().unwrap_or(u64::MAX);
-            let due = boot.min(wall).min(boards).min(others).max(self.past_ms);
+            let arrives = self.world.arrives().map_or(u64::MAX, |at| at.0.saturating_sub(self.start.0).max(0) as u64);
+            let moves = if std::mem::take(&mut self.has_moved) { self.past_ms } else { arrives };
+            let due = boot.min(wall).min(boards).min(others).min(moves).max(self.past_ms);
             if due > until {
                 break;
             }
             self.past_ms = due;
+            if moves <= due {
+                self.advance_world();
+                self.move_contacts();
+            }
             if boot.min(wall) <= due {
                 self.tell_engine(engine::Event::Woken);
             }

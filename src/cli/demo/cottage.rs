@@ -2,14 +2,16 @@
 //! the daemon but through the broker, and never knows a rule.
 
 use std::collections::BTreeMap;
+use std::future::poll_fn;
 use std::sync::Arc;
+use std::task::Poll;
 use std::time::Duration;
 
 use crate::board::{self, Faults, Flash, OtherBoard, Setup};
 use crate::cli::board_shell::{self, Deed, News, Running};
 use crate::cli::other_shell;
 use crate::daemon::clock::Pace;
-use crate::house::{Board, BoardId, House, Source, State};
+use crate::house::{Board, BoardId, House, Relay, Source, State};
 use crate::mqtt::{self, Message, Outbox};
 use crate::units::{Span, WallTime};
 use crate::wire::{Prefix, Word};
@@ -59,9 +61,28 @@ impl Cottage {
         let mut look = tokio::time::interval(real.max(LOOK_REAL_MIN));
         look.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
         loop {
-            look.tick().await;
-            self.look().await;
+            let arrives = self.until_arrival();
+            let moved = tokio::select! {
+                _ = look.tick() => None,
+                () = tokio::time::sleep(arrives.unwrap_or(Duration::MAX)), if arrives.is_some() => None,
+                moved = next_move(&mut self.boards) => Some(moved),
+            };
+            match moved {
+                // A contact answers its relay long before the next look.
+                Some((relay, energised)) => {
+                    self.world.relay_moved(self.pace.wall_now(), &self.house, relay, energised);
+                    self.move_contacts().await;
+                }
+                None => self.look().await,
+            }
         }
+    }
+
+    /// How long in real time until something that travels is at its end.
+    fn until_arrival(&self) -> Option<Duration> {
+        let left = self.world.arrives()?.0.saturating_sub(self.pace.wall_now().0);
+        let real = u64::try_from(left).unwrap_or(0).div_ceil(u64::from(self.pace.speed()));
+        Some(Duration::from_millis(real))
     }
 
     /// Lets every board die in good order.
@@ -139,6 +160,21 @@ impl Cottage {
             }
         }
     }
+}
+
+/// The next armature that moves on any of the boards, and whether it is energised now.
+async fn next_move(boards: &mut [Running]) -> (Relay, bool) {
+    poll_fn(|cx| {
+        for (board, running) in boards.iter_mut().enumerate() {
+            while let Poll::Ready(Some(news)) = running.news.poll_recv(cx) {
+                if let News::Relay { number, energised } = news {
+                    return Poll::Ready((Relay { board: BoardId(board as u32), number }, energised));
+                }
+            }
+        }
+        Poll::Pending
+    })
+    .await
 }
 
 fn start_board(house: &House, board: BoardId, prefix: &Prefix, broker: &mqtt::Address, pace: Pace) -> Running {
