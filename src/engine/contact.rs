@@ -4,13 +4,15 @@
 //! Protection is about contacts, not wishes: orders widen the set of possible states, reports narrow it. All states here
 //! are those of the coil, energised or not.
 
+use std::collections::VecDeque;
+
 use serde::{Deserialize, Serialize};
 
 use super::explain::Cause;
 use super::hours::Hours;
 use super::proof::ProofMemory;
 use super::pulse::Timed;
-use super::runs::Runs;
+use super::runs::{Runs, STARTS_KEPT};
 use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::RelayReport;
@@ -39,6 +41,9 @@ pub(super) struct Contact {
     pub said: Option<bool>,
     /// The highest number of orders that said released, and that said energised.
     pub said_in: [u32; 2],
+    /// The numbers of those that are under way and said released, and energised, anew: each may turn it over once.
+    #[serde(default, skip_serializing_if = "is_quiet")]
+    pub said_anew: [VecDeque<u32>; 2],
     /// The number of orders back to what was reported while others were under way: once they are taken it may have gone and
     /// come back.
     #[serde(default)]
@@ -83,6 +88,10 @@ pub(super) struct Contact {
     /// The day on which its relay was replaced, `2026-05-12`, by the house that was counted by.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub replaced: Option<String>,
+}
+
+fn is_quiet(anew: &[VecDeque<u32>; 2]) -> bool {
+    anew.iter().all(VecDeque::is_empty)
 }
 
 /// What a lost board's contact may be.
@@ -134,6 +143,12 @@ impl Contact {
             self.turned_over = Some(number);
         }
         let is_new = self.said.replace(energised) != Some(energised);
+        if is_new {
+            let (taken, anew) = (self.taken, &mut self.said_anew[usize::from(energised)]);
+            anew.retain(|earlier| *earlier > taken);
+            anew.truncate(STARTS_KEPT - 1);
+            anew.push_back(number);
+        }
         if is_new || self.reported == Some(!energised) {
             // What was said before and taken did not last, so what turns it from here on is said now.
             let is_spent = said_before <= self.taken;
@@ -170,6 +185,11 @@ impl Contact {
     /// Whether what was reported may be over by now, because its board's lease may have run out between.
     pub fn may_have_lapsed(&self) -> bool {
         self.found_late.is_some_and(|number| self.taken < number)
+    }
+
+    /// How many orders are under way that said so anew: each may turn it over once.
+    pub fn under_way(&self, energised: bool) -> u32 {
+        self.said_anew[usize::from(energised)].iter().filter(|number| **number > self.taken).count() as u32
     }
 
     /// Whether orders are under way that could still turn it over.
@@ -293,6 +313,7 @@ impl Contact {
         self.said = None;
         // Orders for the old boot are dead, whatever is still under way.
         self.said_in = [0; 2];
+        self.said_anew = Default::default();
         self.turned_over = None;
         self.timed = None;
     }

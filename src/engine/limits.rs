@@ -25,10 +25,12 @@ impl Engine {
         if self.is_surely_on(load) {
             return None;
         }
-        // An order to start may be repeated. Before another one is made, what is under way may be a start of its own that no
-        // report has shown yet.
-        let is_repeated = contact.said == Some(definition.energised(State::On));
-        let unseen = u32::from(contact.in_flight() && !is_repeated);
+        // An order to start may be repeated. Before another one is made, each that is under way may be a start of its own that
+        // no report has shown yet.
+        let runs = definition.energised(State::On);
+        let is_repeated = contact.said == Some(runs);
+        let others = contact.under_way(runs).saturating_sub(u32::from(is_repeated));
+        let unseen = others.max(u32::from(contact.in_flight() && !is_repeated));
         let Some(most) = starts.most.checked_sub(unseen).filter(|most| *most > 0) else {
             return Some((Decider::MaxStarts, None));
         };
@@ -55,6 +57,9 @@ impl Engine {
         } else if reported == Some(State::Off) && !contact.in_flight() {
             let since = contact.changed_latest.max(contact.proof.seen.unwrap_or(contact.changed_latest));
             contact.runs.rested(since, definition.rest, now);
+        } else if reported == Some(State::On) && contact.runs.since.is_none() {
+            // By the house of before it was no run: another contact, or no load at all.
+            contact.runs.may_run(contact.changed_latest);
         }
         if let Some(max_on) = definition.max_on {
             contact.runs.is_cut(max_on, now);

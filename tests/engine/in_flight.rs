@@ -242,3 +242,45 @@ fn what_a_hand_closed_at_a_board_alone_may_stay_so_though_it_was_heard_only_once
     bench.run_for("1s");
     assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
 }
+
+/// Each of them may have been taken, and no report has told yet.
+#[test]
+fn as_many_starts_may_have_happened_as_orders_of_on_are_under_way() {
+    let text = "[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"2 per 10m\"\n";
+    let mut bench = Bench::new(text);
+    bench.relays("yard", "off:9000:0:0 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:9031:0:0 off off off");
+    let taken = bench.orders["yard"].number;
+    for hand in ["on 8h", "off 8h", "on 8h"] {
+        bench.hold("pump", hand);
+        let word = hand.split(' ').next().expect("a word");
+        assert!(bench.ordered("yard").starts_with(word), "{}", bench.why("pump"));
+        // A report from before the orders tells nothing of them.
+        bench.relays_taken("yard", taken, "off:9031:0:0 off off off");
+        assert!(bench.ordered("yard").starts_with(word), "{}", bench.why("pump"));
+    }
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
+}
+
+/// What was off by the house of before is on by the one of now, and has been all the while, though its board dates nothing.
+#[test]
+fn max_on_counts_on_where_a_change_of_the_house_makes_a_run_of_what_was_none() {
+    let wired = |contact: &str, limit: &str| {
+        format!("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\ncontact = \"{contact}\"\n{limit}")
+    };
+    let mut bench = Bench::new(&wired("NC", ""));
+    let report = |bench: &mut Bench, times: u32| {
+        for _ in 0..times {
+            bench.relays("yard", "on off off off");
+            bench.run_for("20s");
+        }
+    };
+    report(&mut bench, 9);
+    bench.reload(&wired("NO", "max_on = \"200s\"\n"));
+    bench.hold("pump", "on 8h");
+    report(&mut bench, 1);
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
+}

@@ -238,3 +238,16 @@ fn what_is_due_keeps_its_order_over_a_reload() {
 fn what_a_hand_closed_at_a_board_heard_once_may_stay() {
     check(91_000_930);
 }
+
+/// I3: however many orders of on were under way, they counted as one start.
+#[test]
+fn each_order_of_on_under_way_may_be_a_start() {
+    check(20_262_431);
+    check(20_263_829);
+}
+
+/// I3: what was a run only by the house of now was taken to have begun with the report before.
+#[test]
+fn a_run_that_a_change_of_the_house_makes_began_before_it() {
+    check(20_262_669);
+}
