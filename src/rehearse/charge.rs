@@ -27,6 +27,8 @@ pub enum Why {
     Circuit,
     /// An interlock.
     Interlock,
+    /// An interlock, and another member of it is shown to run though its contact is open: it is found on together with it.
+    InterlockShown,
     /// Ordinary rules, or nothing demanded.
     Rules,
     /// The rules' conditions are not known.
@@ -64,6 +66,7 @@ impl Why {
             Cause::MaxOn { .. } => Why::MaxOn,
             Cause::MaxStarts { .. } => Why::MaxStarts,
             Cause::Circuit { .. } => Why::Circuit,
+            Cause::Interlock { shown, .. } if !shown.is_empty() => Why::InterlockShown,
             Cause::Interlock { .. } => Why::Interlock,
             _ => Why::Rules,
         }
@@ -71,7 +74,7 @@ impl Why {
 
     /// Whether it stands above min on and min off.
     pub const fn breaks_dwell(self) -> bool {
-        matches!(self, Why::Withdrawn | Why::Trip | Why::MaxOn | Why::MaxStarts | Why::Circuit)
+        matches!(self, Why::Withdrawn | Why::Trip | Why::MaxOn | Why::MaxStarts | Why::Circuit | Why::InterlockShown)
     }
 }
 

@@ -241,7 +241,7 @@ impl Converge {
                 now.since(since)
             ));
         }
-        if is_due { self.judge_orphans(stage, &house, tally) } else { Ok(()) }
+        if is_due { self.judge_orphans(scene, &house, tally) } else { Ok(()) }
     }
 
     /// Where each load of the house stands.
@@ -278,8 +278,8 @@ impl Converge {
     }
 
     /// Relays that lost their load are open, unless a hand closed them.
-    fn judge_orphans(&self, stage: &Stage, house: &House, tally: &mut Tally) -> Result<(), String> {
-        for (place, panel) in stage.panels().iter().enumerate() {
+    fn judge_orphans(&self, scene: &Scene<'_>, house: &House, tally: &mut Tally) -> Result<(), String> {
+        for (place, panel) in scene.stage.panels().iter().enumerate() {
             let board = house.board_named(&panel.name);
             if self.misled.contains(&place) {
                 continue;
@@ -287,7 +287,14 @@ impl Converge {
             for relay in 1..=panel.board().setup().relays {
                 let is_it = |own: Relay| Some(own.board) == board && own.number == relay;
                 let has_load = house.loads.iter().any(|load| house.relays_of(load).into_iter().any(is_it));
-                if has_load || self.by_hand.contains(&(place, relay)) {
+                // A board that the house has no more goes on by the fallback that it keeps.
+                let is_alone = board.is_none()
+                    && scene
+                        .ledger
+                        .contact((place, relay))
+                        .changed()
+                        .is_some_and(|last| !matches!(last.mover, Mover::Orders(_)));
+                if has_load || is_alone || self.by_hand.contains(&(place, relay)) {
                     continue;
                 }
                 tally.count("relays without a load that are open");

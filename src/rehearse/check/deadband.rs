@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::super::happening::{Charge, Happening, What, Why};
-use super::{Checker, Scene, Tally, plain};
+use super::{Checker, Scene, Tally, is_stale, plain};
 use crate::engine::JournalEntry;
 use crate::house::{House, LoadId, Source, Threshold};
 use crate::units::BootTime;
@@ -44,8 +44,13 @@ impl Checker for Deadband {
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
             What::Read { sensor, value } if (0.0..=100.0).contains(value) => {
-                self.last.insert(sensor.clone(), (*value, seen.at));
+                let before = self.last.insert(sensor.clone(), (*value, seen.at));
+                let is_anew = before.is_none_or(|(_, came)| is_stale(scene, sensor, seen.at.since(came)));
                 for (load, _) in self.plain.iter().filter(|(_, plain)| plain.sensor == *sensor) {
+                    // What turns then turns because it is known again.
+                    if let Some(watched) = self.watched.get_mut(load).filter(|_| is_anew) {
+                        watched.hidden = true;
+                    }
                     if let Some((low, high)) = self.watched.get_mut(load).and_then(|watched| watched.span.as_mut()) {
                         (*low, *high) = (low.min(*value), high.max(*value));
                     }

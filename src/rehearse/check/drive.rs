@@ -47,6 +47,10 @@ impl Checker for Drives {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         self.pairs.follow(seen, || pairs(scene));
+        // Its coil may have been driven again while it was stuck, and from here on it follows that.
+        if let What::RelayFault { board, relay, fault: None } = &seen.what {
+            self.runs.remove(&(*board, *relay));
+        }
         let What::Contact { board, relay, energised: true, mover: Mover::Orders(number) } = &seen.what else {
             return Ok(());
         };

@@ -99,8 +99,7 @@ impl Dwell {
 
     /// Why the engine could not know how the contact stood when it sent these orders.
     fn could_not_know(&self, relay: (usize, u8), sent: &super::Sent, scene: &Scene<'_>) -> Option<&'static str> {
-        let hides_seconds = scene.stage.panels()[relay.0].board().faults().hides_seconds;
-        if hides_seconds && scene.ledger.is_mistaken(relay.0) {
+        if scene.ledger.is_mistaken(relay.0) {
             return Some("a board that nothing tells from the one before");
         }
         let free = self.free.get(&relay)?;

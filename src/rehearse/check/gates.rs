@@ -84,7 +84,7 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
             let mut circuits = house.circuits.iter().filter(|circuit| circuit.loads.contains(&load));
             circuits.any(|circuit| is_full(scene, stands, circuit, load)).then_some("its circuit")
         }
-        Why::Interlock => {
+        Why::Interlock | Why::InterlockShown => {
             let mut interlocks = house.interlocks.iter().filter(|interlock| interlock.loads.contains(&load));
             interlocks.any(|interlock| is_taken(scene, stands, interlock, load)).then_some("its interlock")
         }

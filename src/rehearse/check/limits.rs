@@ -133,7 +133,8 @@ impl RunLimits {
                 let board = engine.house().board_named(&panel.name);
                 board.is_some_and(|board| engine.presence(board) == Presence::Present)
             });
-            if is_present {
+            // One that was exchanged is ordered nothing that it takes until the controller has found out.
+            if is_present && !scene.ledger.is_strange(place) {
                 self.able.entry(place).or_insert(stage.now());
             } else {
                 self.able.remove(&place);

@@ -60,6 +60,7 @@ pub use ledger::{Change, Ledger, Sent, Spot, Track};
 use super::happening::Happening;
 use super::stage::Stage;
 use crate::house::{Atom, Condition, House, LoadId, OnUnknown, Threshold};
+use crate::units::Span;
 
 /// How often each state was reached, so that a trial in which nothing happens does not pass for a good one.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -149,6 +150,12 @@ pub fn all() -> Vec<Box<dyn Checker>> {
         Box::new(modes::Modes::default()),
         Box::new(journal::Journal::default()),
     ]
+}
+
+/// Whether a sensor that was heard so long ago has fallen silent since.
+fn is_stale(scene: &Scene<'_>, sensor: &str, age: Span) -> bool {
+    let house = scene.stage.house();
+    house.sensor_named(sensor).is_some_and(|sensor| age >= house.sensor(sensor).stale_after)
 }
 
 /// The threshold of a load that follows one threshold, says so at once, and nothing else, no limit and no other load: what

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::condition::evaluate;
 use crate::engine::{Now, SLOT_HOLD, SLOT_RULES, SLOT_TRIP, SLOT_WITHDRAWN, SLOTS};
 use crate::house::{Atom, House, LoadId, OnUnknown, SensorId, SetpointId, Source, State, ThresholdSide, Truth};
-use crate::sensing::derive;
+use crate::sensing::{decimal, derive};
 
 /// What was told last.
 #[derive(Clone, Debug, Default)]
@@ -92,7 +92,7 @@ fn truth(house: &House, condition: &crate::house::Condition, told: &Told, now: N
             let reading = |sensor: SensorId| told.reading(house, sensor);
             let taken_off = threshold.minus.map_or(Some(0.0), reading);
             let (Some(value), Some(taken_off)) = (reading(threshold.sensor), taken_off) else { return Truth::Unknown };
-            let value = value - taken_off;
+            let value = decimal(value - taken_off);
             let ends = threshold.ends(|setpoint| told.setpoint(house, setpoint));
             let (is_in, is_out) = match ends.side {
                 ThresholdSide::High => (value >= ends.cut_in, value <= ends.cut_out),

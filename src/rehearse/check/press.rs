@@ -18,8 +18,12 @@ pub struct Presses {
     boot: BTreeMap<usize, u32>,
     /// By relay, how often a hand switched it less the holds that this made.
     hands: BTreeMap<String, i64>,
-    /// Boards that were exchanged: late reports of the old one tell of other hands.
+    /// Boards that were exchanged, or are taken to have been: late reports of the old one tell of other hands.
     exchanged: BTreeSet<String>,
+    /// By board and boot, the last beat that was heard.
+    beats: BTreeMap<(usize, u32), u32>,
+    /// Boards that were lost since.
+    lost: BTreeSet<String>,
 }
 
 impl Checker for Presses {
@@ -35,8 +39,27 @@ impl Checker for Presses {
                     self.exchanged.insert(scene.stage.panels()[*board].name.clone());
                 }
             }
-            What::ReportHeard { board, boot, .. } if self.boot.insert(*board, *boot) != Some(*boot) => self.boots += 1,
+            What::ReportHeard { board, boot, beat, .. } => {
+                self.boots += u64::from(self.boot.insert(*board, *boot) != Some(*boot));
+                let last = self.beats.entry((*board, *boot)).or_default();
+                if *beat > *last {
+                    *last = *beat;
+                    self.lost.remove(&scene.stage.panels()[*board].name);
+                }
+            }
+            // A lost board goes by reports from before its last one: a backlog that insisted as a new board does.
+            What::Sent { board, orders, .. }
+                if self.beats.get(&(*board, orders.boot)).is_some_and(|last| *last > orders.beat) =>
+            {
+                let name = &scene.stage.panels()[*board].name;
+                if self.lost.contains(name) {
+                    self.exchanged.insert(name.clone());
+                }
+            }
             What::Journal(row) if matches!(row.entry, JournalEntry::BoardFound { .. }) => self.boots += 1,
+            What::Journal(row) if let JournalEntry::BoardLost { board } = &row.entry => {
+                self.lost.insert(board.clone());
+            }
             // The hold that a hand made is lost with the news of the hand, and made again once it is heard.
             What::Stopped { unsaved: true } => self.hands.values_mut().for_each(|hands| *hands += 1),
             What::Switched { board, relay } => {

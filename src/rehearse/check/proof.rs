@@ -157,7 +157,8 @@ impl Proofs {
             let explained = engine.explain(running.load_named(&load.name)?);
             // What waits at a gate, or for what its rules ask about, has its reason there.
             let why = Why::of(&explained.cause);
-            let waits = matches!(why, Why::Interlock | Why::Circuit | Why::Stagger | Why::Settling);
+            let waits =
+                matches!(why, Why::Interlock | Why::InterlockShown | Why::Circuit | Why::Stagger | Why::Settling);
             let is_apart = waits || explained.hold.is_some() || explained.slot.is_some_and(|slot| slot < SLOT_HOLD);
             if is_apart || !is_present(scene, spot.0) {
                 return None;

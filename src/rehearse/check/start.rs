@@ -60,7 +60,14 @@ impl Checker for Start {
                 for ((word, charge), reported) in words {
                     let (Some(charge), RelayOrder::On | RelayOrder::Off) = (charge, word) else { continue };
                     let bound = matches!(charge.why, Why::Rules | Why::Unknown | Why::Settling);
-                    let waits = self.waits_for(scene.stage.house(), &charge.load);
+                    let house = scene.stage.house();
+                    // A coil that is pulsed rests released: what keeps it energised is over or was another load's.
+                    let is_rest = *word == RelayOrder::Off
+                        && house.load_named(&charge.load).is_some_and(|load| house.load(load).pulse.is_some());
+                    if is_rest {
+                        continue;
+                    }
+                    let waits = self.waits_for(house, &charge.load);
                     let Some(waits) = waits.filter(|_| bound) else { continue };
                     tally.count("orders looked at while settling");
                     if (*word == RelayOrder::On) != *reported {

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::super::happening::{Happening, What, Why};
-use super::{Checker, Scene, Tally, plain};
+use super::{Checker, Scene, Tally, is_stale, plain};
 use crate::engine::JournalEntry;
 use crate::house::ThresholdSide;
 use crate::units::{BootTime, Span};
@@ -131,11 +131,6 @@ impl Strays {
         }
         Ok(())
     }
-}
-
-fn is_stale(scene: &Scene<'_>, sensor: &str, age: Span) -> bool {
-    let house = scene.stage.house();
-    house.sensor_named(sensor).is_some_and(|sensor| age >= house.sensor(sensor).stale_after)
 }
 
 fn is_within_range(scene: &Scene<'_>, sensor: &str, value: f64) -> bool {

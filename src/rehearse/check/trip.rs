@@ -112,7 +112,7 @@ impl Trips {
             }
             tally.count("orders looked at under a latched trip");
             // Below the array there are gates, and above this slot there is one.
-            let is_gated = |why| matches!(why, Why::Withdrawn | Why::Interlock | Why::Stagger);
+            let is_gated = |why| matches!(why, Why::Withdrawn | Why::Interlock | Why::InterlockShown | Why::Stagger);
             if state != *demand && !is_gated(charge.why) && !why_now(scene, of).is_some_and(is_gated) {
                 return Err(format!(
                     "load {of:?} is ordered {state} ({:?}), and safety trip {rule:?} was not reset",

@@ -114,7 +114,7 @@ fn waits_for_others(engine: &Engine, relay: Relay) -> bool {
     let load = engine.house().loads.iter().position(|load| load.relay() == Some(relay));
     load.is_some_and(|load| {
         let why = Why::of(&engine.explain(LoadId(load as u32)).cause);
-        matches!(why, Why::Circuit | Why::Interlock | Why::Stagger | Why::MaxStarts)
+        matches!(why, Why::Circuit | Why::Interlock | Why::InterlockShown | Why::Stagger | Why::MaxStarts)
     })
 }
 
