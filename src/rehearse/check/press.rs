@@ -56,10 +56,11 @@ impl Checker for Presses {
                     self.exchanged.insert(name.clone());
                 }
             }
-            What::Journal(row) if matches!(row.entry, JournalEntry::BoardFound { .. }) => self.boots += 1,
-            What::Journal(row) if let JournalEntry::BoardLost { board } = &row.entry => {
-                self.lost.insert(board.clone());
-            }
+            What::Journal(row) => match &row.entry {
+                JournalEntry::BoardFound { .. } => self.boots += 1,
+                JournalEntry::BoardLost { board } => drop(self.lost.insert(board.clone())),
+                _ => {}
+            },
             // The hold that a hand made is lost with the news of the hand, and made again once it is heard.
             What::Stopped { unsaved: true } => self.hands.values_mut().for_each(|hands| *hands += 1),
             What::Switched { board, relay } => {
