@@ -65,7 +65,7 @@ const SENSORS_AND_BOARDS: &[Row] = &[
         &[
             "engine/lost.rs::a_board_without_a_lease_may_stay_on_for_ever",
             "engine/lost.rs::a_board_without_a_lease_is_lost_after_sixty_seconds_and_the_alarm_says_that_it_stays_as_it_is",
-            "src/board/tests.rs::a_lease_of_none_never_runs_out",
+            "src/board/tests/fallback.rs::a_lease_of_none_never_runs_out",
         ],
     ),
     (
@@ -304,13 +304,13 @@ const MEMORY: &[Row] = &[
             "daemon/memory.rs::a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards",
             "daemon/memory.rs::a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forgets_nothing",
             "daemon/memory.rs::a_data_folder_that_is_removed_under_the_running_daemon_is_there_again_with_socket_and_lock",
-            "store.rs::a_log_that_is_taken_away_costs_nothing",
+            "store/damage.rs::a_log_that_is_taken_away_costs_nothing",
             "daemon/memory.rs::a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on",
             "daemon/disk.rs::a_start_on_a_full_disk_with_a_damaged_store_runs_and_is_told",
             "daemon/disk.rs::a_start_on_a_read_only_disk_with_a_damaged_store_runs_and_is_told",
-            "store.rs::damage_among_readings_is_found_beside_the_running_store_and_costs_no_memory",
-            "store.rs::damage_in_the_journal_or_in_one_small_table_costs_nothing_else",
-            "store.rs::of_a_damaged_memory_what_can_be_read_is_kept",
+            "store/damage.rs::damage_among_readings_is_found_beside_the_running_store_and_costs_no_memory",
+            "store/damage.rs::damage_in_the_journal_or_in_one_small_table_costs_nothing_else",
+            "store/damage.rs::of_a_damaged_memory_what_can_be_read_is_kept",
         ],
     ),
     (
