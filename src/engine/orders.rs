@@ -73,35 +73,29 @@ impl Engine {
         has_beat && self.presence(board) == Presence::Present
     }
 
-    /// Reserves order numbers for all boards, so that it has happened by the time they are heard.
-    pub(super) fn reserve_ahead(&mut self, out: &mut Vec<Effect>) {
-        if std::mem::take(&mut self.reserve) {
-            for board in (0..self.boards.len()).map(|board| BoardId(board as u32)) {
-                if self.house.board(board).foreign.is_none() {
-                    self.reserve_numbers(board, out);
-                }
-            }
-        }
-    }
-
     /// What has to be on disk before the first step, lest a kill leaves numbers in use that are used again: boards, and up to
     /// which number each of them may be ordered. Later blocks are reserved well ahead of their use.
     pub fn reserve(&mut self) -> Vec<(String, u32)> {
-        let mut effects = Vec::new();
-        self.reserve_ahead(&mut effects);
-        let reserved = effects.into_iter().filter_map(|effect| match effect {
-            Effect::ReserveOrders { board, through } => Some((board, through)),
-            _ => None,
-        });
-        reserved.collect()
+        if !std::mem::take(&mut self.reserve) {
+            return Vec::new();
+        }
+        let house = self.house.clone();
+        let boards = (0..house.boards.len() as u32).map(BoardId).filter(|board| house.board(*board).foreign.is_none());
+        boards.filter_map(|board| Some((house.board(board).name.clone(), self.next_block(board)?))).collect()
+    }
+
+    /// Up to which number a board is to be reserved now, where what is left of its block is short.
+    fn next_block(&mut self, board: BoardId) -> Option<u32> {
+        let state = &mut self.boards[board.index()];
+        (state.next_number > state.reserved.saturating_sub(RESERVE / 2)).then(|| {
+            state.reserved = state.next_number.saturating_add(RESERVE);
+            state.reserved
+        })
     }
 
     fn reserve_numbers(&mut self, board: BoardId, out: &mut Vec<Effect>) {
-        let state = &mut self.boards[board.index()];
-        if state.next_number > state.reserved.saturating_sub(RESERVE / 2) {
-            state.reserved = state.next_number.saturating_add(RESERVE);
-            let board = self.house.board(board).name.clone();
-            out.push(Effect::ReserveOrders { board, through: state.reserved });
+        if let Some(through) = self.next_block(board) {
+            out.push(Effect::ReserveOrders { board: self.house.board(board).name.clone(), through });
         }
     }
 

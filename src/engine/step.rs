@@ -26,7 +26,8 @@ impl Engine {
     /// Boot time that goes back is taken as standing still.
     pub fn step(&mut self, now: Now, event: Event, out: &mut Vec<Effect>) {
         self.set_time(now);
-        self.reserve_ahead(out);
+        // Where nobody asked for it before.
+        out.extend(self.reserve().into_iter().map(|(board, through)| Effect::ReserveOrders { board, through }));
         self.fire_due(out);
         let ordered = if let Event::Hand(hand) = &event { self.ordered_by_hand(&hand.order) } else { None };
         let first = out.len();
