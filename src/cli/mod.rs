@@ -31,6 +31,8 @@ mod why;
 
 use clap::{Parser, Subcommand};
 
+use crate::daemon::log::colours_refused;
+
 /// What a command came to, if it could run; the binary makes the exit code of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
@@ -180,7 +182,13 @@ pub fn grouped(command: clap::Command) -> clap::Command {
     }
     let command = with_exit_codes(command);
     let template = format!("{{about}}\n\n{{usage-heading}} {{usage}}\n\n{list}Options:\n{{options}}\n\n{EXIT_CODES}\n");
-    command.help_template(template)
+    command.help_template(template).color(colours())
+}
+
+/// When the parser colours what it prints itself. Left to itself it would also colour in a build server on a terminal that
+/// cannot show it.
+fn colours() -> clap::ColorChoice {
+    if colours_refused() { clap::ColorChoice::Never } else { clap::ColorChoice::Auto }
 }
 
 /// The commands with what their exit codes mean below what they say themselves.

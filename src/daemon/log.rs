@@ -30,10 +30,16 @@ pub fn start_quietly() -> std::io::Result<()> {
     start_with(Log::Text, FEW_LEVELS)
 }
 
-/// Whether a stream may be coloured: a terminal that can, unless `NO_COLOR` is set to anything but nothing (no-color.org).
+/// Whether a stream may be coloured: a terminal, unless the environment refuses colours.
 pub fn may_colour(stream: &impl IsTerminal) -> bool {
-    let refused = std::env::var_os("NO_COLOR").is_some_and(|set| !set.is_empty());
-    !refused && stream.is_terminal() && std::env::var_os("TERM").is_none_or(|term| term != "dumb")
+    stream.is_terminal() && !colours_refused()
+}
+
+/// Whether the environment refuses colours: `NO_COLOR` is set to anything but nothing (no-color.org), or the terminal says
+/// that it cannot show them.
+pub fn colours_refused() -> bool {
+    std::env::var_os("NO_COLOR").is_some_and(|set| !set.is_empty())
+        || std::env::var_os("TERM").is_some_and(|term| term == "dumb")
 }
 
 fn start_with(log: Log, levels: &str) -> std::io::Result<()> {

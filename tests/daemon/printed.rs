@@ -156,6 +156,8 @@ fn colour_is_on_a_terminal_only_and_never_where_it_is_not_wanted() {
         check("TERM=xterm NO_COLOR=", Into::Terminal, true);
         check("TERM=xterm NO_COLOR=1", Into::Terminal, false);
         check("TERM=dumb", Into::Terminal, false);
+        // As a build server sets it, where some libraries colour all the same.
+        check("TERM=dumb CI=true", Into::Terminal, false);
         check("TERM=xterm", pipe, false);
     }
 }
