@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use serde_json::{Value, json};
+use tokio::signal::unix::{SignalKind, signal};
 
 use super::ask::{Reach, ask_for_data};
 use super::{Answer, Outcome, table};
@@ -18,7 +19,7 @@ const TRIAL: &str = "20s";
 const LOOKS: u32 = 30;
 /// How often it looks.
 const EVERY: Duration = Duration::from_millis(200);
-/// The exit code after Ctrl-C: it could not run to its end.
+/// The exit code once it is broken off: it could not run to its end.
 const BROKEN_OFF: i32 = 2;
 const CAUTION: &str = "Mains voltage hurts and burns. Loads will start and stop without warning: nobody may be working on \
     them. Standfast is no safety controller: cut-outs, residual-current devices and float switches stay in hardware, and an \
@@ -53,24 +54,43 @@ struct Tried {
 struct Held(Arc<Mutex<Option<String>>>);
 
 impl Held {
-    fn set(&self, load: Option<&str>) {
-        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = load.map(ToOwned::to_owned);
+    /// Asks for a hold. Who breaks off meanwhile waits for the answer: a release that came before the hold would not end it.
+    fn hold<T>(&self, load: &str, ask: impl FnOnce() -> T) -> T {
+        let mut held = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        *held = Some(load.to_owned());
+        ask()
     }
 
-    /// Releases what is held when the person breaks off with Ctrl-C. Where that cannot be awaited, the hold ends by itself.
-    fn release_on_interrupt(&self, reach: Reach) {
+    fn released(&self) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = None;
+    }
+
+    /// Releases what is held when the person breaks off: Ctrl-C, a terminal that is closed, an end from elsewhere. Once it
+    /// returns none of them is missed.
+    fn release_when_broken_off(&self, reach: Reach) -> std::io::Result<()> {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+        let inside = runtime.enter();
+        let mut interrupt = signal(SignalKind::interrupt())?;
+        let mut terminate = signal(SignalKind::terminate())?;
+        let mut hang_up = signal(SignalKind::hangup())?;
+        drop(inside);
         let held = self.clone();
         std::thread::spawn(move || {
-            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-            if runtime.is_ok_and(|runtime| runtime.block_on(tokio::signal::ctrl_c()).is_ok()) {
-                let load = held.0.lock().unwrap_or_else(PoisonError::into_inner).take();
-                if let Some(load) = load {
-                    let _ = reach.ask(&Request::Release { load });
+            runtime.block_on(async {
+                tokio::select! {
+                    _ = interrupt.recv() => {}
+                    _ = terminate.recv() => {}
+                    _ = hang_up.recv() => {}
                 }
-                let _ = say("\nstandfast: broken off; what was held is released\n");
-                std::process::exit(BROKEN_OFF);
+            });
+            let load = held.0.lock().unwrap_or_else(PoisonError::into_inner).take();
+            if let Some(load) = load {
+                let _ = reach.ask(&Request::Release { load });
             }
+            let _ = say("\nstandfast: broken off; what was held is released\n");
+            std::process::exit(BROKEN_OFF);
         });
+        Ok(())
     }
 }
 
@@ -92,7 +112,7 @@ pub fn run(args: Args) -> Answer {
         return Ok(Outcome::No);
     }
     let held = Held::default();
-    held.release_on_interrupt(args.reach.clone());
+    held.release_when_broken_off(args.reach.clone())?;
     if !yes("Is everybody away from the loads of this board, and may they start?")? {
         say("Nothing was tried; \"y\" begins.\n")?;
         return Ok(Outcome::No);
@@ -132,9 +152,8 @@ fn try_relay(args: &Args, load: &Value, held: &Held, are_free: bool) -> anyhow::
     if !yes(&format!("{relay} {name} ({kind}): turn it {to} for a moment?"))? {
         return Ok("not tried".to_owned());
     }
-    held.set(Some(&name));
     let hold = Request::Hold { load: name.clone(), state: to.to_owned(), term: Some(TRIAL.to_owned()) };
-    let answer = args.reach.ask(&hold)?;
+    let answer = held.hold(&name, || args.reach.ask(&hold))?;
     if answer.outcome != ResponseOutcome::Done {
         return Ok(format!("refused: {}", answer.text));
     }
@@ -142,7 +161,7 @@ fn try_relay(args: &Args, load: &Value, held: &Held, are_free: bool) -> anyhow::
     let seen = watch(args, &name, to)
         .and_then(|followed| Ok((followed, question("Which load moved? (Enter: this one; \"none\")")?)));
     args.reach.ask(&Request::Release { load: name.clone() })?;
-    held.set(None);
+    held.released();
     let (followed, moved) = seen?;
     let back = watch(args, &name, &before)?;
     let report = match followed {

@@ -92,6 +92,21 @@ fn who_interrupts_it_leaves_nothing_held_either() {
     assert!(home.ask(&["log", "lamp"]).out.contains("released by hand"));
 }
 
+#[test]
+fn a_terminal_that_is_closed_leaves_nothing_held_either() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let _daemon = home.run();
+    let mut board = home.live_board();
+    let mut person = commission(&home, "");
+    ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
+    board.expect([false, true]);
+    // With it goes the terminal.
+    person.kill();
+    board.expect([false, false]);
+    assert!(home.ask(&["log", "lamp"]).out.contains("released by hand"));
+}
+
 /// The person cuts the board's network: it is silent, and its lease runs out.
 #[test]
 fn the_fallback_is_seen_by_letting_the_lease_run_out() {
