@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use super::memory::Memory;
 use crate::condition::for_each_atom;
 use crate::house::{
     Atom, AtomId, BoardId, CircuitId, Drive, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RotationId,
@@ -53,6 +54,8 @@ pub(super) struct Index {
     pub provers_beside: Vec<Vec<LoadId>>,
     /// The rotation that a load is a member of.
     pub rotation_of_load: Vec<Option<RotationId>>,
+    /// Thresholds and rises that remember.
+    pub memories: Vec<Memory>,
     /// By board, then relay number less one.
     load_of_relay: Vec<Vec<Option<LoadId>>>,
 }
@@ -87,6 +90,7 @@ impl Index {
             proofs_of_sensor: vec![Vec::new(); house.sensors.len()],
             proofs_of_port: vec![Vec::new(); house.ports.len()],
             provers_beside: vec![Vec::new(); house.loads.len()],
+            memories: Memory::all(house),
             rotation_of_load: vec![None; house.loads.len()],
             load_of_relay: house.boards.iter().map(|board| vec![None; usize::from(board.relays)]).collect(),
         };

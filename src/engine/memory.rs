@@ -3,34 +3,35 @@
 
 use super::Engine;
 use crate::condition::for_each_atom;
-use crate::house::{Atom, AtomId, Ends, SensorId, ThresholdSide};
+use crate::house::{Atom, AtomId, Ends, House, SensorId, ThresholdSide};
 
-impl Engine {
-    /// A key for the memory of every threshold and rise: who owns it and what it says now, so that a changed one
-    /// starts afresh.
-    pub(super) fn memory_keys(&self) -> Vec<(String, AtomId)> {
-        let house = &self.house;
-        let mut keys = Vec::new();
+/// A threshold or a rise that remembers, in one place of the house.
+#[derive(Clone, Debug)]
+pub(super) struct Memory {
+    /// The part of its name that no setpoint changes: who owns it, and what it looks at.
+    stem: String,
+    pub atom: AtomId,
+}
+
+impl Memory {
+    /// All that a house has. One threshold that several rules use is there once for each.
+    pub fn all(house: &House) -> Vec<Memory> {
+        let mut memories = Vec::new();
         // What lies within the deadband by old numbers need not by new ones.
         let name = |sensor: SensorId| {
             let sensor = house.sensor(sensor);
             format!("{} {}", sensor.name, Engine::calibration_text(house, sensor)).trim_end().to_owned()
         };
-        let mut add = |owner: &str, atom: AtomId| match house.atom(atom) {
-            Atom::Threshold(threshold) => {
-                let Ends { side, cut_in, cut_out } = self.ends(threshold);
-                let side = if side == ThresholdSide::High { "high" } else { "low" };
-                let sensors = threshold.sensors().map(name).collect::<Vec<String>>().join(" less ");
-                keys.push((format!("{owner} {sensors} {side} {cut_in} {cut_out}"), atom));
-            }
-            Atom::Rise(rise) => {
-                let (sensor, moves) = (name(rise.sensor), rise.trend.sign() * rise.by);
-                keys.push((
-                    format!("{owner} {sensor} moves {moves} within {} back {}", rise.within, rise.back_by),
-                    atom,
-                ));
-            }
-            _ => {}
+        let mut add = |owner: &str, atom: AtomId| {
+            let stem = match house.atom(atom) {
+                Atom::Threshold(threshold) => {
+                    let sensors = threshold.sensors().map(name).collect::<Vec<String>>().join(" less ");
+                    format!("{owner} {sensors}")
+                }
+                Atom::Rise(rise) => format!("{owner} {}", name(rise.sensor)),
+                _ => return,
+            };
+            memories.push(Memory { stem, atom });
         };
         for condition in &house.conditions {
             for_each_atom(house, &condition.condition, &mut |atom| add(&format!("condition {}", condition.name), atom));
@@ -38,6 +39,25 @@ impl Engine {
         for rule in &house.rules {
             for_each_atom(house, &rule.condition, &mut |atom| add(&format!("rule {}", rule.name), atom));
         }
-        keys
+        memories
+    }
+}
+
+impl Engine {
+    /// The name of a memory: who owns it and what it says now, so that a changed one starts afresh.
+    pub(super) fn memory_key(&self, memory: &Memory) -> String {
+        let stem = &memory.stem;
+        match self.house.atom(memory.atom) {
+            Atom::Threshold(threshold) => {
+                let Ends { side, cut_in, cut_out } = self.ends(threshold);
+                let side = if side == ThresholdSide::High { "high" } else { "low" };
+                format!("{stem} {side} {cut_in} {cut_out}")
+            }
+            Atom::Rise(rise) => {
+                let moves = rise.trend.sign() * rise.by;
+                format!("{stem} moves {moves} within {} back {}", rise.within, rise.back_by)
+            }
+            _ => stem.clone(),
+        }
     }
 }

@@ -156,42 +156,37 @@ impl Engine {
     /// Everything that must survive, by name.
     pub fn snapshot(&self) -> Snapshot {
         let house = &self.house;
-        let named = |names: Vec<&String>| names.into_iter().cloned().collect::<Vec<String>>();
-        let boards = named(house.boards.iter().map(|board| &board.name).collect());
-        let loads = named(house.loads.iter().map(|load| &load.name).collect());
-        let sensors = named(house.sensors.iter().map(|sensor| &sensor.name).collect());
-        let rules = named(house.rules.iter().map(|rule| &rule.name).collect());
-        let keys = self.memory_keys();
-        let rises = keys.iter().filter_map(|(key, atom)| {
-            let Atom::Rise(rise) = house.atom(*atom) else { return None };
-            let kept = self.atoms[atom.index()].rise.kept(rise, self.now.boot);
-            (kept != RiseMemory::default()).then(|| (key.clone(), kept))
+        let boards = house.boards.iter().map(|board| board.name.clone());
+        let sensors = house.sensors.iter().map(|sensor| sensor.name.clone());
+        let rules = house.rules.iter().map(|rule| rule.name.clone());
+        let loads = house.loads.iter().zip(&self.loads).filter_map(|(load, state)| {
+            let (withdrawn, hold) = (state.withdrawn.clone(), state.hold.clone());
+            let memory = LoadMemory { withdrawn, hold, pulsed: state.pulsed };
+            (memory != LoadMemory::default()).then(|| (load.name.clone(), memory))
         });
-        let rises = rises.collect();
-        let thresholds =
-            keys.into_iter().filter_map(|(key, atom)| Some((key, self.atoms[atom.index()].memory?))).collect();
-        let fallbacks = (0..boards.len()).map(|board| self.fallback(BoardId(board as u32)));
+        let rises = self.index.memories.iter().filter_map(|memory| {
+            let Atom::Rise(rise) = house.atom(memory.atom) else { return None };
+            let kept = self.atoms[memory.atom.index()].rise.kept(rise, self.now.boot);
+            (kept != RiseMemory::default()).then(|| (self.memory_key(memory), kept))
+        });
+        let thresholds = self.index.memories.iter().filter_map(|memory| {
+            let passed = self.atoms[memory.atom.index()].memory?;
+            Some((self.memory_key(memory), passed))
+        });
+        let fallbacks = (0..house.boards.len()).map(|board| self.fallback(BoardId(board as u32)));
         Snapshot {
             taken: self.now,
-            fallbacks: boards.iter().cloned().zip(fallbacks).collect(),
+            fallbacks: boards.clone().zip(fallbacks).collect(),
             habits: house.boards.iter().filter_map(|b| Some((b.name.clone(), b.foreign.clone()?))).collect(),
             numbers: self.numbers.clone(),
-            boards: boards.into_iter().zip(self.boards.iter().cloned().map(BoardState::unwatched)).collect(),
-            loads: loads
-                .into_iter()
-                .zip(&self.loads)
-                .map(|(name, load)| {
-                    let (withdrawn, hold) = (load.withdrawn.clone(), load.hold.clone());
-                    (name, LoadMemory { withdrawn, hold, pulsed: load.pulsed })
-                })
-                .filter(|(_, memory)| *memory != LoadMemory::default())
-                .collect(),
+            boards: boards.zip(self.boards.iter().cloned().map(BoardState::unwatched)).collect(),
+            loads: loads.collect(),
             travels: self.travel_memories(),
-            sensors: sensors.into_iter().zip(self.sensors.iter().cloned().map(SensorState::unwatched)).collect(),
+            sensors: sensors.zip(self.sensors.iter().cloned().map(SensorState::unwatched)).collect(),
             ports: (0..house.ports.len()).map(|port| (port_key(house, port), self.ports[port].clone())).collect(),
-            thresholds,
-            rises,
-            rules: rules.into_iter().zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
+            thresholds: thresholds.collect(),
+            rises: rises.collect(),
+            rules: rules.zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
             duties: self.remember_duties(),
             alarms: self.alarms.clone(),
             selectors: set_by_name(house.selectors.iter().map(|selector| &selector.name), &self.selectors),
@@ -266,7 +261,9 @@ impl Engine {
             }
         }
         self.recall_modes(std::mem::take(&mut snapshot.selectors), std::mem::take(&mut snapshot.setpoints));
-        for (key, atom) in self.memory_keys() {
+        let index = self.index.clone();
+        for memory in &index.memories {
+            let (key, atom) = (self.memory_key(memory), memory.atom);
             if let Some(memory) = snapshot.rises.get(&key) {
                 self.atoms[atom.index()].rise = memory.clone();
             }

@@ -30,6 +30,8 @@ struct Panel {
     reset_at: BootTime,
     has_orders: bool,
     relays: BTreeMap<u8, Watched>,
+    /// Before then no further lease can have run out, and what did was right.
+    look_at: BootTime,
 }
 
 /// Watches every relay's lease.
@@ -59,10 +61,13 @@ impl Checker for FallbackInTime {
 
     fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         let now = scene.stage.now();
-        for (board, panel) in &self.panels {
+        for (board, panel) in self.panels.iter_mut().filter(|(_, panel)| panel.powered && panel.look_at <= now) {
+            panel.look_at = BootTime(u64::MAX);
             for (number, relay) in &panel.relays {
-                let Some((began, lease_s)) = relay.lease.filter(|_| panel.powered) else { continue };
-                if now < bound(began, lease_s) || relay.hand || relay.faulty {
+                let Some((began, lease_s)) = relay.lease.filter(|_| !relay.hand && !relay.faulty) else { continue };
+                let lapses = bound(began, lease_s);
+                if now < lapses {
+                    panel.look_at = panel.look_at.min(lapses);
                     continue;
                 }
                 let expected = match panel.word(*number) {
@@ -84,6 +89,9 @@ impl Checker for FallbackInTime {
     }
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+        if let Some(panel) = touched(&seen.what).and_then(|board| self.panels.get_mut(&board)) {
+            panel.look_at = BootTime(0);
+        }
         match &seen.what {
             What::BoardUp { board, is_new, .. } => {
                 tally.count("board started");
@@ -123,6 +131,19 @@ impl Checker for FallbackInTime {
             _ => {}
         }
         Ok(())
+    }
+}
+
+/// The board at which something happened by which a relay may be other than it was, or ought to be.
+fn touched(what: &What) -> Option<usize> {
+    match what {
+        What::Contact { board, .. }
+        | What::BoardUp { board, .. }
+        | What::FallbackKept { board, .. }
+        | What::Obeyed { board, .. }
+        | What::Switched { board, .. }
+        | What::RelayFault { board, .. } => Some(*board),
+        _ => None,
     }
 }
 

@@ -61,11 +61,16 @@ impl Checker for RunLimits {
 
     fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         self.follow_boards(scene);
-        let known: Vec<(Limits, BootTime)> = self.known.iter().map(|(key, (at, _))| (key.clone(), *at)).collect();
-        for ((load, spot, max_on, ..), since) in known {
-            let Some(max_on) = max_on else { continue };
-            let track = scene.ledger.contact(spot);
-            let Some(closing) = track.closing.filter(|_| track.closed) else { continue };
+        let now = scene.stage.now();
+        let runs = self.known.iter().filter_map(|((load, spot, max_on, ..), (since, _))| {
+            let (track, max_on) = (scene.ledger.contact(*spot), (*max_on)?);
+            let closing = track.closing.filter(|_| track.closed)?;
+            // Whoever else closed it: when the controller was told is to be noted.
+            let is_due = now > closing.at + max_on + SLACK || !matches!(closing.mover, Mover::Orders(_));
+            is_due.then(|| (load.clone(), *spot, closing, max_on, *since))
+        });
+        let runs: Vec<(String, Spot, Change, Span, BootTime)> = runs.collect();
+        for (load, spot, closing, max_on, since) in runs {
             let is_late = self.judge_run(&load, spot, closing, max_on, since, scene, tally);
             if let Some(how) = is_late {
                 let ran = scene.stage.now().since(closing.at);

@@ -57,15 +57,15 @@ impl Terms {
             self.frozen = self.frozen + now.since(self.looked_at);
         }
         self.looked_at = now;
-        if stage.is_frozen() || stage.engine().is_none() {
+        if self.running.is_empty() || stage.is_frozen() || stage.engine().is_none() {
             return Vec::new();
         }
         let over = self.running.iter().filter_map(|(key, run)| {
             let ran = run.ran + now.since(run.since);
             let by_wall = clock.trusted && run.said.end.is_some_and(|end| clock.wall > end);
             let span = run.said.span?;
-            let words = format!("for {ran}, and {span} was said (by wall: {by_wall})");
-            (by_wall || ran > span + run.slack).then(|| (key.clone(), words))
+            let words = || format!("for {ran}, and {span} was said (by wall: {by_wall})");
+            (by_wall || ran > span + run.slack).then(|| (key.clone(), words()))
         });
         over.collect()
     }
