@@ -1,21 +1,23 @@
 //! `standfast check` and `standfast new` as a person runs them: what they print, and their exit codes.
 #![cfg(feature = "daemon")]
 
+mod support;
+
 use std::path::Path;
-use std::process::{Command, Stdio};
+
+use support::{Standfast, git};
+
+/// Whoever commits.
+const ROWAN: [(&str, &str); 4] = [
+    ("GIT_AUTHOR_NAME", "Rowan"),
+    ("GIT_AUTHOR_EMAIL", "rowan@example.org"),
+    ("GIT_COMMITTER_NAME", "Rowan"),
+    ("GIT_COMMITTER_EMAIL", "rowan@example.org"),
+];
 
 /// Exit code, standard output and standard error of a command that has nobody to ask.
 fn standfast(dir: &Path, arguments: &[&str]) -> (i32, String, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_standfast"))
-        .args(arguments)
-        .current_dir(dir)
-        .env("GIT_AUTHOR_NAME", "Rowan")
-        .env("GIT_AUTHOR_EMAIL", "rowan@example.org")
-        .env("GIT_COMMITTER_NAME", "Rowan")
-        .env("GIT_COMMITTER_EMAIL", "rowan@example.org")
-        .stdin(Stdio::null())
-        .output()
-        .unwrap();
+    let output = Standfast::run_in(dir, arguments, &ROWAN);
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
     (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
 }
@@ -45,8 +47,7 @@ fn a_new_house_checks_is_committed_and_is_not_written_over() {
     for file in ["standfast.toml", "rules/site.toml", "rules/lamp.toml", ".gitignore", ".git"] {
         assert!(dir.join("home").join(file).exists(), "{file}");
     }
-    let log = Command::new("git").arg("-C").arg(dir.join("home")).args(["log", "--format=%s"]).output().unwrap();
-    assert_eq!(String::from_utf8(log.stdout).unwrap(), "Begin the house\n");
+    assert_eq!(git(&dir.join("home"), &["log", "--format=%s"]), "Begin the house\n");
 
     let right = "2 files, 1 board, 1 load, 1 rule: no errors, no warnings\n";
     for (from, arguments) in

@@ -25,7 +25,7 @@ use standfast::daemon::start::Setup;
 use standfast::engine::JournalEntry;
 
 use home::Home;
-use support::Process;
+use support::{Process, command};
 
 /// Names the folder of the daemon's files to the second process.
 const FOLDER: &str = "STANDFAST_TEST_FOLDER";
@@ -102,7 +102,7 @@ fn daemon(folder: &Path, test: &Test) -> ExitCode {
 
 /// Has the daemon of a test started, on a home's files; it reads what is typed.
 fn start(home: &Home, name: &str, set: impl FnOnce(&mut Command)) -> Process {
-    let mut command = Command::new(std::env::current_exe().expect("this program"));
+    let mut command = command(std::env::current_exe().expect("this program"));
     command.env(FOLDER, home.folder.path(".")).env(NAME, name);
     set(&mut command);
     Process::start_typing("the daemon", &mut command)

@@ -6,13 +6,13 @@ mod files;
 
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 
 use anyhow::{Context, bail};
 
 use super::{Answer, Outcome};
 use crate::daemon::config::FILE_NAME;
-use crate::daemon::house_dir::is_work_tree;
+use crate::daemon::house_dir::{git, is_work_tree};
 use ask::{Answers, Asker};
 
 /// Options of `standfast new`.
@@ -136,12 +136,9 @@ fn keep(dir: &Path) -> Kept {
 
 /// Whether git did it; `None` where there is no git. It gets no chance to ask anything.
 fn git(dir: &Path, arguments: &[&str]) -> Option<bool> {
-    let mut command = Command::new("git");
-    command.arg("-C").arg(dir).args(["-c", "commit.gpgSign=false", "-c", "core.hooksPath=/dev/null"]).args(arguments);
-    for variable in ["GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX"] {
-        command.env_remove(variable);
-    }
-    command.env("GIT_TERMINAL_PROMPT", "0").stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+    let mut command = git::command(dir);
+    command.args(["-c", "commit.gpgSign=false", "-c", "core.hooksPath=/dev/null"]).args(arguments);
+    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     command.status().ok().map(|status| status.success())
 }
 

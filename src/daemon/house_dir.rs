@@ -1,7 +1,7 @@
 //! The files of a house from a directory: as they are saved, or as they are committed to git. It never decodes them and
 //! never changes anything there.
 
-mod git;
+pub(crate) mod git;
 
 use std::fmt;
 use std::fs;
@@ -281,4 +281,4 @@ fn list(
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

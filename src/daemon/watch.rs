@@ -122,8 +122,7 @@ fn git_folder(dir: &Path) -> Option<PathBuf> {
 
 #[cfg(test)]
 mod tests {
-    use std::process::Command;
-
+    use super::super::house_dir::tests::git;
     use super::*;
 
     const PATIENCE: Duration = Duration::from_secs(20);
@@ -166,13 +165,6 @@ mod tests {
             std::fs::write(folder.path().join("new/more.toml"), round.to_string()).expect("written");
         })
         .await;
-    }
-
-    fn git(dir: &Path, arguments: &[&str]) {
-        let mut command = Command::new("git");
-        command.args(["-c", "user.name=Test", "-c", "user.email=test@example.org"]).args(arguments).current_dir(dir);
-        let output = command.output().expect("git runs");
-        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     }
 
     #[tokio::test]

@@ -10,24 +10,17 @@
 mod support;
 
 use std::path::Path;
-use std::process::Command;
 use std::time::Instant;
 
 use standfast::store::{DATABASE, Store, StoredReading};
 use standfast::units::WallTime;
-use support::{Broker, Folder, Manager, Standfast, TEN_SECONDS};
+use support::{Broker, Folder, Manager, Standfast, TEN_SECONDS, git};
 
 const ROUNDS: usize = 10;
 /// Readings are kept for so long, where nothing else is said.
 const DAYS: i64 = 90;
 /// So many sensors send a reading every 30 s.
 const SENSORS: i64 = 14;
-
-fn git(folder: &Path, arguments: &[&str]) {
-    let mut command = Command::new("git");
-    command.args(["-c", "user.name=Test", "-c", "user.email=test@example.org"]).args(arguments).current_dir(folder);
-    assert!(command.status().expect("git runs").success());
-}
 
 fn main() {
     let broker = Broker::start();

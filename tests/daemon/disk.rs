@@ -5,12 +5,11 @@
 use std::fs::File;
 use std::io::Write;
 use std::path::PathBuf;
-use std::process::Command;
 
 use rustix::process::{Pid, Resource, Rlimit, prlimit};
 
 use super::home::{Answer, HOUSE, Home};
-use super::support::{Broker, Process, TEN_SECONDS, free_port};
+use super::support::{Broker, Process, TEN_SECONDS, command, free_port};
 
 const OFF: [bool; 2] = [false, false];
 const FAN: [bool; 2] = [true, false];
@@ -54,11 +53,11 @@ impl SmallDisk {
         std::fs::create_dir_all(&data).expect("the folder is ours");
         let keep = home.folder.path("kept.db");
         let config = home.folder.path("standfast.toml");
-        let mut command = Command::new("unshare");
+        let mut command = command("unshare");
         command.args(["--user", "--map-root-user", "--mount", "sh", "-c", SCRIPT, "sh"]);
         command.arg(data).arg(keep).arg(env!("CARGO_BIN_EXE_standfast")).arg(config);
         command.arg(trouble.map(|trouble| format!("{trouble:?}")).unwrap_or_default());
-        command.env("NO_COLOR", "1").env("TZ", "UTC").env_remove("NOTIFY_SOCKET");
+        command.env("NO_COLOR", "1");
         let mut daemon = Process::start("standfast on a small disk (needs user namespaces)", &mut command);
         daemon.expect_line(|line| line.contains("connected to the broker"), TEN_SECONDS);
         let inside = SmallDisk { home, daemon };
@@ -95,7 +94,7 @@ impl SmallDisk {
             Trouble::Full => std::fs::remove_file(self.data().join("ballast")).expect("it was there"),
             Trouble::Failing => self.limit_files(None),
             Trouble::ReadOnly => {
-                let mut command = Command::new("nsenter");
+                let mut command = command("nsenter");
                 command.args([
                     "--target",
                     &self.daemon.id().to_string(),

@@ -113,8 +113,7 @@ enum Into {
 
 /// Whether what a command prints is coloured, by its environment.
 fn is_coloured(environment: &str, command: &str, into: Into, last: &str) -> bool {
-    let unset = "-u NO_COLOR -u CLICOLOR -u CLICOLOR_FORCE";
-    let line = format!("env {unset} {environment} {} {command}", env!("CARGO_BIN_EXE_standfast"));
+    let line = format!("env {environment} {} {command}", env!("CARGO_BIN_EXE_standfast"));
     // What comes out of `cat` is on the terminal again.
     let line = match into {
         Into::Terminal => line,

@@ -6,7 +6,7 @@ use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use super::scene::{LEASE, expect_heater, freeze_weather, furnish, run};
-use super::support::{Broker, BrokerOptions, Folder, Process, Standfast, TEN_SECONDS, publish};
+use super::support::{Broker, BrokerOptions, Folder, Process, Standfast, TEN_SECONDS, command, publish};
 
 /// Hosts of one test binary have numbers of their own.
 static HOSTS: AtomicU32 = AtomicU32::new(0);
@@ -45,10 +45,10 @@ impl Host {
     /// Starts a board there.
     fn board(&self, folder: &Folder) -> Process {
         let (house, url) = (folder.path("rules"), format!("mqtt://{}.1:{PORT}", self.net));
-        let mut command = Command::new("ip");
+        let mut command = command("ip");
         command.args(["netns", "exec", &self.name, env!("CARGO_BIN_EXE_standfast"), "stand-in", "washhouse"]);
         command.arg("--house").arg(house).args(["--broker", &url]);
-        command.env_remove("RUST_LOG").env("NO_COLOR", "1").env("LC_ALL", "C.UTF-8").env("TZ", "UTC");
+        command.env("NO_COLOR", "1");
         Process::start_typing("the board", &mut command)
     }
 

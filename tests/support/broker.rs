@@ -2,13 +2,12 @@
 
 use std::net::{Ipv4Addr, SocketAddr, TcpListener, TcpStream};
 use std::path::PathBuf;
-use std::process::Command;
 use std::time::Duration;
 
 use rustix::process::Signal;
 
 use super::folder::Folder;
-use super::process::{Deadline, Process, TEN_SECONDS, pause};
+use super::process::{Deadline, Process, TEN_SECONDS, command, pause};
 
 /// How the broker is set up.
 #[derive(Clone, Debug, Default)]
@@ -114,7 +113,7 @@ impl Broker {
     fn try_run(&mut self) -> bool {
         let configuration = self.folder.path("mosquitto.conf");
         let program = mosquitto_program();
-        let mut process = Process::start("mosquitto", Command::new(program).arg("-c").arg(configuration));
+        let mut process = Process::start("mosquitto", command(program).arg("-c").arg(configuration));
         let deadline = Deadline::after(TEN_SECONDS);
         while process.runs() && !deadline.passed() {
             if accepts(self.port) {

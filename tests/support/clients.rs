@@ -1,9 +1,9 @@
 //! `mosquitto_pub` and `mosquitto_sub`: the board as a person would play it by hand. They know nothing of Standfast's code.
 
-use std::process::{Command, Output};
+use std::process::Output;
 use std::time::Duration;
 
-use super::process::{Deadline, Process, Stream, TEN_SECONDS};
+use super::process::{Deadline, Process, Stream, TEN_SECONDS, command};
 
 /// Marks our lines among those that `-d` prints; mosquitto gives `@` and `%` meanings of their own.
 const MARK: &str = "|message| ";
@@ -35,7 +35,7 @@ impl Subscriber {
     /// The same with further arguments, for instance `-u yard -P secret`.
     pub fn start_as(port: u16, filters: &[&str], arguments: &[&str]) -> Subscriber {
         // Line-buffered, or the acknowledgement would stay in its buffer. `stdbuf` replaces itself by the program.
-        let mut command = Command::new("stdbuf");
+        let mut command = command("stdbuf");
         command.args(["-oL", "mosquitto_sub", "-d", "-h", "127.0.0.1", "-q", "1", "-p", &port.to_string()]);
         command.args(["-F", &format!("{MARK}%q %r %t %p")]).args(arguments);
         for filter in filters {
@@ -91,7 +91,7 @@ pub fn publish_retained(port: u16, topic: &str, payload: &str) {
 
 /// Publishes with further arguments and returns what `mosquitto_pub` made of it.
 pub fn try_publish(port: u16, topic: &str, payload: &str, arguments: &[&str]) -> Output {
-    let mut command = Command::new("mosquitto_pub");
+    let mut command = command("mosquitto_pub");
     command.args(["-h", "127.0.0.1", "-q", "1", "-p", &port.to_string(), "-t", topic]).args(arguments);
     if payload.is_empty() {
         command.arg("-n");

@@ -14,6 +14,7 @@
 mod broker;
 mod clients;
 mod folder;
+mod git;
 mod manager;
 mod process;
 mod proxy;
@@ -22,7 +23,8 @@ mod standfast;
 pub use broker::{Broker, BrokerOptions, free_port, wait_until_listening};
 pub use clients::{Message, Subscriber, publish, publish_retained, try_publish};
 pub use folder::Folder;
+pub use git::git;
 pub use manager::Manager;
-pub use process::{Deadline, Line, Process, Stream, TEN_SECONDS};
+pub use process::{Deadline, Line, Process, Stream, TEN_SECONDS, command};
 pub use proxy::{Proxy, Way};
 pub use standfast::Standfast;

@@ -1,6 +1,7 @@
 //! A child process whose output is read line by line, with bounded waits. It never outlives the test that started it, unless
 //! that test is itself killed.
 
+use std::ffi::OsStr;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::process::{Child, ChildStdin, Command, ExitStatus, Stdio};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -83,8 +84,15 @@ impl Process {
     /// hands the line to a shell, which is to step aside: one that stays would be interrupted by Ctrl-C as well, and its end
     /// would hide how the command ended.
     pub fn start_at_terminal(name: &str, line: &str) -> Process {
-        let mut script = Command::new("script");
-        script.env("SHELL", "/bin/sh").args(["-qe", "-E", "never", "-c", &format!("exec {line}"), "/dev/null"]);
+        let mut script = command("script");
+        script.env("SHELL", "/bin/sh").env("TERM", "xterm").args([
+            "-qe",
+            "-E",
+            "never",
+            "-c",
+            &format!("exec {line}"),
+            "/dev/null",
+        ]);
         Process::start_typing(name, &mut script)
     }
 
@@ -202,6 +210,25 @@ impl Drop for Process {
     fn drop(&mut self) {
         self.kill();
     }
+}
+
+/// A command whose environment is the same on every machine: of the caller's it has what finds programs and folders. What a
+/// build server, a narrow terminal or a hook of git says there reaches nothing that a test starts.
+pub fn command(program: impl AsRef<OsStr>) -> Command {
+    let mut command = Command::new(program);
+    command.env_clear();
+    for name in ["PATH", "HOME", "TMPDIR"] {
+        if let Some(value) = std::env::var_os(name) {
+            command.env(name, value);
+        }
+    }
+    command.envs([
+        ("LC_ALL", "C.UTF-8"),
+        ("TZ", "UTC"),
+        ("GIT_CONFIG_GLOBAL", "/dev/null"),
+        ("GIT_CONFIG_NOSYSTEM", "1"),
+    ]);
+    command
 }
 
 /// Lets others run between two looks at something that cannot be waited for otherwise.

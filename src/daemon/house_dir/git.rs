@@ -1,4 +1,4 @@
-//! Questions to the `git` command, each bounded in time and size. It never writes to a repository.
+//! Questions to the `git` command, each bounded in time and size. None of them writes to a repository.
 
 use std::io::{Read, Write};
 use std::path::Path;
@@ -114,15 +114,21 @@ fn blob(answer: &[u8]) -> Option<(&[u8], &[u8])> {
     Some((body.get(..size)?, body.get(size + 1..)?))
 }
 
-/// Runs git in a directory and returns what it printed.
-fn ask(dir: &Path, arguments: &[&str], input: Vec<u8>) -> Result<Vec<u8>, HouseDirError> {
+/// git in a directory, on the repository that it finds from there, with no chance to ask anybody anything.
+pub fn command(dir: &Path) -> Command {
     let mut command = Command::new("git");
-    command.arg("-C").arg(dir).args(arguments);
+    command.arg("-C").arg(dir).env("GIT_TERMINAL_PROMPT", "0");
     // In a hook git points these at the repository that it works on, which need not be the house's.
     for variable in ["GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX", "GIT_OBJECT_DIRECTORY"] {
         command.env_remove(variable);
     }
-    command.env("GIT_OPTIONAL_LOCKS", "0").env("GIT_TERMINAL_PROMPT", "0").env("LC_ALL", "C");
+    command
+}
+
+/// Runs git in a directory and returns what it printed.
+fn ask(dir: &Path, arguments: &[&str], input: Vec<u8>) -> Result<Vec<u8>, HouseDirError> {
+    let mut command = command(dir);
+    command.args(arguments).env("GIT_OPTIONAL_LOCKS", "0").env("LC_ALL", "C");
     command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
     let child = command.spawn().map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => HouseDirError::NoGit,

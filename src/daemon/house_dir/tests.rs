@@ -1,7 +1,5 @@
 //! Tests of reading houses, saved and committed, from directories of their own.
 
-use std::process::Command;
-
 use super::*;
 
 /// A directory with some files.
@@ -19,15 +17,11 @@ fn write(dir: &Path, path: &str, bytes: &[u8]) {
     fs::write(path, bytes).unwrap();
 }
 
-fn git(dir: &Path, arguments: &[&str]) {
-    let output = Command::new("git")
-        .arg("-C")
-        .arg(dir)
-        .args(["-c", "user.name=Rowan", "-c", "user.email=rowan@example.org", "-c", "init.defaultBranch=main"])
-        .args(arguments)
-        .env("GIT_CONFIG_GLOBAL", "/dev/null")
-        .output()
-        .unwrap();
+/// git as somebody whom no configuration knows.
+pub fn git(dir: &Path, arguments: &[&str]) {
+    let rowan = ["-c", "user.name=Rowan", "-c", "user.email=rowan@example.org"];
+    let mut command = super::git::command(dir);
+    let output = command.args(rowan).args(arguments).env("GIT_CONFIG_GLOBAL", "/dev/null").output().unwrap();
     assert!(output.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
 }
 
