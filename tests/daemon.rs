@@ -19,6 +19,7 @@ mod commissioning;
 mod disk;
 #[path = "daemon/hands.rs"]
 mod hands;
+#[allow(dead_code, reason = "it serves other binaries too")]
 #[path = "daemon/home.rs"]
 mod home;
 #[path = "daemon/kills.rs"]

@@ -20,9 +20,7 @@ impl Scene {
         let home =
             Home::new(broker.port(), &format!("apply = \"save\"\n[page]\nlisten = \"127.0.0.1:{port}\"\n{keys}"));
         let daemon = home.run();
-        let mut board = home.board();
-        board.birth();
-        board.report();
+        let board = home.live_board();
         Scene { _broker: broker, home, daemon, board, url: format!("http://127.0.0.1:{port}") }
     }
 

@@ -1,19 +1,11 @@
 //! Selectors and setpoints by the buttons of their page: from the page to the engine and the contacts, and back on the page.
 
 use super::driver::Browser;
-use super::home::HOUSE;
+use super::home::{HOUSE, MODES};
 use super::live::Scene;
 
-/// The fan turns at a setpoint, and the lamp is on while the house is left.
-const MORE: &str = r#"
-[selector.house]
-positions = ["lived-in", "away"]
-
-[setpoint.warm]
-value = 28.0
-range = [20, 32]
-unit = "°C"
-
+/// The lamp is on while the house is left.
+const RULE: &str = r#"
 [rule.lamp-when-away]
 load = "lamp"
 demand = "on"
@@ -30,10 +22,11 @@ fn pressed(browser: &Browser) -> String {
 #[test]
 fn a_selector_and_a_setpoint_are_turned_with_an_end_and_put_back() {
     let mut scene = Scene::open("");
+    // The fan turns at the setpoint.
     let house = HOUSE
         .replace("cut_in = \">= 28.0\", cut_out = \"<= 26.5\"", "cut_in = \">= warm\", cut_out = \"<= warm - 1.5\"");
     assert_ne!(house, HOUSE);
-    scene.home.folder.write("rules/more.toml", MORE);
+    scene.home.folder.write("rules/modes.toml", &format!("{MODES}{RULE}"));
     scene.home.folder.write("rules/house.toml", &house);
     assert_eq!(scene.home.ask(&["apply"]).code, 0);
     scene.home.say("from/yard/reading/t1", "27");

@@ -1,10 +1,10 @@
 //! A house with one board that is played by hand, and a daemon on it.
 
-use std::process::{Command, Output};
+use std::process::Output;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Duration;
 
-use super::support::{Deadline, Folder, Message, Standfast, Subscriber, TEN_SECONDS, publish, publish_retained};
+use super::support::{Deadline, Folder, Message, Standfast, Subscriber, TEN_SECONDS, git, publish, publish_retained};
 
 /// A report that is not answered within this is sent again, with the next beat.
 const ANSWERED_WITHIN: Duration = Duration::from_secs(3);
@@ -43,6 +43,17 @@ demand = "on"
 while = { sensor = "sunroom-air", cut_in = ">= 28.0", cut_out = "<= 26.5" }
 "#;
 
+/// One selector and one setpoint, which no rule of [`HOUSE`] asks for.
+pub const MODES: &str = r#"
+[selector.house]
+positions = ["lived-in", "away"]
+
+[setpoint.warm]
+value = 28.0
+range = [20, 32]
+unit = "°C"
+"#;
+
 /// The house's folder, the server's file and the data folder.
 pub struct Home {
     pub folder: Folder,
@@ -68,6 +79,11 @@ impl Home {
     /// A home whose changes are taken when they are saved.
     pub fn on_save(port: u16) -> Home {
         Home::new(port, "apply = \"save\"")
+    }
+
+    /// The same with a page on a free port, which the daemon says once it is there.
+    pub fn with_page(port: u16) -> Home {
+        Home::new(port, "page.listen = \"127.0.0.1:0\"\napply = \"save\"")
     }
 
     /// Starts the daemon without waiting for anything.
@@ -128,11 +144,7 @@ impl Home {
 
     /// Runs git in the house's folder, and yields what it prints.
     pub fn git(&self, arguments: &[&str]) -> String {
-        let mut command = Command::new("git");
-        command.args(["-c", "user.name=Test", "-c", "user.email=test@example.org"]);
-        let output = command.args(arguments).current_dir(self.folder.path("rules")).output().expect("git runs");
-        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-        String::from_utf8_lossy(&output.stdout).into_owned()
+        git(&self.folder.path("rules"), arguments)
     }
 
     /// Puts the house under git, and commits it.

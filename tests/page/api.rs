@@ -3,19 +3,8 @@
 use serde_json::{Value, json};
 
 use super::client::{Reply, Site};
-use super::home::Home;
+use super::home::{Home, MODES};
 use super::support::Broker;
-
-const PAGE: &str = "page.listen = \"127.0.0.1:0\"\napply = \"save\"";
-const MORE: &str = r#"
-[selector.house]
-positions = ["lived-in", "away"]
-
-[setpoint.warm]
-value = 28.0
-range = [20, 32]
-unit = "°C"
-"#;
 
 /// A home with one of everything that the API tells of, and the document of its API.
 struct Scene {
@@ -28,8 +17,8 @@ struct Scene {
 impl Scene {
     fn start() -> Scene {
         let broker = Broker::start();
-        let home = Home::new(broker.port(), PAGE);
-        home.folder.write("rules/more.toml", MORE);
+        let home = Home::with_page(broker.port());
+        home.folder.write("rules/modes.toml", MODES);
         let site = Site::start(&home);
         let document = site.get("/api/openapi.json").done();
         Scene { _broker: broker, home, site, document }
@@ -64,9 +53,7 @@ impl Scene {
 #[test]
 fn everything_is_told_as_the_document_promises() {
     let scene = Scene::start();
-    let mut board = scene.home.board();
-    board.birth();
-    board.report();
+    let mut board = scene.home.live_board();
     scene.home.say("from/yard/reading/t1", "29.5");
     board.expect([true, false]);
     let status = scene.get("/api/status", "/api/status");
@@ -128,9 +115,7 @@ fn loses_nothing(of: &Value, within: &Value, at: &str) {
 #[test]
 fn nothing_that_the_command_line_tells_is_lost_on_the_way() {
     let scene = Scene::start();
-    let mut board = scene.home.board();
-    board.birth();
-    board.report();
+    let mut board = scene.home.live_board();
     scene.home.say("from/yard/reading/t1", "29.5");
     board.expect([true, false]);
     scene.site.post("/api/loads/lamp/hold", "{\"state\":\"on\",\"term\":\"22:30\"}").done();
@@ -158,9 +143,7 @@ fn nothing_that_the_command_line_tells_is_lost_on_the_way() {
 #[test]
 fn what_a_person_may_do_a_program_may_too_and_it_is_said_who() {
     let scene = Scene::start();
-    let mut board = scene.home.board();
-    board.birth();
-    board.report();
+    let mut board = scene.home.live_board();
     let hold = |term: &str| {
         let body = json!({ "state": "on", "term": term });
         scene.post("/api/loads/{load}/hold", "/api/loads/lamp/hold", body)["text"].as_str().expect("words").to_owned()

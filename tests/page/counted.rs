@@ -7,8 +7,6 @@ use super::home::Home;
 use super::markup::{element, page, rows};
 use super::support::Broker;
 
-const PAGE: &str = "page.listen = \"127.0.0.1:0\"\napply = \"save\"";
-
 /// Milliseconds of a time in UTC.
 fn ms(at: &str) -> i64 {
     at.parse::<jiff::Timestamp>().expect("a time").as_millisecond()
@@ -39,7 +37,7 @@ fn write_journal(home: &Home) {
 #[test]
 fn hours_energy_switchings_and_contact_life_are_counted_from_the_journal() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     // A fan of 500 W whose relay stands 400 switchings; of the lamp neither is known.
     home.save_with("kind = \"motor\"", "kind = \"motor\"\npower = \"500 W\"\nendurance = 400");
     Site::start(&home).stop();

@@ -6,7 +6,7 @@ use std::process::Command;
 use std::time::Duration;
 
 use super::client::Site;
-use super::home::{HOUSE, Home};
+use super::home::{HOUSE, Home, MODES};
 use super::support::{Broker, Folder, Process};
 
 /// For so long it tries, in seconds; on a slow machine it takes a while to begin and to end.
@@ -14,28 +14,16 @@ const TRIES_S: &str = "60";
 const PATIENCE: Duration = Duration::from_secs(240);
 const FOLDER: &str = "target/schemathesis";
 
-const MORE: &str = r#"
-[selector.house]
-positions = ["lived-in", "away"]
-
-[setpoint.warm]
-value = 28.0
-range = [20, 32]
-unit = "°C"
-"#;
-
 #[test]
 fn no_request_makes_it_fail_and_every_answer_is_as_its_document_says() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(FOLDER);
     let program = folder.join("bin/schemathesis");
     assert!(program.is_file(), "there is no {}; the set-up is `tests/run` or `tests/set-up`", program.display());
     let broker = Broker::start();
-    let home = Home::new(broker.port(), "page.listen = \"127.0.0.1:0\"\napply = \"save\"");
-    home.folder.write("rules/house.toml", &format!("{HOUSE}{MORE}"));
+    let home = Home::with_page(broker.port());
+    home.folder.write("rules/house.toml", &format!("{HOUSE}{MODES}"));
     let mut site = Site::start(&home);
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     home.say("from/yard/reading/t1", "29.5");
     board.expect([true, false]);
     let working = Folder::new();

@@ -9,8 +9,6 @@ use super::client::Site;
 use super::home::Home;
 use super::support::{Broker, Deadline, TEN_SECONDS};
 
-const PAGE: &str = "page.listen = \"127.0.0.1:0\"\napply = \"save\"";
-
 /// A reader of the stream.
 struct Stream(BufReader<TcpStream>);
 
@@ -33,7 +31,10 @@ impl Stream {
 
     /// Reads on until an event of a kind says what is wanted.
     fn wait_for(&mut self, kind: &str, wanted: impl Fn(&Value) -> bool) {
-        while !wanted(&self.next(kind)) {}
+        let patience = Deadline::after(TEN_SECONDS);
+        while !wanted(&self.next(kind)) {
+            assert!(!patience.passed(), "no {kind} that is wanted came");
+        }
     }
 
     /// The data of the next event of a kind.
@@ -55,13 +56,11 @@ impl Stream {
 #[test]
 fn a_reading_a_load_a_hold_and_an_alarm_show_at_once() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     home.folder.write("rules/more.toml", "[selector.house]\npositions = [\"lived-in\", \"away\"]\n");
     let site = Site::start(&home);
     let mut stream = Stream::open(&site);
-    let mut board = home.board();
-    board.birth();
-    board.report();
+    let mut board = home.live_board();
     assert_eq!(stream.next("board")["presence"], "heard");
     home.say("from/yard/reading/t1", "29.5");
     stream.wait_for("sensor", |sensor| sensor["sensor"] == "sunroom-air" && sensor["value"] == 29.5);
@@ -82,7 +81,7 @@ fn a_reading_a_load_a_hold_and_an_alarm_show_at_once() {
 #[test]
 fn without_a_broker_what_hands_do_shows_all_the_same() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     let site = Site::start(&home);
     let mut stream = Stream::open(&site);
     drop(broker);
@@ -95,7 +94,7 @@ fn without_a_broker_what_hands_do_shows_all_the_same() {
 #[test]
 fn so_many_watch_at_once_and_a_place_that_is_left_is_free_again() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     let site = Site::start(&home);
     let mut watching: Vec<Stream> = (0..32).map(|_| Stream::open(&site)).collect();
     site.get("/api/live").expect_problem(503, &["come back later"]);

@@ -5,7 +5,6 @@ use super::home::{HOUSE, Home};
 use super::markup::{element, page, submit, words};
 use super::support::{Broker, Deadline, Folder, Standfast, TEN_SECONDS};
 
-const PAGE: &str = "page.listen = \"127.0.0.1:0\"\napply = \"save\"";
 const BROWSER: [(&str, &str); 1] = [("Accept", "text/html,application/xhtml+xml")];
 
 /// The words of a part of a page, once they hold all of this: what is published is on its way.
@@ -22,7 +21,7 @@ fn shows(site: &Site, path: &str, id: &str, parts: &[&str]) -> String {
 
 /// A home whose fan must stay off for ten minutes, with a daemon that has a page.
 fn slow_fan(broker: &Broker) -> (Home, Site) {
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     home.save_with("kind = \"motor\"", "kind = \"motor\"\nmin_on = \"10m\"");
     let site = Site::start(&home);
     (home, site)
@@ -54,7 +53,7 @@ fn a_loads_page_shows_what_wants_it_otherwise_and_loses() {
 #[test]
 fn a_loads_page_marks_where_wanted_ordered_and_known_differ() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     let site = Site::start(&home);
     let facts = |parts: &[&str]| -> Vec<String> {
         shows(&site, "/load/lamp", "now", parts);
@@ -78,7 +77,7 @@ fn a_loads_page_marks_where_wanted_ordered_and_known_differ() {
 #[test]
 fn what_was_pressed_is_offered_as_toml_that_the_checker_takes() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     // A name that is offered would be taken already.
     home.folder.write("rules/more.toml", "[input.yard-b1]\nat = \"yard/b9\"\ntoggles = \"lamp\"\n");
     let site = Site::start(&home);
@@ -139,7 +138,7 @@ fn what_was_pressed_is_offered_as_toml_that_the_checker_takes() {
 #[test]
 fn the_page_of_a_waiting_change_says_what_it_would_do_and_takes_it() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     let site = Site::start(&home);
     let mut board = home.live_board();
     let change = || words(element(&page(&site, "/house/waiting", &[]), "main"));
@@ -173,7 +172,7 @@ fn the_page_of_a_waiting_change_says_what_it_would_do_and_takes_it() {
 #[test]
 fn an_address_that_is_no_text_is_answered_with_an_error_page() {
     let broker = Broker::start();
-    let home = Home::new(broker.port(), PAGE);
+    let home = Home::with_page(broker.port());
     let site = Site::start(&home);
     for path in ["/%ff", "/load/%ff", "/load/fan%c3%28", "/assets/%80", "/login%fe", "/selector/%ff"] {
         let shown = site.request("GET", path, &BROWSER, "");
