@@ -14,8 +14,9 @@ use support::{Folder, Standfast, Subscriber, TEN_SECONDS, publish};
 const PATIENCE: Duration = Duration::from_secs(60);
 
 struct Demo {
-    house: Folder,
     process: Standfast,
+    /// What it writes beside goes with it.
+    house: Folder,
     /// The file, the line number and the text that the first lines point at.
     shown: (String, usize, String),
     port: u16,
@@ -28,7 +29,8 @@ impl Demo {
         house.copy_in(&Path::new(env!("CARGO_MANIFEST_DIR")).join("rules"), "rules");
         let dir = house.path("rules");
         // Dropped at the latest with the test; the bound is for a test that is killed.
-        let mut process = Standfast::start(&["demo", "--for", "3m", "--house", dir.to_str().unwrap()]);
+        let arguments = ["demo", "--for", "3m", "--house", dir.to_str().unwrap()];
+        let mut process = Standfast::start_with(&arguments, &[("TMPDIR", house.path("").as_os_str())]);
         let first = process.next_line(TEN_SECONDS).expect("it prints at once").text;
         let (file, line) = first
             .strip_prefix("To see a threshold move, open ")
@@ -99,6 +101,9 @@ fn contacts_answer_the_relays() {
     publish(demo.port, "standfast/hold/sunroom-vent", "open 2h");
     expect("vent-closed", "off");
     expect("vent-open", "on");
+    // After dark somebody may have light on the way already.
+    publish(demo.port, "standfast/hold/washhouse-door-lamp", "off 2h");
+    demo.process.expect_line(|line| line.contains("washhouse-door-lamp held off by a message"), PATIENCE);
     publish(demo.port, "standfast/hold/washhouse-door-lamp", "on 2h");
     expect("washhouse-lamp", "on");
     publish(demo.port, "standfast/hold/washhouse-door-lamp", "off 2h");
