@@ -4,7 +4,7 @@
 use serde_json::Value;
 
 use super::driver::Browser;
-use super::support::{Standfast, TEN_SECONDS, free_port, publish};
+use super::support::{Folder, Standfast, TEN_SECONDS, free_port, publish};
 
 /// Where the set-up puts it.
 const AXE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/target/axe/axe.min.js");
@@ -32,19 +32,30 @@ pub fn axe() -> String {
     std::fs::read_to_string(AXE).expect("axe-core is there; `tests/run` brings it")
 }
 
+/// The demo, and what it would leave behind.
+pub struct Demo {
+    _process: Standfast,
+    _folder: Folder,
+}
+
 /// The demo, some time after its start: with a load that is withdrawn, one that is held, a stranger's code.
-pub fn demo() -> (Standfast, String) {
+pub fn demo() -> (Demo, String) {
+    let folder = Folder::new();
     let (page, broker) = (free_port(), free_port());
     let ports = [page, broker].map(|port| port.to_string());
     let arguments = ["demo", "--speed", "120", "--for", "300s", "--page-port", &ports[0], "--broker-port", &ports[1]];
-    let mut demo = Standfast::start(&arguments);
+    let mut demo = Standfast::start_with(&arguments, &[("TMPDIR", folder.path("").as_os_str())]);
+    let line = demo.expect_line(|line| line.contains(" --config "), TEN_SECONDS).text;
+    let config = line.split_once(" --config ").expect("it is there").1.trim().to_owned();
     // Whichever comes first; cellar, hall, socket and yard are all that can be heard.
     for _ in 0..4 {
         demo.expect_line(|line| line.contains("board ") && line.ends_with(" is heard"), TEN_SECONDS * 3);
     }
     publish(broker, "standfast/hold/cellar-lamp", "on 2h");
     publish(broker, "standfast/from/attic/input/ir", "20DF40BF 7");
-    (demo, format!("http://127.0.0.1:{page}"))
+    let withdrawn = Standfast::run(&["withdraw", "sunroom-fan", "new bearings", "--config", &config]);
+    assert!(withdrawn.status.success(), "{}", String::from_utf8_lossy(&withdrawn.stderr));
+    (Demo { _process: demo, _folder: folder }, format!("http://127.0.0.1:{page}"))
 }
 
 /// What axe-core finds on the page that is open, a line for each.
