@@ -7,10 +7,11 @@ use super::support::{Broker, Standfast, free_port};
 
 /// A daemon with a page, its broker and its board.
 pub struct Scene {
-    _broker: Broker,
-    pub home: Home,
+    // Ended first, since it makes its folder anew.
     pub daemon: Standfast,
     pub board: Board,
+    pub home: Home,
+    _broker: Broker,
     pub url: String,
 }
 

@@ -8,10 +8,11 @@ const OFF: [bool; 2] = [false, false];
 const ON: [bool; 2] = [true, false];
 
 struct Scene {
-    broker: Broker,
-    home: Home,
+    // Ended first, since it makes its folder anew.
     daemon: Standfast,
     board: Board,
+    home: Home,
+    broker: Broker,
 }
 
 /// A board that is heard, all off, and the air at 20 °C.

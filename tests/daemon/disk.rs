@@ -29,8 +29,9 @@ enum Trouble {
 
 /// A home whose daemon finds its data on a disk of its own.
 struct SmallDisk {
-    home: Home,
+    // Ended first, since it makes its folder anew.
     daemon: Process,
+    home: Home,
 }
 
 /// Mounts the disk, lays on it what was kept, and makes the trouble that it is to start with.

@@ -11,11 +11,11 @@ const DATABASE: &str = "data/standfast.db";
 
 /// A fan that is on because it is hot, and a lamp that is off.
 struct Scene {
-    // Ended last.
-    _broker: Broker,
-    home: Home,
+    // Ended first, since it makes its folder anew.
     daemon: Standfast,
     board: Board,
+    home: Home,
+    _broker: Broker,
 }
 
 fn scene() -> Scene {

@@ -43,11 +43,11 @@ pub fn inside(_: &Path) -> Listener {
 }
 
 struct Scene {
-    // Ended last.
-    _broker: Broker,
-    home: Home,
+    // Ended first, since it makes its folder anew.
     daemon: Process,
     board: Board,
+    home: Home,
+    _broker: Broker,
 }
 
 /// A daemon by a clock of this kind, at half past noon on a day in January, whose fan runs while a condition is true.

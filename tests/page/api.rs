@@ -8,9 +8,10 @@ use super::support::Broker;
 
 /// A home with one of everything that the API tells of, and the document of its API.
 struct Scene {
-    _broker: Broker,
-    home: Home,
+    // Ended first, since its daemon makes its folder anew.
     site: Site,
+    home: Home,
+    _broker: Broker,
     document: Value,
 }
 

@@ -59,8 +59,9 @@ fn who_held_is_recorded_whoever_it_was() {
 
 /// The ways in which an end can be said, and what each answers: the words, or why it is refused.
 struct Ways {
-    home: Home,
+    // Ended first, since its daemon makes its folder anew.
     site: Site,
+    home: Home,
 }
 
 impl Ways {

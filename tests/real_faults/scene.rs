@@ -58,12 +58,13 @@ pub const ALL: [(Part, Fault); 6] = [
 ];
 
 pub struct Scene {
-    pub broker: Broker,
-    folder: Folder,
-    /// What the board reaches the broker through.
-    pub network: Proxy,
+    // Ended first, since it makes its folder anew.
     pub daemon: Standfast,
     pub board: Standfast,
+    /// What the board reaches the broker through.
+    pub network: Proxy,
+    pub broker: Broker,
+    folder: Folder,
 }
 
 impl Scene {

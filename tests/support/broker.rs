@@ -20,9 +20,10 @@ pub struct BrokerOptions {
 
 /// A running mosquitto, ended when dropped.
 pub struct Broker {
+    // Ended first, since it may write its store at any time.
+    process: Option<Process>,
     folder: Folder,
     port: u16,
-    process: Option<Process>,
 }
 
 impl Broker {
