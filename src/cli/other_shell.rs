@@ -1,5 +1,5 @@
-//! A board of other firmware as an MQTT client: those of the demo and the stand-in. It brings time and messages to the board and never decides
-//! what a relay does.
+//! A board of other firmware as an MQTT client, for the demo and the stand-in. It brings time and messages to the board and
+//! never decides what a relay does.
 
 use std::time::Duration;
 

@@ -189,6 +189,7 @@ mod tests {
         let unbroken = "x".repeat(150);
         check(&["what"], &[&[&unbroken]], &format!("what\n{}\n{}\n", "x".repeat(80), "x".repeat(70)));
     }
+
     #[test]
     fn where_columns_have_no_room_each_row_is_a_few_lines() {
         let rows = [["sunroom-fan", "rule vents-when-hot", "4.00", "0.18", "3", "0.01"].map(str::to_owned).to_vec()];

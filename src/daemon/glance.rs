@@ -27,7 +27,7 @@ pub struct Glance {
     pub linked: bool,
     /// Whether all that must survive is on disk.
     pub stored: bool,
-    /// What boards said lately, the oldest first. What the house says to it, whoever looks finds out.
+    /// What boards said lately, the oldest first; what the house says to it is [`SeenOne::by`].
     pub seen: Vec<SeenOne>,
     /// The store's file, to read from.
     pub shelf: Shelf,

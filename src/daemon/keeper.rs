@@ -16,7 +16,7 @@ use super::ledger::{Asker, Ledger, SaveNews};
 use super::other_writer::OtherWriter;
 use super::post::Post;
 use super::seen::Seen;
-use super::words::{Said, respond};
+use super::words::{Replies, respond};
 use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Retained};
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::mqtt;
@@ -206,8 +206,8 @@ impl Keeper {
     }
 
     /// Opens an answer for a person, with what to say when it is done or was not needed.
-    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<super::protocol::Response>, said: Said) -> u64 {
-        self.ledger.open(Asker::Person { answer, said })
+    pub fn open(&mut self, answer: tokio::sync::oneshot::Sender<super::protocol::Response>, replies: Replies) -> u64 {
+        self.ledger.open(Asker::Person { answer, replies })
     }
 
     /// Takes in what became of a save.
@@ -297,7 +297,7 @@ impl Keeper {
             // With the rows of the whole step, once they are there.
             Effect::Save => {}
             Effect::Answer { token, answer, then } => {
-                let response = respond(&house, answer, self.ledger.said(token), then, self.engine.now().wall);
+                let response = respond(&house, answer, self.ledger.replies(token), then, self.engine.now().wall);
                 if let Some((topic, why)) = self.ledger.answer(token, response, saves) {
                     self.complain(&topic, &why);
                 }

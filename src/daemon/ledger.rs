@@ -8,7 +8,7 @@ use tokio::sync::{mpsc, oneshot};
 use tokio::time::timeout;
 
 use super::protocol::{Response, ResponseOutcome};
-use super::words::Said;
+use super::words::Replies;
 
 /// A save that takes longer is told as not saved.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -24,7 +24,7 @@ pub enum Asker {
         /// Where the answer goes.
         answer: oneshot::Sender<Response>,
         /// What to say when it is done, or was not needed.
-        said: Said,
+        replies: Replies,
     },
     /// A message; only a refusal is told, in the log.
     Message {
@@ -85,10 +85,10 @@ impl Ledger {
     }
 
     /// What to say to whoever asked when it is done, or was not needed.
-    pub fn said(&self, token: u64) -> Said {
+    pub fn replies(&self, token: u64) -> Replies {
         match self.askers.get(&token) {
-            Some(Asker::Person { said, .. }) => said.clone(),
-            _ => Said::default(),
+            Some(Asker::Person { replies, .. }) => replies.clone(),
+            _ => Replies::default(),
         }
     }
 
@@ -185,7 +185,7 @@ mod tests {
     use super::*;
 
     fn person(answer: oneshot::Sender<Response>) -> Asker {
-        Asker::Person { answer, said: Said::default() }
+        Asker::Person { answer, replies: Replies::default() }
     }
 
     #[tokio::test]

@@ -131,10 +131,14 @@ impl Post {
         true
     }
 
-    /// Whether a payload on a topic is another than what was said there last; `None` for a topic that is not of those which
-    /// nobody else may write.
-    pub fn contradicts(&self, topic: &str, payload: &[u8]) -> Option<bool> {
-        self.said.get(topic).map(|said| said.as_bytes() != payload)
+    /// Whether a topic is one of those that nobody else may write, and something was said there.
+    pub fn owns(&self, topic: &str) -> bool {
+        self.said.contains_key(topic)
+    }
+
+    /// Whether a payload on such a topic is another than what was said there last.
+    pub fn contradicts(&self, topic: &str, payload: &[u8]) -> bool {
+        self.said.get(topic).is_some_and(|said| said.as_bytes() != payload)
     }
 
     /// Says again what was said last on a topic.

@@ -8,7 +8,7 @@ use super::looks::{Look, look};
 use super::modes;
 use super::protocol::{Refusal, RefusalKind, Request, Response};
 use super::status::{Standing, status};
-use super::words::{Said, one_line};
+use super::words::{Replies, one_line};
 use crate::engine::{Event, Hand, HandOrder};
 use crate::house::{LoadId, State};
 use crate::syntax::nearest;
@@ -39,7 +39,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         }
         None => {}
     }
-    let said = Said { done: done_words(&request), nothing: nothing_words(&request) };
+    let replies = Replies { done: done_words(&request), nothing: nothing_words(&request) };
     let order = match request {
         Request::Apply { preview: false } => return Some(Left::Apply(answer)),
         Request::Apply { preview: true } => return Some(Left::Preview(answer)),
@@ -85,7 +85,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     };
     match order {
         Ok(order) => {
-            let token = keeper.open(answer, said);
+            let token = keeper.open(answer, replies);
             keeper.step(Event::Hand(Hand { token, by, order }));
         }
         Err(why) => {

@@ -135,12 +135,13 @@ impl SeenOne {
     /// Why no house can name it.
     fn obstacle(&self) -> Option<&'static str> {
         let (board, name) = self.place.split_once('/').unwrap_or_default();
-        let is_code = |code: &String| code.bytes().all(|byte| byte.is_ascii_alphanumeric());
+        if tidied(board, BOARD_NAME_MAX) != board || tidied(name, WIRE_NAME_MAX) != name {
+            return Some("no house can name it: names have lower-case letters, digits and hyphens, at most 20");
+        }
         match &self.said {
-            _ if tidied(board, BOARD_NAME_MAX) != board || tidied(name, WIRE_NAME_MAX) != name => {
-                Some("no house can name it: names have lower-case letters, digits and hyphens, at most 20")
+            Said::Code { code } if !code.bytes().all(|byte| byte.is_ascii_alphanumeric()) => {
+                Some("no house can name it: codes have letters and digits only")
             }
-            Said::Code { code } if !is_code(code) => Some("no house can name it: codes have letters and digits only"),
             _ => None,
         }
     }

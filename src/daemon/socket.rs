@@ -196,7 +196,7 @@ mod tests {
     use tokio::sync::mpsc;
 
     use super::super::asking::{Asked, asking};
-    use super::super::protocol::Request;
+    use super::super::protocol::{Request, ResponseOutcome};
     use super::*;
 
     struct Daemon {
@@ -297,6 +297,4 @@ mod tests {
         drop(socket);
         assert_eq!(std::fs::read_to_string(&path).expect("still there"), "another's");
     }
-
-    use super::super::protocol::ResponseOutcome;
 }

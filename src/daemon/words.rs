@@ -13,9 +13,9 @@ pub fn one_line(text: &str, most: usize) -> String {
     text.trim().chars().filter(|c| !c.is_control()).take(most).collect()
 }
 
-/// What is said of an order that the engine only says is done, or was not needed.
+/// What is said to a person of an order of which the engine says only that it is done, or was not needed.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Said {
+pub struct Replies {
     /// When it is done.
     pub done: String,
     /// When there was nothing to do, and why.
@@ -23,7 +23,7 @@ pub struct Said {
 }
 
 /// The answer to a person's order in words, with what follows of it.
-pub fn respond(house: &House, answer: Answer, said: Said, then: Option<String>, now: WallTime) -> Response {
+pub fn respond(house: &House, answer: Answer, replies: Replies, then: Option<String>, now: WallTime) -> Response {
     let clock_time = |at| spoken(at, now, &house.site.zone);
     match answer {
         Answer::Held { load, state, until } => {
@@ -56,10 +56,10 @@ pub fn respond(house: &House, answer: Answer, said: Said, then: Option<String>, 
         )),
         Answer::Done => {
             let then = then.map_or_else(String::new, |then| format!("; {then}"));
-            Response::done(format!("{}{then}", said.done))
+            Response::done(format!("{}{then}", replies.done))
         }
-        Answer::Nothing if said.nothing.is_empty() => Response::done("there was nothing to do"),
-        Answer::Nothing => Response::done(said.nothing),
+        Answer::Nothing if replies.nothing.is_empty() => Response::done("there was nothing to do"),
+        Answer::Nothing => Response::done(replies.nothing),
         Answer::Refused(why) => Response::refused(why),
     }
 }

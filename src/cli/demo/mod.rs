@@ -95,12 +95,11 @@ pub fn run(args: Args) -> Answer {
     broker.stop();
     match end? {
         End::Asked => {
-            match folder.is_copy() {
-                true => println!("The end. Nothing of it is left on this machine, its copy of the house neither."),
-                false => println!(
-                    "The end. Nothing of it is left on this machine but what you saved in {}.",
-                    folder.house().display()
-                ),
+            if folder.is_copy() {
+                println!("The end. Nothing of it is left on this machine, not even its copy of the house.");
+            } else {
+                let house = folder.house().display();
+                println!("The end. Nothing of it is left on this machine but what you saved in {house}.");
             }
             Ok(Outcome::Yes)
         }

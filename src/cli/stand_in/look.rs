@@ -61,8 +61,8 @@ impl<'h> Watch<'h> {
     /// For a board of a house.
     pub fn new(house: &'h House, id: BoardId, prefix: &Prefix) -> Watch<'h> {
         let board = house.board(id);
-        let router = || Router::new(house, prefix.clone());
-        let other = board.foreign.as_ref().map(|foreign| Other { id, foreign, router: router() });
+        let other = |foreign| Other { id, foreign, router: Router::new(house, prefix.clone()) };
+        let other = board.foreign.as_ref().map(other);
         let quarter = match (&other, board.lease) {
             (Some(other), _) => other.silence(),
             (None, Some(lease)) => Duration::from_millis(lease.0 / 4),
@@ -145,7 +145,9 @@ pub async fn look(link: mqtt::Options, watch: &Watch<'_>, mut waiting: impl FnMu
 async fn listen(inbox: &mut Inbox, watch: &Watch<'_>, mut waiting: impl FnMut(&str)) -> Presence {
     let mut born = None;
     let (within, why) = watch.at_first();
-    why.iter().for_each(|why| waiting(why));
+    if let Some(why) = why {
+        waiting(&why);
+    }
     let mut limit = Box::pin(sleep(within));
     loop {
         let event = tokio::select! {

@@ -41,7 +41,10 @@ pub struct Vocabulary {
     is_other: bool,
 }
 
-/// What may be typed to a board with firmware of its own.
+/// What to mind while such a board is played.
+const LEAVE: &str =
+    "It speaks as the house says. Leave (quit) before the real one comes: nobody could tell the two apart.";
+/// What may be typed to it.
 const OTHER: &str = "a board with firmware of its own is told by its orders alone; type quit to leave";
 
 #[derive(Clone, Debug)]
@@ -97,13 +100,10 @@ impl Vocabulary {
 
     /// What is printed first.
     pub fn opening(&self) -> String {
-        match self.is_other {
-            true => "It speaks as the house says. Leave (quit) before the real one comes: nobody could tell the two apart.\n"
-                .to_owned(),
-            false => {
-                format!("{}\n{}\nType what happens to it, or: help\n", self.input_names(), self.reading_names())
-            }
+        if self.is_other {
+            return format!("{LEAVE}\n");
         }
+        format!("{}\n{}\nType what happens to it, or: help\n", self.input_names(), self.reading_names())
     }
 
     /// Understands one line.

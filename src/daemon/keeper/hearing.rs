@@ -42,14 +42,14 @@ impl Keeper {
                 self.step(Event::LinkDown);
             }
             LinkEvent::Message { topic, retain, .. } if self.post.answers(&topic, retain, &self.revision) => {}
-            LinkEvent::Message { topic, payload, retain } if self.is_answered_topic(&topic, retain) => {
-                if !retain && self.post.contradicts(&topic, &payload) == Some(true) {
+            LinkEvent::Message { topic, payload, retain } if self.is_ours(&topic, retain) => {
+                if !retain && self.post.contradicts(&topic, &payload) {
                     self.hear_other_writer(&topic, &payload);
                 }
             }
             LinkEvent::Message { topic, payload, retain } => self.hear_message(&topic, &payload, retain),
             LinkEvent::TooLarge { topic, bytes } => {
-                if self.post.contradicts(&topic, b"").is_some() {
+                if self.post.owns(&topic) {
                     self.hear_other_writer(&topic, format!("{bytes} bytes").as_bytes());
                 }
                 let limit = mqtt::PAYLOAD_LIMIT;
@@ -62,10 +62,10 @@ impl Keeper {
         }
     }
 
-    /// Whether a topic is one on which nobody but this speaks to boards, or one that an earlier house had left there.
-    fn is_answered_topic(&self, topic: &str, retain: bool) -> bool {
+    /// Whether nobody but this standfast is to write on a topic, or an earlier house had left something there for a board.
+    fn is_ours(&self, topic: &str, retain: bool) -> bool {
         let of_a_board = self.router.prefix().below(topic).is_some_and(|below| below.starts_with("to/"));
-        self.post.contradicts(topic, b"").is_some() || (retain && of_a_board)
+        self.post.owns(topic) || (retain && of_a_board)
     }
 
     /// Somebody else wrote on a topic that is ours.

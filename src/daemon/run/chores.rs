@@ -35,16 +35,21 @@ impl Turning {
         keeper.store_what_waits();
         keeper.look_after_topics();
         keeper.keep_lock();
-        if keeper.engine().now().trusted {
+        self.doubt_clock(now);
+        self.miss_broker(now);
+        self.forget_memory_alarm();
+    }
+
+    /// A clock that stays untrusted is an alarm: rules that ask it are unknown.
+    fn doubt_clock(&mut self, now: BootTime) {
+        if self.running.keeper.engine().now().trusted {
             self.untrusted_since = None;
             self.clear(CLOCK_ALARM);
         } else if now.since(*self.untrusted_since.get_or_insert(now)) >= UNTRUSTED_FOR {
-            let text = "the clock is not trusted, so rules that ask it are unknown. Look why the machine does not synchronise it; \
-                        where nothing does, write clock = \"rtc\" in standfast.toml";
-            keeper.step(alarm(CLOCK_ALARM, Some(text.to_owned())));
+            let text = "the clock is not trusted, so rules that ask it are unknown. Find out why the machine does not \
+                        synchronise it; where nothing does, write clock = \"rtc\" in standfast.toml";
+            self.running.keeper.step(alarm(CLOCK_ALARM, Some(text.to_owned())));
         }
-        self.miss_broker(now);
-        self.forget_memory_alarm();
     }
 
     /// A broker that stays away is an alarm: no order goes out, and readings do not come.
@@ -58,7 +63,7 @@ impl Turning {
             let why = self.running.keeper.why_unlinked().unwrap_or("it does not answer");
             let text = format!(
                 "the broker is out of reach ({why}). No board gets orders, and each goes to its fallback when its lease has run \
-                 out. Look whether the broker runs, and at [broker] in standfast.toml"
+                 out. See whether the broker runs, and look at [broker] in standfast.toml"
             );
             self.running.keeper.step(alarm(BROKER_ALARM, Some(text)));
         }

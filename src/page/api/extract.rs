@@ -1,5 +1,5 @@
-//! What is taken out of a request: a JSON body, a form, a query, a name in the path. It never lets a refusal out that is no problem
-//! by RFC 9457.
+//! What is taken out of a request: a JSON body, a form, a query, a name in the path. It never lets a refusal out that is no
+//! problem by RFC 9457.
 
 use axum::extract::rejection::{FormRejection, JsonRejection};
 use axum::extract::{Form, FromRequest, FromRequestParts, Json, Path, Query, Request};
@@ -24,11 +24,7 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
 }
 
 fn refused(rejection: &JsonRejection) -> Problem {
-    let status = match rejection.status() {
-        // Whether it is no JSON or the wrong JSON makes no difference to who has to write it anew.
-        StatusCode::UNPROCESSABLE_ENTITY => StatusCode::BAD_REQUEST,
-        status => status,
-    };
+    let status = status(rejection.status());
     let text = bare(rejection.body_text());
     match status {
         StatusCode::UNSUPPORTED_MEDIA_TYPE => Problem::new(status, "send JSON, with Content-Type: application/json"),
@@ -49,10 +45,7 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Filled<T> {
         let filled = Form::from_request(request, state).await;
         let refused = |rejection: FormRejection| {
             let text = bare(rejection.body_text());
-            match rejection.status() {
-                StatusCode::UNPROCESSABLE_ENTITY => Problem::bad_request(format!("the form is not understood: {text}")),
-                status => Problem::new(status, format!("the form is not understood: {text}")),
-            }
+            Problem::new(status(rejection.status()), format!("the form is not understood: {text}"))
         };
         filled.map(|Form(filled)| Filled(filled)).map_err(refused)
     }
@@ -68,6 +61,15 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequestParts<S> for Asked<T> {
         let refused = |why: String| Problem::bad_request(format!("the query is not understood: {why}"));
         let query = Query::from_request_parts(parts, state).await;
         query.map(|Query(asked)| Asked(asked)).map_err(|rejection| refused(bare(rejection.body_text())))
+    }
+}
+
+/// The status of a refusal: whether what was sent has the wrong form or says the wrong things makes no difference to whoever
+/// has to write it anew.
+fn status(of_library: StatusCode) -> StatusCode {
+    match of_library {
+        StatusCode::UNPROCESSABLE_ENTITY => StatusCode::BAD_REQUEST,
+        other => other,
     }
 }
 

@@ -362,7 +362,7 @@ pub struct SeenOne {
     /// Of a contact, whether it is closed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<bool>,
-    /// The sections of the house that it belongs to, such as `input.remote-red`.
+    /// The sections of the house that it belongs to, such as `input "remote-red"`.
     pub named: Vec<String>,
     /// Whether the house has no board of that name.
     #[serde(default)]

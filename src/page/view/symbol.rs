@@ -1,7 +1,7 @@
 //! Graphical symbols, drawn here after IEC 60417: 5007 ON, 5008 OFF, 5010 ON/OFF; a triangle for what needs a look, as on
-//! warning signs; an octagon for what a safety trip has stopped, as on stop signs. Lamps carry one of them beside their colour, which follows IEC 60073 and is never the only sign: red danger,
-//! yellow abnormal, green normal, blue a mandatory action, grey and white neutral. Symbols and colours are from memory of
-//! those standards.
+//! warning signs; an octagon for what a safety trip has stopped, as on stop signs. Lamps carry one of them beside their
+//! colour, which follows IEC 60073 and is never the only sign: red danger, yellow abnormal, green normal, blue a mandatory
+//! action, grey and white neutral. Symbols and colours are from memory of those standards.
 
 use maud::{Markup, html};
 

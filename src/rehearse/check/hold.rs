@@ -46,8 +46,8 @@ impl Checker for HoldEnds {
             }
             What::Stopped { .. } => self.0.stop(seen.at),
             What::Started { same_boot, .. } => {
-                let loads = scene.stage.engine().map(|engine| engine.house().clone());
-                for load in loads.iter().flat_map(|house| &house.loads) {
+                let house = scene.stage.engine().map(|engine| engine.house().clone());
+                for load in house.iter().flat_map(|house| &house.loads) {
                     let Some(view) = scene.stage.hold_of(&load.name) else { continue };
                     if !self.0.resume((load.name.clone(), view.began), *same_boot, seen.at) {
                         return Err(format!(
