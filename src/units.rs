@@ -10,6 +10,11 @@ use serde::{Deserialize, Serialize};
 pub use analogue::{OHMS_MAX, Ohms, VOLTS_MAX, Volts};
 pub use parse::{AMPERES_MAX, QuantityError, SPAN_MAX, WATTS_MAX};
 
+/// So many of something that takes an s, for a sentence: `1 relay`, `4 relays`, `0 relays`.
+pub fn counted(count: usize, word: &str) -> String {
+    format!("{count} {word}{}", if count == 1 { "" } else { "s" })
+}
+
 /// Milliseconds since the machine started, time in suspend included. All durations run on it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct BootTime(pub u64);

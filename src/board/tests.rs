@@ -241,7 +241,7 @@ fn readings_pass_while_the_link_is_up() {
 fn only_what_the_contract_names_is_understood() {
     let mut rig = Rig::new();
     check(rig.hears("to/hall/orders", "1 1 1 90 on on"), &["ignored: no such topic in the contract"]);
-    check(rig.orders("1 1 1 90 on"), &["ignored: speaks of 1 relays where the board has 2: dropped whole"]);
+    check(rig.orders("1 1 1 90 on"), &["ignored: speaks of 1 relay where the board has 2: dropped whole"]);
     check(rig.orders("nonsense"), &["ignored: word 1 is \"nonsense\": expected the order number, from 1"]);
     let retained = Event::Message { topic: "standfast/to/yard/orders", payload: b"1 1 1 90 on on", retained: true };
     check(rig.does(retained), &["ignored: retained orders: its age is not known; publish it without the retain flag"]);

@@ -14,6 +14,7 @@ use crate::daemon::house_dir::{self, HouseText};
 use crate::daemon::zones::zones;
 use crate::diagnostic::render::{self, Style};
 use crate::diagnostic::{Diagnostic, count_line, errors};
+use crate::units::counted;
 
 /// Options of `standfast check`.
 #[derive(Debug, clap::Args)]
@@ -77,7 +78,6 @@ fn for_people(dir: &Path, text: &HouseText, examined: &Examined, style: Style) -
     if !shown.is_empty() {
         shown.push_str("\n\n");
     }
-    let counted = |count: usize, word: &str| format!("{count} {word}{}", if count == 1 { "" } else { "s" });
     let mut parts = vec![counted(text.files.len(), "file")];
     if let Some(house) = &examined.house {
         parts.push(counted(house.boards.len(), "board"));

@@ -23,7 +23,7 @@ use crate::daemon::{house_dir, zones};
 use crate::diagnostic;
 use crate::house::{self, BoardId, House, Source};
 use crate::mqtt;
-use crate::units::Span;
+use crate::units::{Span, counted};
 use crate::wire::{Prefix, Word};
 use look::{Presence, Watch};
 use words::{Line, Vocabulary};
@@ -115,8 +115,7 @@ async fn play(house: &House, id: BoardId, prefix: &Prefix, link: mqtt::Options) 
     let vocabulary = Vocabulary::new(house, id, &setup);
     let link = mqtt::Options { client_id: format!("standfast-stand-in-{}", board.name), ..link };
     let running = start(board, setup, link);
-    let relays = if board.relays == 1 { "relay" } else { "relays" };
-    out.line(&format!("playing {}, {} {relays}, at {address}", board.name, board.relays))?;
+    out.line(&format!("playing {}, {}, at {address}", board.name, counted(usize::from(board.relays), "relay")))?;
     out.plain(&vocabulary.opening())?;
     Session { house, id, vocabulary, out, readings: BTreeMap::new() }.run(running, stop).await
 }

@@ -6,6 +6,7 @@ use super::protocol::Response;
 use super::requests::unknown;
 use crate::engine::{Presence, rfc3339};
 use crate::house::{BoardId, Drive, Kind, LoadId};
+use crate::units::counted;
 
 /// A board with its relays and what they drive.
 pub fn board(keeper: &mut Keeper, name: &str) -> Response {
@@ -51,7 +52,7 @@ pub fn board(keeper: &mut Keeper, name: &str) -> Response {
         "loads": loads,
         "actuators": actuators.collect::<Vec<_>>(),
     });
-    Response::found(format!("board {} has {} loads", board.name, loads.len()), data)
+    Response::found(format!("board {} has {}", board.name, counted(loads.len(), "load")), data)
 }
 
 /// Whether a start of some seconds may harm it: what draws many times its current at a start, must not start again against

@@ -12,6 +12,7 @@ use super::words::{Replies, one_line};
 use crate::engine::{Event, Hand, HandOrder};
 use crate::house::{LoadId, State};
 use crate::syntax::nearest;
+use crate::units::counted;
 
 /// The longest reason that is kept, in characters.
 pub const WHY_CHARS: usize = 200;
@@ -56,7 +57,7 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
             let house = keeper.engine().house();
             let said: Vec<_> = seen.after(after.unwrap_or(seen.last())).map(|one| one.clone().by(house)).collect();
             let data = serde_json::json!({ "seen": said, "next": seen.last() });
-            let _ = answer.send(Response::found(format!("{} things said", said.len()), data));
+            let _ = answer.send(Response::found(format!("{} said", counted(said.len(), "thing")), data));
             return None;
         }
         Request::Why { load, .. } => {

@@ -19,11 +19,11 @@ use super::post::Post;
 use super::requests::{self, Left};
 use super::service;
 use super::source::Version;
-use super::start::{MEMORY_ALARM, Running, Setup, StartError, counted_loads, start};
+use super::start::{MEMORY_ALARM, Running, Setup, StartError, start};
 use crate::engine::Event;
 use crate::mqtt::LinkEvent;
 use crate::store::StoreEvent;
-use crate::units::BootTime;
+use crate::units::{BootTime, counted};
 
 /// How often small chores are done.
 const CHORES: Duration = Duration::from_secs(1);
@@ -188,7 +188,8 @@ impl Turning {
     fn status(&self) -> String {
         let keeper = &self.running.keeper;
         let broker = if keeper.is_linked() { "" } else { ", no broker" };
-        format!("house {}, {}{broker}", keeper.revision(), counted_loads(keeper.engine().house()))
+        let loads = counted(keeper.engine().house().loads.len(), "load");
+        format!("house {}, {loads}{broker}", keeper.revision())
     }
 
     /// Ready is who has its subscriptions acknowledged: what is said from here on is heard. Neither sensors nor settling are

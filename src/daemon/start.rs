@@ -28,7 +28,7 @@ use crate::house::House;
 use crate::mqtt::{self, Inbox};
 use crate::page;
 use crate::store::{self, AcceptedHouse, Gap, GapReason, Kept, Store, StoreEvent};
-use crate::units::WallTime;
+use crate::units::{WallTime, counted};
 use crate::wire::Prefix;
 
 /// The alarm about a memory that was lost.
@@ -144,7 +144,7 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     if faults.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
     }
-    let loads = counted_loads(engine.house());
+    let loads = counted(engine.house().loads.len(), "load");
     tracing::info!("house {revision} from {} runs: {loads}", source.dir().display());
     let post = Post::new(outbox, prefix.clone());
     let desk = Desk::new(store, History::new(config.keep_readings), clock::boot_id(), clock::boot_now());
@@ -212,14 +212,6 @@ fn first_version(source: &Source, accepted: Option<AcceptedHouse>) -> Result<(Ve
     }
     tracing::error!("the house has errors, so the one accepted last runs ({}): {}", version.revision, faults.line);
     Ok((version, Some(faults)))
-}
-
-/// `1 load`, `17 loads`.
-pub fn counted_loads(house: &House) -> String {
-    match house.loads.len() {
-        1 => "1 load".to_owned(),
-        count => format!("{count} loads"),
-    }
 }
 
 fn clock(policy: ClockPolicy, pace: Option<Pace>, kept: &Kept) -> std::io::Result<Clock> {

@@ -9,6 +9,8 @@ use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
 
+use crate::units::counted;
+
 /// How bad it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -125,13 +127,9 @@ pub fn errors(diagnostics: &[Diagnostic]) -> usize {
 pub fn count_line(diagnostics: &[Diagnostic]) -> String {
     let errors = errors(diagnostics);
     let warnings = diagnostics.len() - errors;
-    let counted = |n: usize, word: &str| match n {
-        0 => format!("no {word}s"),
-        1 => format!("1 {word}"),
-        _ => format!("{n} {word}s"),
-    };
     match (errors, warnings) {
         (0, 0) => "no errors, no warnings".to_owned(),
+        (0, _) => format!("no errors and {}", counted(warnings, "warning")),
         (_, 0) => counted(errors, "error"),
         _ => format!("{} and {}", counted(errors, "error"), counted(warnings, "warning")),
     }

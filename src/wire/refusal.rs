@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::{FOREIGN_PAYLOAD_MAX, PAYLOAD_MAX};
+use crate::units::counted;
 
 /// Why a message was not taken. `Display` says what is wrong and what was expected.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -106,7 +107,7 @@ impl fmt::Display for Refusal {
             }
             Refusal::Surplus { found } => write!(f, "\"{found}\" is too much: expected the payload to end before it"),
             Refusal::RelayCount { found, expected } => {
-                write!(f, "speaks of {found} relays where the board has {expected}: dropped whole")
+                write!(f, "speaks of {} where the board has {expected}: dropped whole", counted(*found, "relay"))
             }
             Refusal::Retained { what } => {
                 write!(f, "retained {what}: its age is not known; publish it without the retain flag")

@@ -74,7 +74,7 @@ fn flash_is_written_only_when_the_fallback_changed() {
     );
     check(rig.fallback("90 off on!"), &["store"]);
     check(rig.fallback("90 off on!"), &[]);
-    check(rig.fallback("90 off"), &["ignored: speaks of 1 relays where the board has 2: dropped whole"]);
+    check(rig.fallback("90 off"), &["ignored: speaks of 1 relay where the board has 2: dropped whole"]);
 }
 
 #[test]

@@ -7,6 +7,7 @@ use super::gather::Shown;
 use super::notice::Notice;
 use super::symbol::{Lamp, lamp};
 use crate::engine::{Alarm, Engine};
+use crate::units::counted;
 
 /// The pages in the order of the ways to them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -180,7 +181,7 @@ fn alarms(shown: &Shown, here: Place) -> Markup {
 fn how_many(alarms: &[(&String, &Alarm)], more: &str) -> String {
     let open = alarms.iter().filter(|(_, alarm)| !alarm.acknowledged).count();
     let seen = if open > 0 { format!("{open} not acknowledged") } else { "all acknowledged".to_owned() };
-    format!("{} {more}{}, {seen}", alarms.len(), if alarms.len() == 1 { "alarm" } else { "alarms" })
+    format!("{}, {seen}", counted(alarms.len(), &format!("{more}alarm")))
 }
 
 fn one_alarm(shown: &Shown, id: &str, alarm: &Alarm, here: Place) -> Markup {

@@ -9,6 +9,7 @@ use crate::daemon::protocol::{Response, ResponseOutcome};
 use crate::daemon::status::presence_words;
 use crate::engine::Presence;
 use crate::house::{Board, BoardId, Foreign};
+use crate::units::counted;
 
 /// The page.
 pub fn main(shown: &Shown) -> Markup {
@@ -54,7 +55,7 @@ fn one_board(board: &Board, presence: Presence, linked: bool) -> Markup {
             p.word { (words) }
         }
         p.small {
-            (board.relays) (if board.relays == 1 { " relay" } else { " relays" }) ", "
+            (counted(usize::from(board.relays), "relay")) ", "
             @match board.lease {
                 Some(lease) => { "lease " (lease) ": without orders for so long its relays go to their fallback" },
                 None => "no lease: without orders its relays stay as they are",

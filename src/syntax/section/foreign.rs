@@ -8,7 +8,7 @@ use super::super::keys::Key;
 use super::super::tree::{Node, Value};
 use super::foreign_keys::{self, KEYS};
 use crate::house::{Ask, Ear, Foreign, ForeignRelay, LEASE_SECONDS};
-use crate::units::Span;
+use crate::units::{Span, counted};
 
 /// Stands for the number of the relay.
 const RELAY: &str = "{relay}";
@@ -169,7 +169,8 @@ fn topics(context: &mut Context<'_>, fields: &Fields<'_>, numbers: &[i64]) -> Op
             match texts.collect::<Option<Vec<&str>>>() {
                 Some(texts) if texts.len() == numbers.len() => texts,
                 Some(texts) => {
-                    let cause = format!("it names {} topics for {} relays", texts.len(), numbers.len());
+                    let cause =
+                        format!("it names {} for {}", counted(texts.len(), "topic"), counted(numbers.len(), "relay"));
                     fields.refuse(
                         context,
                         "topic",

@@ -119,7 +119,7 @@ fn a_board_reads_orders_fallback_and_the_controller_only() {
     );
     check(
         inbox.route("standfast/to/yard/orders", b"1 1 1 90 on", false),
-        Err("speaks of 1 relays where the board has 2: dropped whole"),
+        Err("speaks of 1 relay where the board has 2: dropped whole"),
     );
     check(
         inbox.route("standfast/to/yard/orders", b"1 1 1 90 on off", true),
