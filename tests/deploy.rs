@@ -2,13 +2,17 @@
 //! systemd takes the unit. It starts no service.
 #![cfg(feature = "daemon")]
 
+#[path = "support/example_house.rs"]
+mod rules;
 mod support;
 
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use standfast::house::{ALARM_KINDS, OWN_ALARMS};
+use jiff::tz::TimeZoneDatabase;
+use standfast::house::{ALARM_KINDS, Foreign, OWN_ALARMS};
+use standfast::wire::Prefix;
 use support::{Broker, Folder, Standfast, Subscriber, TEN_SECONDS, free_port, try_publish};
 
 fn sample(name: &str) -> String {
@@ -28,7 +32,7 @@ fn broker() -> Broker {
     folder.write("mosquitto.conf", &format!("user root\nlog_dest stderr\nlog_type all\n{configuration}"));
     folder.write("standfast.acl", &sample("mosquitto.acl"));
     let passwords = folder.write("standfast.passwords", "");
-    for name in ["standfast", "yard", "hall", "household", "weather"] {
+    for name in ["standfast", "yard", "hall", "socket", "beacon", "household", "weather"] {
         let output = run(Command::new("mosquitto_passwd").arg("-b").arg(&passwords).args([name, name]));
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     }
@@ -85,6 +89,44 @@ fn nobody_but_the_controller_commands_a_board() {
     assert!(!hears("yard", "standfast/to/yard/#", "yard", "standfast/to/yard/orders"));
     assert!(!hears("yard", "standfast/to/yard/#", "household", "standfast/to/yard/orders"));
     assert!(!hears("yard", "standfast/controller", "hall", "standfast/controller"));
+}
+
+/// As the example house speaks to them and hears them.
+#[test]
+fn boards_of_other_firmware_are_told_asked_and_heard_and_speak_for_themselves_alone() {
+    for topic in ["socket/put", "socket/ask"] {
+        assert!(hears("socket", "socket/#", "standfast", topic), "{topic}");
+    }
+    for topic in ["socket/got", "socket/link"] {
+        assert!(hears("standfast", topic, "socket", topic), "{topic}");
+        assert!(!hears("standfast", topic, "beacon", topic), "{topic}");
+    }
+    assert!(hears("beacon", "beacon/put", "standfast", "beacon/put"));
+    assert!(!hears("beacon", "beacon/put", "socket", "beacon/put"));
+    assert!(!hears("socket", "socket/put", "household", "socket/put"));
+}
+
+/// Whoever installs the sample for the example house has a broker that lets all of it through.
+#[test]
+fn the_list_knows_every_topic_of_the_example_house() {
+    let files = rules::files();
+    let house = standfast::check::examine(&files, &TimeZoneDatabase::bundled()).house.expect("a house");
+    let list = sample("mosquitto.acl");
+    let of_controller =
+        list.split("user standfast\n").nth(1).and_then(|rest| rest.split("\nuser ").next()).expect("it has rights");
+    let may = |verb: &str, topic: &str| {
+        let stem = topic.split('/').next().unwrap_or_default();
+        [format!("topic {verb} {topic}"), format!("topic {verb} {stem}/#")]
+            .iter()
+            .any(|line| of_controller.lines().any(|one| one == line))
+    };
+    for filter in standfast::wire::subscriptions(&house, &Prefix::default()).into_iter().map(|one| one.filter) {
+        assert!(filter.starts_with("standfast/") || may("read", &filter), "{filter}");
+    }
+    let others = house.boards.iter().filter_map(|board| board.foreign.as_ref());
+    for topic in others.flat_map(Foreign::said_on) {
+        assert!(may("write", topic), "{topic}");
+    }
 }
 
 #[test]
