@@ -11,7 +11,7 @@ use crate::engine::{Reasons, RuleView, truth_word};
 use crate::house::{Contact, LoadId, Words};
 
 /// What the store tells of a load.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Told {
     /// What happened lately: when and what, the latest first.
     pub rows: Vec<(String, String)>,
@@ -19,8 +19,8 @@ pub struct Told {
     pub counts: Vec<(String, String)>,
 }
 
-/// The page.
-pub fn main(shown: &Shown, id: LoadId, told: &Told) -> Markup {
+/// The page; `told` is `None` where the store does not tell.
+pub fn main(shown: &Shown, id: LoadId, told: Option<&Told>) -> Markup {
     let reasons = shown.engine.reasons(id);
     let name = &reasons.explanation.load;
     html! {
@@ -58,15 +58,25 @@ pub fn main(shown: &Shown, id: LoadId, told: &Told) -> Markup {
                 }
                 section #did data-live aria-labelledby="did-heading" {
                     h2 #did-heading { "What it did" }
-                    @if !told.counts.is_empty() {
-                        dl.facts { @for (what, value) in &told.counts { div { dt { (what) } dd { (value) } } } }
-                    }
-                    @if told.rows.is_empty() { p { "Nothing is written of it yet." } }
-                    ol.journal { @for (at, text) in &told.rows { li { time { (at) } " " (text) } } }
+                    (did(told))
                     p { a href={ "/history?load=" (name) } { "Its history" } }
                 }
             }
         }
+    }
+}
+
+/// What the store tells, or that it does not.
+fn did(told: Option<&Told>) -> Markup {
+    let Some(Told { rows, counts }) = told else {
+        return html! { p { "What is written of it cannot be read just now." } };
+    };
+    html! {
+        @if !counts.is_empty() {
+            dl.facts { @for (what, value) in counts { div { dt { (what) } dd { (value) } } } }
+        }
+        @if rows.is_empty() { p { "Nothing is written of it yet." } }
+        ol.journal { @for (at, text) in rows { li { time { (at) } " " (text) } } }
     }
 }
 
@@ -192,5 +202,20 @@ fn coming(shown: &Shown, id: LoadId, reasons: &Reasons) -> Markup {
                 @for coming in &reasons.coming { li { time { (shown.day.clock(coming.at)) } " " (coming.what) } }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(told: Option<&Told>, expected: &str) {
+        assert_eq!(did(told).into_string().replace("<ol class=\"journal\"></ol>", ""), format!("<p>{expected}</p>"));
+    }
+
+    #[test]
+    fn what_cannot_be_read_does_not_look_like_nothing() {
+        check(None, "What is written of it cannot be read just now.");
+        check(Some(&Told { rows: Vec::new(), counts: Vec::new() }), "Nothing is written of it yet.");
     }
 }

@@ -152,10 +152,10 @@ async fn load_page(Path(name): Path<String>, ways: Ways) -> Response {
         let frame = Frame { title: "No such load", here: Place::Loads, fresh: None, notice: None };
         return (StatusCode::NOT_FOUND, page(&frame, &shown, &main)).into_response();
     };
-    let told = told(&ways, &name, shown.house().load(id).drive).await.unwrap_or_default();
+    let told = told(&ways, &name, shown.house().load(id).drive).await.ok();
     let notice = ways.2.notice(&ways.1);
     let (title, fresh) = (capital(&shown.house().load(id).label), format!("/load/{name}"));
-    let main = load::main(&shown, id, &told);
+    let main = load::main(&shown, id, told.as_ref());
     page(&Frame { title: &title, here: Place::Loads, fresh: Some(&fresh), notice }, &shown, &main).into_response()
 }
 
@@ -164,8 +164,8 @@ async fn told(ways: &Ways, name: &str, drive: Drive) -> Result<load::Told, Probl
     let load = Some(name.to_owned());
     let journal = Request::Journal { load: load.clone(), since: None, until: None, limit: Some(ROWS.0) };
     let history = Request::History { load, by: HistoryBy::Load, since: Some("7d".to_owned()), until: None };
-    let rows = journal_rows(&ask(ways, journal).await?);
-    let history = ask(ways, history).await?.data.unwrap_or_default();
+    let rows = journal_rows(&read(ask(ways, journal).await?)?);
+    let history = read(ask(ways, history).await?)?.data.unwrap_or_default();
     let mut counts = Vec::new();
     if let Some(week) = history["rows"].get(0) {
         let (hours, times) = match drive {
@@ -180,6 +180,11 @@ async fn told(ways: &Ways, name: &str, drive: Drive) -> Result<load::Told, Probl
         counts.push((times.to_owned(), week["closings"].to_string()));
     }
     Ok(load::Told { rows, counts })
+}
+
+/// An answer with what was read for it.
+fn read(response: Answer) -> Result<Answer, Problem> {
+    if response.outcome == ResponseOutcome::Done { Ok(response) } else { Err(Problem::unavailable(response.text)) }
 }
 
 /// When and what, the latest first.
@@ -227,7 +232,7 @@ async fn found(ways: &Ways, question: &history::Question) -> Result<history::Fou
         } = rows.unwrap_or_default();
     }
     let request = Request::Journal { load, since, until, limit: Some(ROWS.1) };
-    found.journal = journal_rows(&ask(ways, request).await?);
+    found.journal = journal_rows(&read(ask(ways, request).await?)?);
     Ok(found)
 }
 
@@ -272,6 +277,20 @@ pub fn bare(title: &str, main: &Markup) -> Markup {
                     (main)
                 }
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_answer_without_what_was_asked_for_is_none() {
+        assert!(read(Answer::found("2 rows", serde_json::json!({ "rows": [] }))).is_ok());
+        for response in [Answer::failed("the disk is gone"), Answer::refused("there is no such load")] {
+            let problem = read(response.clone()).expect_err("nothing was read");
+            assert_eq!(problem.detail(), response.text);
         }
     }
 }
