@@ -84,13 +84,21 @@ impl Held {
                 }
             });
             let load = held.0.lock().unwrap_or_else(PoisonError::into_inner).take();
-            if let Some(load) = load {
-                let _ = reach.ask(&Request::Release { load });
-            }
-            let _ = say("\nstandfast: broken off; what was held is released\n");
+            // Nobody may be reading any more.
+            let _ = say(&format!("\nstandfast: broken off; {}\n", let_go(&reach, load)));
             std::process::exit(BROKEN_OFF);
         });
         Ok(())
+    }
+}
+
+/// Releases what is held, and says what came of it.
+fn let_go(reach: &Reach, load: Option<String>) -> String {
+    let Some(load) = load else { return "nothing was held".to_owned() };
+    match reach.ask(&Request::Release { load: load.clone() }) {
+        Ok(response) if response.outcome == ResponseOutcome::Done => "what was held is released".to_owned(),
+        Ok(response) => format!("{load} stays held until its trial is over: {}", response.text),
+        Err(error) => format!("{load} stays held until its trial is over: {error:#}"),
     }
 }
 
