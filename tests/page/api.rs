@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::client::{Reply, Site};
 use super::home::{Home, MODES};
-use super::support::Broker;
+use super::support::{Broker, Deadline, TEN_SECONDS};
 
 /// A home with one of everything that the API tells of, and the document of its API.
 struct Scene {
@@ -126,7 +126,10 @@ fn nothing_that_the_command_line_tells_is_lost_on_the_way() {
     scene.site.post("/api/selectors/house/select", "{\"position\":\"away\",\"term\":\"3d\"}").done();
     scene.site.post("/api/setpoints/warm/set", "{\"value\":29.5}").done();
     scene.home.save_with("kind = \"motor\"", "kind = \"moter\"");
-    while scene.get("/api/alarms", "/api/alarms") == json!([]) {}
+    let patience = Deadline::after(TEN_SECONDS);
+    while scene.get("/api/alarms", "/api/alarms") == json!([]) {
+        assert!(!patience.passed(), "the house has errors and no alarm says so");
+    }
     let told = |arguments: &[&str]| -> Value {
         let out = scene.home.ask(arguments).out;
         serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}"))
