@@ -6,7 +6,7 @@ use standfast::house::State::{Off, On};
 
 use crate::bench::{Bench, house};
 
-const HOUSE: &str = r#"
+pub const HOUSE: &str = r#"
 [board.yard]
 relays = 4
 [input.ask]
@@ -29,7 +29,7 @@ while = { input = "ask", is = "on" }
 "#;
 
 /// The house without a table, up to the next blank or the next header.
-fn without(text: &str, header: &str) -> String {
+pub fn without(text: &str, header: &str) -> String {
     let start = text.find(header).unwrap_or_else(|| panic!("no {header}"));
     let end = text[start + 1..].find("\n[").map_or(text.len(), |at| start + 1 + at + 1);
     format!("{}{}", &text[..start], &text[end..])
@@ -40,7 +40,7 @@ fn ask(bench: &mut Bench, closed: bool) {
     bench.run_for("100ms");
 }
 
-fn played() -> Bench {
+pub fn played() -> Bench {
     let mut bench = Bench::played(HOUSE);
     bench.run_for("4m");
     bench

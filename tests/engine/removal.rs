@@ -3,41 +3,7 @@
 use standfast::engine::Retained;
 
 use crate::bench::Bench;
-
-const HOUSE: &str = r#"
-[board.yard]
-relays = 4
-[input.ask]
-at = "yard/ask"
-[sensor.air]
-reading = "yard/t1"
-unit = "°C"
-[load.lamp]
-relay = "yard/1"
-kind = "led"
-[load.pump]
-relay = "yard/2"
-kind = "motor"
-min_on = "2m"
-min_off = "3m"
-[rule.lit]
-load = "lamp"
-demand = "on"
-while = { input = "ask", is = "on" }
-"#;
-
-/// The house without a table, up to the next blank or the next header.
-fn without(text: &str, header: &str) -> String {
-    let start = text.find(header).unwrap_or_else(|| panic!("no {header}"));
-    let end = text[start + 1..].find("\n[").map_or(text.len(), |at| start + 1 + at + 1);
-    format!("{}{}", &text[..start], &text[end..])
-}
-
-fn played() -> Bench {
-    let mut bench = Bench::played(HOUSE);
-    bench.run_for("4m");
-    bench
-}
+use crate::reload::{HOUSE, played, without};
 
 #[test]
 fn a_relay_that_no_load_names_any_more_is_opened_confirmed_and_then_left_alone() {

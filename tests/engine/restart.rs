@@ -4,7 +4,8 @@ use standfast::house::State::{Off, On};
 
 use crate::bench::{Bench, span};
 
-const HOUSE: &str = r#"
+/// What a contact asks for: at once, going on for a while, and after a while.
+pub const HOUSE: &str = r#"
 [input.ask]
 at = "yard/ask"
 [sensor.air]
@@ -37,12 +38,12 @@ on_delay = "5m"
 while = { input = "ask", is = "on" }
 "#;
 
-fn ask(bench: &mut Bench, closed: bool) {
+pub fn ask(bench: &mut Bench, closed: bool) {
     bench.happen("yard", standfast::board::Event::Contact { input: "ask", closed });
     bench.run_for("100ms");
 }
 
-fn played() -> Bench {
+pub fn played() -> Bench {
     let mut bench = Bench::played(HOUSE);
     bench.run_for("4m");
     bench

@@ -4,50 +4,7 @@ use standfast::engine::{Event, HoldEndReason};
 use standfast::house::State::{Off, On};
 
 use crate::bench::{Bench, span};
-
-const HOUSE: &str = r#"
-[input.ask]
-at = "yard/ask"
-[sensor.air]
-reading = "yard/t1"
-stale_after = "5m"
-[load.pump]
-relay = "yard/1"
-kind = "motor"
-min_on = "2m"
-min_off = "3m"
-[load.lamp]
-relay = "yard/2"
-kind = "led"
-[load.fan]
-relay = "yard/3"
-kind = "led"
-[rule.asks]
-load = "pump"
-demand = "on"
-while = { input = "ask", is = "on" }
-[rule.lit]
-load = "lamp"
-demand = "on"
-off_delay = "5m"
-while = { input = "ask", is = "on" }
-[rule.late]
-load = "fan"
-demand = "on"
-on_delay = "5m"
-while = { input = "ask", is = "on" }
-"#;
-
-fn ask(bench: &mut Bench, closed: bool) {
-    bench.happen("yard", standfast::board::Event::Contact { input: "ask", closed });
-    bench.run_for("100ms");
-}
-
-fn played() -> Bench {
-    let mut bench = Bench::played(HOUSE);
-    bench.run_for("4m");
-    bench
-}
+use crate::restart::{HOUSE, ask, played};
 
 fn ends(bench: &mut Bench, load: &str) -> Vec<HoldEndReason> {
     use standfast::engine::JournalEntry::HoldEnded;
