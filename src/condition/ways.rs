@@ -66,37 +66,11 @@ fn either(parts: Vec<Vec<Vec<usize>>>) -> Vec<Vec<usize>> {
 
 #[cfg(test)]
 mod tests {
-    use jiff::tz::TimeZone;
-
     use super::*;
     use crate::condition::{evaluate, for_each_atom};
-    use crate::house::Site;
-    use crate::units::Span;
+    use crate::house::bare;
 
     use Condition::{All, Any, Atom, Not};
-
-    /// No condition here has a name, so there is nothing to look up.
-    fn empty() -> House {
-        let zone = TimeZone::UTC;
-        House {
-            site: Site { latitude: 54.6, longitude: -3.14, zone_name: "UTC".to_owned(), zone, stagger: Span(0) },
-            boards: Vec::new(),
-            sensors: Vec::new(),
-            loads: Vec::new(),
-            ports: Vec::new(),
-            inputs: Vec::new(),
-            rules: Vec::new(),
-            conditions: Vec::new(),
-            atoms: Vec::new(),
-            interlocks: Vec::new(),
-            circuits: Vec::new(),
-            actuators: Vec::new(),
-            rotations: Vec::new(),
-            selectors: Vec::new(),
-            setpoints: Vec::new(),
-            files: Vec::new(),
-        }
-    }
 
     fn atom(number: u32) -> Condition {
         Atom(AtomId(number))
@@ -112,7 +86,8 @@ mod tests {
 
     /// Atoms are `t`, `f` or `u` in the order of their numbers. Every way that is told is tried as well.
     fn check(condition: &Condition, truths: &str, to: bool, expected: &[&[usize]]) {
-        let house = empty();
+        // No condition here has a name, so there is nothing to look up.
+        let house = bare::house();
         let found = ways(&house, condition, to, &mut |id| truth_of(truths, id));
         assert_eq!(found, expected, "{condition:?} with {truths} to {to}");
         let mut order = Vec::new();
@@ -158,6 +133,6 @@ mod tests {
     #[test]
     fn however_many_there_are_a_few_are_told() {
         let pairs = (0..10).map(|pair| Any(vec![atom(2 * pair), atom(2 * pair + 1)]));
-        assert_eq!(ways(&empty(), &All(pairs.collect()), true, &mut |_| Truth::False).len(), MOST);
+        assert_eq!(ways(&bare::house(), &All(pairs.collect()), true, &mut |_| Truth::False).len(), MOST);
     }
 }

@@ -79,69 +79,16 @@ fn relay_names(house: &House, load: &Load) -> String {
 
 #[cfg(test)]
 mod tests {
-    use jiff::tz::TimeZone;
-
     use super::*;
-    use crate::house::{Board, BoardId, Contact, Drive, Foreign, ForeignRelay, Kind, Place, Site, State, Term};
+    use crate::house::{Foreign, ForeignRelay, bare};
     use crate::units::Span;
 
     /// A house with a board for each name, sorted, and a load for each (name, index of its board, relay).
     fn house(boards: &[&str], loads: &[(&str, u32, u8)]) -> House {
-        let board = |name: &&str| Board {
-            name: (*name).to_owned(),
-            relays: 8,
-            lease: Some(Span::from_s(90)),
-            coil: None,
-            supply: None,
-            endurance: None,
-            replaced: Vec::new(),
-            foreign: None,
-        };
-        let load = |&(name, board, number): &(&str, u32, u8)| Load {
-            name: name.to_owned(),
-            label: name.to_owned(),
-            room: None,
-            drive: Drive::Relay(Relay { board: BoardId(board), number }),
-            contact: Contact::No,
-            kind: Kind::Lamp,
-            power: None,
-            endurance: None,
-            safe: State::Off,
-            resting: State::Off,
-            min_on: Span::ZERO,
-            min_off: Span::ZERO,
-            max_on: None,
-            rest: Span::ZERO,
-            max_starts: None,
-            pulse: None,
-            proof: None,
-            hold_for: Term::NextChange,
-            place: Place::default(),
-        };
-        let site = Site {
-            latitude: 54.60,
-            longitude: -3.14,
-            zone_name: "UTC".to_owned(),
-            zone: TimeZone::UTC,
-            stagger: Span::ZERO,
-        };
         House {
-            site,
-            boards: boards.iter().map(board).collect(),
-            sensors: Vec::new(),
-            loads: loads.iter().map(load).collect(),
-            ports: Vec::new(),
-            inputs: Vec::new(),
-            rules: Vec::new(),
-            conditions: Vec::new(),
-            atoms: Vec::new(),
-            interlocks: Vec::new(),
-            circuits: Vec::new(),
-            actuators: Vec::new(),
-            rotations: Vec::new(),
-            selectors: Vec::new(),
-            setpoints: Vec::new(),
-            files: Vec::new(),
+            boards: boards.iter().map(|name| bare::board(name, 8)).collect(),
+            loads: loads.iter().map(|(name, board, number)| bare::lamp(name, *board, *number)).collect(),
+            ..bare::house()
         }
     }
 

@@ -4,6 +4,8 @@
 
 mod alarm;
 mod analogue;
+#[cfg(test)]
+pub(crate) mod bare;
 mod compare;
 mod condition;
 mod drive;

@@ -1,8 +1,8 @@
 //! Reads every payload example of `deploy/board.md` with the decoders, so that the page cannot rot. Test only.
 
-use super::tests::{board, house, sensor};
+use super::tests::{house, sensor};
 use super::*;
-use crate::house::{BoardId, House, Port, Source};
+use crate::house::{BoardId, House, Port, Source, bare};
 
 const PAGE: &str = include_str!("../../deploy/board.md");
 
@@ -11,7 +11,7 @@ fn cellar() -> House {
     let reading = |name: &str| Source::Board { board: BoardId(0), reading: name.to_owned() };
     let port = |name: &str| Port { board: BoardId(0), name: name.to_owned() };
     House {
-        boards: vec![board("cellar", 4)],
+        boards: vec![bare::board("cellar", 4)],
         sensors: vec![sensor("cellar-air", reading("t1")), sensor("cellar-humidity", reading("h1"))],
         loads: vec![],
         ports: vec![port("1"), port("door"), port("ir"), port("water")],

@@ -3,12 +3,10 @@
 mod random;
 mod routing;
 
-use jiff::tz::TimeZone;
-
 use super::*;
 use crate::house::{
-    Board, BoardId, Calibration, Contact, Drive, Grade, House, Kind, Load, LoadId, Place, Port, PortId, Relay,
-    Selector, Sensor, SensorId, Setpoint, Site, Source, State, Term, Words,
+    BoardId, Calibration, Grade, House, LoadId, Place, Port, PortId, Selector, Sensor, SensorId, Setpoint, Source,
+    State, Words, bare,
 };
 use crate::units::{Finite, Span};
 
@@ -237,56 +235,12 @@ pub(super) fn sensor(name: &str, source: Source) -> Sensor {
     }
 }
 
-pub(super) fn board(name: &str, relays: u8) -> Board {
-    Board {
-        name: name.to_owned(),
-        relays,
-        lease: Some(Span::from_s(90)),
-        coil: None,
-        supply: None,
-        endurance: None,
-        replaced: Vec::new(),
-        foreign: None,
-    }
-}
-
-fn lamp(name: &str) -> Load {
-    Load {
-        name: name.to_owned(),
-        label: name.to_owned(),
-        room: None,
-        drive: Drive::Relay(Relay { board: BoardId(0), number: 1 }),
-        contact: Contact::No,
-        kind: Kind::Lamp,
-        power: None,
-        endurance: None,
-        safe: State::Off,
-        resting: State::Off,
-        min_on: Span::ZERO,
-        min_off: Span::ZERO,
-        max_on: None,
-        rest: Span::ZERO,
-        max_starts: None,
-        pulse: None,
-        proof: None,
-        hold_for: Term::NextChange,
-        place: Place::default(),
-    }
-}
-
 /// Two boards; two sensors on one reading; three on one topic outside, two of them in its JSON.
 pub(super) fn house() -> House {
     let on_board = |reading: &str| Source::Board { board: BoardId(1), reading: reading.to_owned() };
     let roof = |field: Option<&str>| Source::Topic { topic: "roof".to_owned(), field: field.map(str::to_owned) };
     House {
-        site: Site {
-            latitude: 54.6,
-            longitude: -3.14,
-            zone_name: "UTC".to_owned(),
-            zone: TimeZone::UTC,
-            stagger: Span::from_s(1),
-        },
-        boards: vec![board("hall", 2), board("yard", 4)],
+        boards: vec![bare::board("hall", 2), bare::board("yard", 4)],
         sensors: vec![
             sensor("air", on_board("t1")),
             sensor("air-again", on_board("t1")),
@@ -295,20 +249,12 @@ pub(super) fn house() -> House {
             sensor("roof-rh", roof(Some("/outdoor/rh"))),
             sensor("roof-t", roof(Some("/outdoor/t"))),
         ],
-        loads: vec![lamp("hall-lamp"), lamp("porch-lamps")],
+        loads: vec![bare::lamp("hall-lamp", 0, 1), bare::lamp("porch-lamps", 0, 1)],
         ports: vec![
             Port { board: BoardId(0), name: "2".to_owned() },
             Port { board: BoardId(0), name: "ir".to_owned() },
             Port { board: BoardId(1), name: "door".to_owned() },
         ],
-        inputs: vec![],
-        rules: vec![],
-        conditions: vec![],
-        atoms: vec![],
-        interlocks: vec![],
-        circuits: vec![],
-        actuators: vec![],
-        rotations: vec![],
         selectors: vec![Selector {
             name: "house".to_owned(),
             label: "house".to_owned(),
@@ -323,7 +269,7 @@ pub(super) fn house() -> House {
             range: (20.0, 32.0),
             place: Place::default(),
         }],
-        files: vec![],
+        ..bare::house()
     }
 }
 
