@@ -26,6 +26,8 @@ const IDLE: Duration = Duration::from_secs(30);
 const LOOK_AFTER: Duration = Duration::from_secs(2);
 /// How long to wait before a socket that a disk did not take is tried again.
 const TRY_AGAIN: Duration = Duration::from_secs(2);
+/// A socket's path may have so many bytes, see unix(7): 108 with the zero that ends it.
+const PATH_BYTES: usize = 107;
 /// The owner and the group of the service may use it.
 const MODE: u32 = 0o660;
 
@@ -41,9 +43,16 @@ impl CommandSocket {
     /// Makes the socket in the data folder. Whoever holds the lock on that folder may replace a file that was left.
     ///
     /// # Errors
-    /// When the file cannot be made, for instance because the folder's name is longer than a socket's may be.
+    /// When the file cannot be made, or the folder's path is longer than a socket's may be.
     pub fn bind(folder: &Path) -> io::Result<CommandSocket> {
         let path = folder.join(SOCKET);
+        let bytes = path.as_os_str().len();
+        if bytes > PATH_BYTES {
+            let why = format!(
+                "its path has {bytes} bytes, and the system takes {PATH_BYTES}; name a `data` folder with a shorter one"
+            );
+            return Err(io::Error::new(io::ErrorKind::InvalidInput, why));
+        }
         match std::fs::remove_file(&path) {
             Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
             _ => {}
@@ -279,6 +288,19 @@ mod tests {
         assert_eq!(mode & 0o777, MODE);
         drop(socket);
         assert!(!folder.path().join(SOCKET).exists());
+    }
+
+    #[tokio::test]
+    async fn a_path_that_is_too_long_for_a_socket_is_said_to_be() {
+        let above = tempfile::tempdir().expect("a folder");
+        let room = PATH_BYTES - above.path().as_os_str().len() - "/".len() - "/".len() - SOCKET.len();
+        let bind = |length: usize| {
+            let folder = above.path().join("d".repeat(length));
+            std::fs::create_dir(&folder).expect("made");
+            CommandSocket::bind(&folder).map(drop).map_err(|error| error.to_string())
+        };
+        assert_eq!(bind(room), Ok(()));
+        assert!(bind(room + 1).is_err_and(|why| why.contains("has 108 bytes, and the system takes 107")));
     }
 
     #[tokio::test]
