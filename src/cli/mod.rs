@@ -89,8 +89,8 @@ pub enum Command {
     Manual(manual::ManualArgs),
     /// Run the house as it is now, also a change that waits for a person
     ///
-    /// A change waits that takes a load away or moves it to another relay, empties the house, or would let a safety trip go which
-    /// has tripped.
+    /// A change waits that takes a load away or moves it to another relay, empties the house, or would let a latched safety
+    /// trip go.
     Apply(apply::Args),
     /// Hold a load on or off for a while
     Hold(hand::HoldArgs),

@@ -244,8 +244,8 @@ pub async fn return_setpoint(Extracted(state): Extracted<State>, caller: Caller,
 
 /// Run the house as it is now, also a change that waits for a person
 ///
-/// A change waits that takes a load away or moves it to another relay, empties the house, or would let a safety trip go which
-/// has tripped.
+/// A change waits that takes a load away or moves it to another relay, empties the house, or would let a latched safety
+/// trip go.
 #[utoipa::path(
     post, path = "/api/house/apply", tag = "house",
     responses((status = 200, description = "It runs", body = Done)),
