@@ -49,6 +49,17 @@ impl Timed {
         Timed { number, at, length, changes: contact.changes, since: None, followed: true }
     }
 
+    /// On the clock of another boot of this machine, before which it went out. Since when it is energised the next report
+    /// says, by the board's own account.
+    pub fn of_another_boot(self) -> Timed {
+        Timed { at: BootTime(0), since: None, followed: false, ..self }
+    }
+
+    /// Since when it can be told that the board does not take it: not while nobody was there to hear.
+    pub fn untaken_since(&self, now: BootTime) -> BootTime {
+        if self.followed { self.at } else { now }
+    }
+
     /// When the relay is energised for longer than it should be; `None` until it is known to be energised.
     pub fn overdue(&self) -> Option<BootTime> {
         Some(self.since? + longest(self.length))

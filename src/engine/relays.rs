@@ -167,7 +167,7 @@ impl Engine {
         let untaken = contact.timed.filter(|timed| timed.number > contact.taken);
         let lasted = if let Some(timed) = untaken {
             // What goes out once and is not taken keeps everything waiting.
-            now.since(*contact.mismatch_since.get_or_insert(timed.at))
+            now.since(*contact.mismatch_since.get_or_insert(timed.untaken_since(now)))
         } else if contact.timed.is_some_and(|timed| timed.overdue().is_none_or(|due| due > now)) {
             // Whether it is obeyed is seen once it is known what became of it.
             return;

@@ -14,6 +14,7 @@ use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
 use super::presence::lease_end;
+use super::pulse::Timed;
 use super::pulses::Pulsed;
 use super::rotation::DutyMemory;
 use super::rules::RuleState;
@@ -125,8 +126,7 @@ impl Snapshot {
                 contact.runs.move_times(ran, |at| past(at.age(taken)));
                 contact.proof.move_times(|at| past(at.age(taken)));
                 contact.hours.move_times(|at| past(at.age(taken)));
-                // Its times are of another boot.
-                contact.timed = None;
+                contact.timed = contact.timed.map(Timed::of_another_boot);
             }
         }
         for hold in self.loads.values_mut().filter_map(|load| load.hold.as_mut()) {

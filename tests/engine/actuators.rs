@@ -257,6 +257,39 @@ fn a_restart_in_the_middle_of_a_run_makes_a_whole_one() {
 }
 
 #[test]
+fn a_machine_that_starts_again_within_a_run_does_not_break_it_off() {
+    for trusted in [true, false] {
+        let mut watch = Watch::new(DOOR);
+        watch.daylight(true);
+        watch.run_s(5);
+        watch.bench.restart(DOOR, "3s", false, trusted);
+        let began = watch.bench.player("yard").did.len();
+        watch.bench.run_for("9s");
+        assert_eq!(watch.bench.player("yard").did.len(), began, "it goes on for the 10 s that are left");
+        watch.bench.run_for("30s");
+        let ways: Vec<_> = watch.bench.player("yard").did[began..].iter().map(|(_, relay, on)| (*relay, *on)).collect();
+        assert_eq!(ways, [(1, false), (1, true), (1, false)], "and nobody vouches for how far it came");
+        assert_eq!(watch.known(), Some(On));
+    }
+}
+
+#[test]
+fn what_got_lost_while_nobody_was_there_to_hear_is_no_disobedience() {
+    for same_boot in [true, false] {
+        let mut watch = Watch::new(DOOR);
+        watch.bench.player("yard").loses_orders = true;
+        watch.daylight(true);
+        watch.bench.run_for("1s");
+        watch.bench.restart(DOOR, "10m", same_boot, true);
+        watch.bench.player("yard").loses_orders = false;
+        watch.bench.run_for("2m");
+        let journal = watch.bench.take_journal();
+        assert!(!journal.iter().any(|row| row.contains("obey-door")), "{journal:#?}");
+        assert_eq!(watch.known(), Some(On));
+    }
+}
+
+#[test]
 fn a_restart_while_it_stands_still_moves_nothing() {
     let mut watch = Watch::new(DOOR);
     watch.daylight(true);

@@ -22,11 +22,24 @@ pub struct Player {
     pub loses_orders: bool,
     /// Its reports get lost.
     pub loses_reports: bool,
+    /// What its relays did: when by its own time, which from 1, and whether its contact closed.
+    pub did: Vec<(BootTime, u8, bool)>,
 }
 
 impl Player {
     fn time(&self, now: BootTime) -> BootTime {
         BootTime((now.0 as i64 + self.ahead) as u64)
+    }
+
+    /// Lets the board do what is due and take an event, and notes what its contacts did.
+    fn handle(&mut self, time: BootTime, event: Event<'_>) -> Vec<Effect> {
+        let relays = self.board.setup().relays;
+        let closed = |board: &Board| (1..=relays).map(|relay| board.no_contact_closed(relay)).collect::<Vec<bool>>();
+        let before = closed(&self.board);
+        let effects = self.board.handle(time, event);
+        let turned = (1..=relays).zip(before).zip(closed(&self.board)).filter(|((_, before), after)| before != after);
+        self.did.extend(turned.map(|((relay, _), closed)| (time, relay, closed)));
+        effects
     }
 }
 
@@ -50,8 +63,9 @@ impl Bench {
         let setup = Setup::of_house(self.engine.house(), id, &prefix());
         let flash = Flash { boot: 16, fallback: Some(self.engine.fallback(id)) };
         let board = Board::new(setup, flash, faults);
+        let did = Vec::new();
         let player =
-            Player { board, powered: false, linked: false, ahead: 0, loses_orders: false, loses_reports: false };
+            Player { board, powered: false, linked: false, ahead: 0, loses_orders: false, loses_reports: false, did };
         self.players.insert(name.to_owned(), player);
         self.power_up(name);
     }
@@ -97,7 +111,7 @@ impl Bench {
         let now = self.now.boot;
         let player = self.player(name);
         let time = player.time(now);
-        let effects = player.board.handle(time, event);
+        let effects = player.handle(time, event);
         self.carry_from(name, effects);
     }
 
