@@ -2,7 +2,7 @@
 //! say, tried again when it fails. It never decides what is told.
 
 use std::path::PathBuf;
-use std::process::Stdio;
+use std::process::{ExitStatus, Stdio};
 use std::time::Duration;
 
 use jiff::tz::TimeZone;
@@ -85,21 +85,46 @@ async fn once(program: &Program, notice: &Notice, zone: &TimeZone, within: Durat
     });
     let mut child =
         command.spawn().map_err(|error| format!("{} does not start: {error}", program.program.display()))?;
-    let group = child.id();
-    let ended = timeout(within, attend(&mut child, format!("{}\n", notice.text))).await;
-    match ended {
-        Ok(outcome) => outcome,
-        Err(_) => {
-            end_group(group);
-            // It has been killed, so this does not wait for long.
-            let _ = timeout(Duration::from_secs(1), child.wait()).await;
-            Err(format!("{} took longer than {} s and was ended", program.program.display(), within.as_secs_f32()))
+    let group = Group(child.id());
+    let mut heard = Heard::default();
+    if timeout(within, attend(&mut child, format!("{}\n", notice.text), &mut heard)).await.is_err() {
+        group.end();
+        // It has been killed, so this does not wait for long.
+        let _ = timeout(Duration::from_secs(1), child.wait()).await;
+    }
+    group.leave();
+    heard.log();
+    match heard.status {
+        Some(Ok(status)) if status.success() => Ok(()),
+        Some(Ok(status)) => Err(format!("it ended with {status}")),
+        Some(Err(error)) => Err(format!("it cannot be waited for: {error}")),
+        None => Err(format!("{} took longer than {} s and was ended", program.program.display(), within.as_secs_f32())),
+    }
+}
+
+/// What a program did by itself.
+#[derive(Default)]
+struct Heard {
+    said: Vec<u8>,
+    complained: Vec<u8>,
+    /// How it ended; what it left in the background may go on.
+    status: Option<std::io::Result<ExitStatus>>,
+}
+
+impl Heard {
+    fn log(&self) {
+        for bytes in [&self.said, &self.complained] {
+            let text = String::from_utf8_lossy(bytes);
+            for line in text.lines().filter(|line| !line.trim().is_empty()) {
+                let line: String = line.chars().map(|each| if each.is_control() { ' ' } else { each }).collect();
+                tracing::info!("the alarm program says: {line}");
+            }
         }
     }
 }
 
-/// Feeds it, hears it, and waits for its end.
-async fn attend(child: &mut Child, input: String) -> Outcome {
+/// Feeds it, hears it, and waits for its end and for that of what it left behind with its output in hand.
+async fn attend(child: &mut Child, input: String, heard: &mut Heard) {
     let (stdin, stdout, stderr) = (child.stdin.take(), child.stdout.take(), child.stderr.take());
     let feed = async {
         if let Some(mut stdin) = stdin {
@@ -107,31 +132,39 @@ async fn attend(child: &mut Child, input: String) -> Outcome {
             let _ = stdin.write_all(input.as_bytes()).await;
         }
     };
-    let (_, said, complained) = tokio::join!(feed, hear(stdout), hear(stderr));
-    let status = child.wait().await.map_err(|error| format!("it cannot be waited for: {error}"))?;
-    for line in said.lines().chain(complained.lines()).filter(|line| !line.trim().is_empty()) {
-        let line: String = line.chars().map(|each| if each.is_control() { ' ' } else { each }).collect();
-        tracing::info!("the alarm program says: {line}");
-    }
-    if status.success() { Ok(()) } else { Err(format!("it ended with {status}")) }
+    let end = async { heard.status = Some(child.wait().await) };
+    tokio::join!(feed, hear(stdout, &mut heard.said), hear(stderr, &mut heard.complained), end);
 }
 
-/// Reads to the end, and keeps the beginning.
-async fn hear(from: Option<impl AsyncRead + Unpin>) -> String {
-    let Some(mut from) = from else { return String::new() };
-    let mut kept = Vec::new();
-    let _ = (&mut from).take(HEARD).read_to_end(&mut kept).await;
+/// Reads to the end, and keeps the beginning as it comes.
+async fn hear(from: Option<impl AsyncRead + Unpin>, kept: &mut Vec<u8>) {
+    let Some(mut from) = from else { return };
+    let _ = (&mut from).take(HEARD).read_to_end(kept).await;
     // The rest is read and dropped, so that nobody waits in a full pipe.
     let _ = tokio::io::copy(&mut from, &mut tokio::io::sink()).await;
-    String::from_utf8_lossy(&kept).into_owned()
 }
 
-/// Ends a program with all that it started.
-fn end_group(leader: Option<u32>) {
-    let leader = leader.and_then(|id| i32::try_from(id).ok()).and_then(rustix::process::Pid::from_raw);
-    if let Some(leader) = leader {
-        // It may have ended by itself meanwhile.
-        let _ = rustix::process::kill_process_group(leader, rustix::process::Signal::KILL);
+/// A program with all that it started. Left to itself it is ended, so that nothing of it outlives this daemon.
+struct Group(Option<u32>);
+
+impl Group {
+    fn end(&self) {
+        let leader = self.0.and_then(|id| i32::try_from(id).ok()).and_then(rustix::process::Pid::from_raw);
+        if let Some(leader) = leader {
+            // It may have ended by itself meanwhile.
+            let _ = rustix::process::kill_process_group(leader, rustix::process::Signal::KILL);
+        }
+    }
+
+    /// It is over, and its number may be another's by now.
+    fn leave(mut self) {
+        self.0 = None;
+    }
+}
+
+impl Drop for Group {
+    fn drop(&mut self) {
+        self.end();
     }
 }
 
@@ -189,7 +222,12 @@ mod tests {
                 break text;
             }
         };
-        let stat = format!("/proc/{}/stat", started.trim());
+        gone(&started).await;
+    }
+
+    /// Waits until the process with this number is gone.
+    async fn gone(id: &str) {
+        let stat = format!("/proc/{}/stat", id.trim());
         // Killed, it is gone or waits for its parent to hear of it.
         let lives = || std::fs::read_to_string(&stat).is_ok_and(|stat| !stat.contains(") Z "));
         timeout(LONG, async {
@@ -199,6 +237,51 @@ mod tests {
         })
         .await
         .expect("it outlives what started it");
+    }
+
+    #[tokio::test]
+    async fn one_that_is_left_in_the_middle_ends_with_what_it_started() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = folder.path().join("started");
+        let script = format!("sleep 600 & echo $! >'{}'; wait", file.display());
+        let started = async {
+            loop {
+                match std::fs::read_to_string(&file) {
+                    Ok(text) if text.ends_with('\n') => break text,
+                    _ => tokio::time::sleep(Duration::from_millis(5)).await,
+                }
+            }
+        };
+        // As when the daemon is stopped.
+        let started = tokio::select! {
+            outcome = run(&script, LONG) => panic!("it hangs, and yet: {outcome:?}"),
+            started = started => started,
+        };
+        gone(&started).await;
+    }
+
+    #[tokio::test]
+    async fn one_that_has_done_its_work_and_leaves_something_behind_has_not_failed() {
+        assert_eq!(run("sleep 600 & exit 0", Duration::from_secs(2)).await, Ok(()));
+        let why = run("sleep 600 & exit 3", Duration::from_secs(2)).await.expect_err("it fails");
+        assert!(why.contains("exit status: 3"), "{why}");
+    }
+
+    #[tokio::test]
+    async fn what_one_said_before_it_was_ended_is_heard() {
+        let heard = loop {
+            let mut command = Command::new("sh");
+            command.args(["-c", "echo looking for the mail server; exec sleep 600"]).kill_on_drop(true);
+            let mut child = command.stdout(Stdio::piped()).spawn().expect("a shell");
+            let mut heard = Heard::default();
+            let ended = timeout(Duration::from_millis(500), attend(&mut child, String::new(), &mut heard)).await;
+            ended.expect_err("it hangs");
+            if !heard.said.is_empty() {
+                break heard;
+            }
+        };
+        assert_eq!(String::from_utf8_lossy(&heard.said), "looking for the mail server\n");
+        assert!(heard.status.is_none());
     }
 
     #[tokio::test]
