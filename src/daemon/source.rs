@@ -120,8 +120,9 @@ fn version(text: HouseText, mode: Apply, zones: &TimeZoneDatabase) -> Version {
 
 fn faults(diagnostics: &[Diagnostic], files: &[(String, String)]) -> Faults {
     let wrong: Vec<Diagnostic> = diagnostics.iter().filter(|diagnostic| diagnostic.is_error()).cloned().collect();
-    let first = wrong.first().map(|first| render::line(first, files)).unwrap_or_default();
-    Faults { line: format!("{}: {first}", count_line(&wrong)), text: render::text(&wrong, files, Style::Plain) }
+    let first = wrong.first().map(|first| render::error_line(first, files)).unwrap_or_default();
+    let one = if wrong.len() > 1 { ", of which the first is" } else { "" };
+    Faults { line: format!("{}{one}: {first}", count_line(&wrong)), text: render::text(&wrong, files, Style::Plain) }
 }
 
 fn name(revision: Option<&Revision>, mode: Apply, files: &[(String, String)]) -> String {
@@ -180,7 +181,7 @@ mod tests {
         std::fs::write(folder.path().join("house.toml"), format!("{HOUSE}relais = 3\nleese = \"90s\"\n"))
             .expect("written");
         let faults = source(folder.path(), None).read().house.expect_err("two errors");
-        assert!(faults.line.starts_with("2 errors: house.toml:7:1: error: "), "{}", faults.line);
+        assert!(faults.line.starts_with("2 errors, of which the first is: house.toml:7:1: "), "{}", faults.line);
         assert!(faults.text.contains("relais") && faults.text.contains("leese"), "{}", faults.text);
     }
 

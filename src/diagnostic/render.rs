@@ -32,6 +32,15 @@ pub fn text(diagnostics: &[Diagnostic], files: &Files, style: Style) -> String {
 
 /// `sun-room.toml:12:9: error: no board has the name "yrd"; did you mean "yard"?`, for logs and alarms.
 pub fn line(diagnostic: &Diagnostic, files: &Files) -> String {
+    in_a_line(diagnostic, files, &format!("{}: ", diagnostic.severity.word()))
+}
+
+/// The same where it has been said already that it is an error.
+pub fn error_line(diagnostic: &Diagnostic, files: &Files) -> String {
+    in_a_line(diagnostic, files, "")
+}
+
+fn in_a_line(diagnostic: &Diagnostic, files: &Files, severity: &str) -> String {
     let place = diagnostic.at.as_ref().map(|label| match find(files, &label.file) {
         Some(text) => {
             let (line, column) = line_column(text, label.span.start);
@@ -40,7 +49,7 @@ pub fn line(diagnostic: &Diagnostic, files: &Files) -> String {
         None => format!("{}: ", label.file),
     });
     let help = if diagnostic.help.is_empty() { String::new() } else { format!("; {}", diagnostic.help) };
-    format!("{}{}: {}{help}", place.unwrap_or_default(), diagnostic.severity.word(), diagnostic.message)
+    format!("{}{severity}{}{help}", place.unwrap_or_default(), diagnostic.message)
 }
 
 /// A list of objects: `code`, `severity`, `message`, `cause`, `help`, `labels`; of each label `file`, `line`, `column`

@@ -1,5 +1,6 @@
 //! Why a link ended, in words for a log. It never decides whether to try again.
 
+use rumqttc::v5::mqttbytes::Error as MqttError;
 use rumqttc::v5::mqttbytes::v5::{ConnectReturnCode, DisconnectReasonCode};
 use rumqttc::v5::{ConnectionError, StateError};
 
@@ -16,7 +17,7 @@ pub fn why(error: &ConnectionError) -> String {
         ConnectionError::Timeout(_) => "no answer to the connect within 5 s".to_owned(),
         ConnectionError::ConnectionRefused(code) => refused(*code),
         ConnectionError::Tls(tls) => format!("TLS: {tls}"),
-        ConnectionError::MqttState(StateError::Io(io)) => plain_io(io),
+        ConnectionError::MqttState(StateError::Io(io) | StateError::Deserialization(MqttError::Io(io))) => plain_io(io),
         ConnectionError::MqttState(StateError::ConnectionAborted) => "the broker closed the connection".to_owned(),
         ConnectionError::MqttState(StateError::AwaitPingResp) => "the broker no longer answers pings".to_owned(),
         ConnectionError::MqttState(StateError::ServerDisconnect { reason_code, reason_string }) => {
@@ -44,5 +45,25 @@ fn refused(code: ConnectReturnCode) -> String {
             "the broker does not speak MQTT 5".to_owned()
         }
         other => format!("the broker refuses the connection ({other:?})"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::{Error, ErrorKind};
+
+    use super::*;
+
+    #[test]
+    fn a_connection_that_ends_is_told_alike_wherever_that_is_noticed() {
+        let reset = || Error::from(ErrorKind::ConnectionReset);
+        for error in [
+            ConnectionError::Io(reset()),
+            ConnectionError::MqttState(StateError::Io(reset())),
+            ConnectionError::MqttState(StateError::Deserialization(MqttError::Io(reset()))),
+            ConnectionError::MqttState(StateError::ConnectionAborted),
+        ] {
+            assert_eq!(why(&error), "the broker closed the connection");
+        }
     }
 }
