@@ -122,7 +122,8 @@ async fn what_was_answered_survives_without_a_close() {
     let (copied, kept, _) = open(copy.path());
     assert_eq!(kept.snapshot, Some(snapshot(10)));
     assert_eq!(kept.left_open, Some(now(10).wall), "nobody closed it");
-    let gap = Gap { rows: None, from: now(10).wall, to: now(70).wall, why: GapReason::Process };
+    assert!(kept.left_open_trusted);
+    let gap = Gap { rows: None, from: now(10).wall, to: now(70).wall, why: GapReason::Process, trusted: true };
     copied.lacks(gap);
     copied.close();
     let mut row = serde_json::to_value(gap).expect("JSON");

@@ -23,16 +23,13 @@ use super::post::Post;
 use super::socket::CommandSocket;
 use super::source::{Faults, Source, Version};
 use super::{place, watch, zones};
-use crate::engine::{Engine, Event, Settings};
+use crate::engine::{Engine, Event, MEMORY_ALARM, Now, Settings};
 use crate::house::House;
 use crate::mqtt::{self, Inbox};
 use crate::page;
 use crate::store::{self, AcceptedHouse, Gap, GapReason, Kept, Store, StoreEvent};
-use crate::units::{WallTime, counted};
+use crate::units::counted;
 use crate::wire::Prefix;
-
-/// The alarm about a memory that was lost.
-pub const MEMORY_ALARM: &str = "memory";
 
 /// So long the disk may take for the numbers of the first orders.
 const RESERVED_WITHIN: Duration = Duration::from_secs(2);
@@ -241,19 +238,20 @@ fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engi
 
 /// What the journal lacks since it was written last, where nobody closed it. Before anything else is written, so that a kill
 /// right now leaves the note that this rests on.
-fn say_what_is_missing(store: &Store, kept: &Kept, now: WallTime) {
+fn say_what_is_missing(store: &Store, kept: &Kept, now: Now) {
     let Some(from) = kept.left_open else { return };
     let boot_id = kept.snapshot.as_ref().and_then(|stored| stored.boot_id.clone());
     let is_other_boot = boot_id.zip(clock::boot_id()).is_some_and(|(then, now)| then != now);
     let why = if is_other_boot { GapReason::Machine } else { GapReason::Process };
     // A clock that is wrong must not turn it round.
-    store.lacks(Gap { rows: None, from, to: now.max(from), why });
+    let trusted = now.trusted && kept.left_open_trusted;
+    store.lacks(Gap { rows: None, from, to: now.wall.max(from), why, trusted });
 }
 
 /// What is to be on disk before the first step. Nothing is ordered on a number that a kill could make used again; but a disk
 /// that takes nothing has an alarm of its own, and loads are not to wait for it.
 async fn write_first(engine: &mut Engine, store: &Store, kept: &Kept) {
-    say_what_is_missing(store, kept, engine.now().wall);
+    say_what_is_missing(store, kept, engine.now());
     engine.reserve().into_iter().for_each(|(board, through)| store.reserve(board, through));
     if tokio::time::timeout(RESERVED_WITHIN, store.settled()).await.is_err() {
         tracing::warn!("the disk has not taken the numbers of the first orders within {} s", RESERVED_WITHIN.as_secs());

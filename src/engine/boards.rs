@@ -90,6 +90,9 @@ impl BoardState {
     }
 }
 
+/// The alarm about a memory that was lost, or that is not the latest.
+pub const MEMORY_ALARM: &str = "memory";
+
 impl Engine {
     /// Whether a board is heard.
     pub fn presence(&self, board: BoardId) -> Presence {
@@ -297,7 +300,8 @@ impl Engine {
             // They answered no later beat than the one before this.
             state.obeyed_at = heard_before;
         }
-        state.next_number = state.next_number.max(report.taken.saturating_add(1));
+        let next_before = state.next_number;
+        state.next_number = next_before.max(report.taken.saturating_add(1));
         if let Some(lease) = lease {
             state.lease_bound = state.lease_bound.max(lease_end(now, lease));
         }
@@ -318,5 +322,21 @@ impl Engine {
             self.take_contact(relay, load, heard, Return { found, rebooted, ran_out, heard_before }, out);
         }
         self.touch_loads(board);
+        self.compare_memories(board, next_before, report.taken, out);
+    }
+
+    /// A board that has taken orders with numbers which this memory never gave remembers more than it does.
+    fn compare_memories(&mut self, board: BoardId, next: u32, taken: u32, out: &mut Vec<Effect>) {
+        // Who begins without any memory knows that, and one alarm about it is enough.
+        if next <= 1 || taken < next || self.alarms.contains_key(MEMORY_ALARM) {
+            return;
+        }
+        let text = format!(
+            "board {:?} has taken orders up to number {taken}, and what is remembered ends before number {next}: it is an older \
+             copy, or another Standfast gave orders meanwhile. Holds and withdrawn loads of that time are forgotten; look \
+             whether every load may be switched",
+            self.house.board(board).name
+        );
+        self.raise_alarm(MEMORY_ALARM.to_owned(), text, out);
     }
 }

@@ -75,7 +75,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 pub use answer::Answer;
-pub use boards::Presence;
+pub use boards::{MEMORY_ALARM, Presence};
 pub use contact::Possible;
 pub use effect::{Alarm, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
 pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};

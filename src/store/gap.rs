@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde::{Deserialize, Serialize};
 
+use crate::engine::JournalRow;
 use crate::units::WallTime;
 
 /// Why rows are missing.
@@ -35,18 +36,22 @@ pub struct Gap {
     /// Why; earlier versions had one reason only.
     #[serde(default)]
     pub why: GapReason,
+    /// Whether the clock was trusted at both of these times; the row itself says so.
+    #[serde(skip)]
+    pub trusted: bool,
 }
 
 impl Gap {
     /// A row that found no place.
-    pub(super) fn row(at: WallTime) -> Gap {
-        Gap { rows: Some(1), from: at, to: at, why: GapReason::Disk }
+    pub(super) fn row(row: &JournalRow) -> Gap {
+        Gap { rows: Some(1), from: row.at, to: row.at, why: GapReason::Disk, trusted: row.trusted }
     }
 
     /// Both in one, of the same reason.
     pub(super) fn and(self, other: Gap) -> Gap {
         let rows = self.rows.zip(other.rows).map(|(one, other)| one + other);
-        Gap { rows, from: self.from.min(other.from), to: self.to.max(other.to), why: self.why }
+        let trusted = self.trusted && other.trusted;
+        Gap { rows, from: self.from.min(other.from), to: self.to.max(other.to), why: self.why, trusted }
     }
 }
 
@@ -55,10 +60,10 @@ impl Gap {
 pub(super) struct Missed(Arc<Mutex<Option<Gap>>>);
 
 impl Missed {
-    /// One more, of this time.
-    pub(super) fn note(&self, at: WallTime) {
+    /// One more.
+    pub(super) fn note(&self, row: &JournalRow) {
         let mut gap = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        *gap = Some(gap.map_or(Gap::row(at), |before| before.and(Gap::row(at))));
+        *gap = Some(gap.map_or(Gap::row(row), |before| before.and(Gap::row(row))));
     }
 
     pub(super) fn take(&self) -> Option<Gap> {

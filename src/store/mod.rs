@@ -92,6 +92,8 @@ pub struct Kept {
     /// Where the last process on it ended without closing it: the latest wall time that it wrote. What it saw later is not
     /// here.
     pub left_open: Option<WallTime>,
+    /// Whether the clock was trusted then.
+    pub left_open_trusted: bool,
     /// What a person should know about the opening: a damaged database put aside, a memory that cannot be read.
     pub notices: Vec<String>,
 }
@@ -319,8 +321,8 @@ impl Store {
         {
             tracing::warn!(job = job.name(), "the disk does not keep up; dropped");
             match &job {
-                Job::Record(row, _) => self.missed.note(row.at),
-                Job::Save(parcel, _) => parcel.rows.iter().for_each(|(row, _)| self.missed.note(row.at)),
+                Job::Record(row, _) => self.missed.note(row),
+                Job::Save(parcel, _) => parcel.rows.iter().for_each(|(row, _)| self.missed.note(row)),
                 _ => {}
             }
         }

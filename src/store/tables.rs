@@ -45,6 +45,7 @@ pub(super) fn read(database: &Connection, format: u32) -> rusqlite::Result<Kept>
     kept.latest = database.query_row(latest, [], |row| row.get::<_, Option<i64>>(0))?.map(WallTime);
     if format >= KNOWS_SESSION && is_open(database)? {
         kept.left_open = last_written(database)?;
+        kept.left_open_trusted = kept.left_open.map_or(Ok(false), |at| is_trusted(database, at))?;
     }
     Ok(kept)
 }
@@ -60,6 +61,13 @@ fn last_written(database: &Connection) -> rusqlite::Result<Option<WallTime>> {
     let latest = "SELECT max(at) FROM (SELECT max(at_ms) AS at FROM journal
                   UNION ALL SELECT max(at_ms) FROM reading UNION ALL SELECT wall_ms FROM snapshot)";
     Ok(database.query_row(latest, [], |row| row.get::<_, Option<i64>>(0))?.map(WallTime))
+}
+
+/// Whether the clock was trusted at a time that something in it bears. No reading is kept of while it was not.
+fn is_trusted(database: &Connection, at: WallTime) -> rusqlite::Result<bool> {
+    let doubted = "SELECT EXISTS (SELECT 1 FROM journal WHERE at_ms = ?1 AND trusted = 0
+                   UNION ALL SELECT 1 FROM snapshot WHERE wall_ms = ?1 AND trusted = 0)";
+    database.query_row(doubted, [at.0], |row| row.get(0)).map(|doubted: bool| !doubted)
 }
 
 /// Notes that somebody writes here, or has closed it.
@@ -129,7 +137,7 @@ pub(super) fn write_row(database: &Connection, row: &JournalRow, revision: &str)
 pub(super) fn write_gap(database: &Connection, gap: Gap) -> rusqlite::Result<()> {
     let mut entry = serde_json::to_value(gap).map_err(|error| rusqlite::Error::ToSqlConversionFailure(error.into()))?;
     entry["entry"] = "gap".into();
-    write_entry(database, gap.to.0, false, "", &entry.to_string())
+    write_entry(database, gap.to.0, gap.trusted, "", &entry.to_string())
 }
 
 fn write_entry(database: &Connection, at: i64, trusted: bool, revision: &str, entry: &str) -> rusqlite::Result<()> {

@@ -107,7 +107,7 @@ impl Waiting {
 
     fn add_row(&mut self, row: JournalRow, revision: String) {
         if self.rows.len() >= ROWS_HELD {
-            self.miss(Gap::row(row.at));
+            self.miss(Gap::row(&row));
         } else {
             self.rows.push((row, revision));
         }
@@ -353,6 +353,17 @@ mod tests {
         (serde_json::from_str(&entry).expect("JSON"), count)
     }
 
+    fn row(at: i64, trusted: bool) -> JournalRow {
+        JournalRow { at: WallTime(at), trusted, entry: JournalEntry::BoardLost { board: "yard".to_owned() } }
+    }
+
+    /// How many rows have a time that may be wrong.
+    fn doubted(writer: &Writer) -> i64 {
+        let database = writer.database.as_ref().expect("open");
+        let query = "SELECT count(*) FROM journal WHERE trusted = 0";
+        database.query_row(query, [], |row| row.get(0)).expect("counts")
+    }
+
     /// The rows that say that something is missing.
     fn gaps(writer: &Writer) -> Vec<serde_json::Value> {
         let database = writer.database.as_ref().expect("open");
@@ -365,14 +376,15 @@ mod tests {
     #[test]
     fn rows_that_found_no_room_on_their_way_leave_one_row_that_says_so() {
         let (_folder, mut writer) = writer();
-        for at in [9, 7, 8] {
-            writer.missed.note(WallTime(at));
+        for (at, trusted) in [(9, true), (7, false), (8, true)] {
+            writer.missed.note(&row(at, trusted));
         }
         writer.try_write(&mut Waiting::default());
         let gap = serde_json::json!({ "entry": "gap", "rows": 3, "from_ms": 7, "to_ms": 9, "why": "disk" });
         assert_eq!(last_row(&writer), (gap.clone(), 1));
         writer.try_write(&mut Waiting::default());
         assert_eq!(last_row(&writer), (gap, 1), "once");
+        assert_eq!(doubted(&writer), 1, "one of them is of a time that nobody trusts");
     }
 
     #[test]
@@ -380,15 +392,14 @@ mod tests {
         let (_folder, mut writer) = writer();
         let mut waiting = Waiting::default();
         for at in 0..(ROWS_HELD as i64 + 7) {
-            let entry = JournalEntry::BoardLost { board: "yard".to_owned() };
-            let row = JournalRow { at: WallTime(at), trusted: true, entry };
-            waiting.add(Job::Record(Box::new(row), "r".to_owned()));
+            waiting.add(Job::Record(Box::new(row(at, true)), "r".to_owned()));
         }
         writer.try_write(&mut waiting);
         assert!(waiting.is_empty() && !writer.failing);
         let (from, to) = (ROWS_HELD, ROWS_HELD + 6);
         let gap = serde_json::json!({ "entry": "gap", "rows": 7, "from_ms": from, "to_ms": to, "why": "disk" });
         assert_eq!(gaps(&writer), [gap]);
+        assert_eq!(doubted(&writer), 0);
         assert_eq!(last_row(&writer).1, ROWS_HELD as i64 + 1);
     }
 }

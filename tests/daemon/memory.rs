@@ -129,6 +129,7 @@ fn an_old_backup_brings_back_what_was_withdrawn_then_and_numbers_resume_above_th
     assert_eq!(scene.board.report(), ON);
     let status = scene.home.ask(&["status"]).out;
     assert!(status.contains("new shade") && !status.contains("held"), "{status}");
+    assert!(status.contains("alarm memory: board \"yard\" has taken orders up to number"), "{status}");
     scene.goes_on(ON);
 }
 

@@ -4,7 +4,7 @@
 use super::{Running, Turning};
 use crate::daemon::change::alarm;
 use crate::daemon::clock;
-use crate::daemon::start::MEMORY_ALARM;
+use crate::engine::MEMORY_ALARM;
 use crate::units::{BootTime, Span};
 
 /// A clock that is not trusted for this long is an alarm; right after a start it is usual.
