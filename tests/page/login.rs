@@ -103,7 +103,8 @@ fn nobody_is_let_in_without_the_password_and_a_log_in_survives_a_restart() {
 #[test]
 fn programs_send_the_password_and_whoever_guesses_is_slowed_down() {
     let broker = Broker::start();
-    let site = Site::start(&home_with_password(&broker, ""));
+    let home = home_with_password(&broker, "");
+    let site = Site::start(&home);
     let ask = |authorization: &str| site.request("GET", "/api/loads", &[("Authorization", authorization)], "");
     assert_eq!(ask(BASIC).status, 200);
     for _ in 0..5 {
