@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::contact::Contact;
+use super::contact::{Alone, Contact};
 use super::foreign::ForeignState;
 use super::news::Insistent;
 use super::presence::lease_end;
@@ -68,6 +68,16 @@ impl BoardState {
         self.contacts.iter_mut().for_each(|contact| contact.proof.unwatch());
         self.foreign = ForeignState::default();
         self
+    }
+
+    /// Whether its lease had run out before it was heard last, so that what a hand did there stays.
+    pub fn was_alone(&self, board: &Board) -> Alone {
+        match board.lease {
+            Some(lease) if self.obeyed_at + lease > self.heard_at => Alone::No,
+            Some(_) if board.foreign.is_none() => Alone::Yes,
+            Some(_) => Alone::Perhaps,
+            None => Alone::No,
+        }
     }
 
     pub fn new(board: &Board) -> BoardState {

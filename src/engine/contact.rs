@@ -106,6 +106,17 @@ pub(super) struct Lost {
     pub stays: bool,
 }
 
+/// Whether a board's lease had run out before it was heard last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Alone {
+    /// It had not.
+    No,
+    /// Nobody can tell: other firmware does not say which orders it took.
+    Perhaps,
+    /// It had: its relays had fallen back, but for what hands did.
+    Yes,
+}
+
 /// The states that a contact may be in; at least one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Possible {
@@ -291,11 +302,17 @@ impl Contact {
 
     /// Its board is not heard any more.
     ///
-    /// `alone` says that its lease had run out before it was heard last: what a hand did since then stays for ever.
-    pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: bool) {
-        let is_otherwise = self.said.is_some_and(|said| self.reported == Some(!said));
-        let mismatches = self.mismatch_since.take().is_some() || is_otherwise;
-        let stays = (alone && mismatches) || self.lost.is_some_and(|lost| lost.stays);
+    /// What a hand did at it while it was alone stays for ever.
+    pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: Alone) {
+        let is_otherwise = |state: Option<bool>| state.is_some_and(|state| self.reported == Some(!state));
+        let mismatches = self.mismatch_since.is_some() || is_otherwise(self.said);
+        let by_hand = match alone {
+            Alone::No => false,
+            Alone::Perhaps => mismatches,
+            Alone::Yes => mismatches || is_otherwise(fallback),
+        };
+        let stays = by_hand || self.lost.is_some_and(|lost| lost.stays);
+        self.mismatch_since = None;
         self.reported = None;
         self.lost = Some(Lost { fallback, run_out, stays });
     }

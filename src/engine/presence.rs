@@ -57,7 +57,7 @@ impl Engine {
         let fallback = self.fallback(board);
         let state = &mut self.boards[board.index()];
         state.presence = Presence::Lost;
-        let alone = self.house.board(board).lease.is_some_and(|lease| state.obeyed_at + lease <= state.heard_at);
+        let alone = state.was_alone(self.house.board(board));
         for (contact, fallback) in state.contacts.iter_mut().zip(&fallback.relays) {
             contact.lose(fallback.word.energised(), false, alone);
         }

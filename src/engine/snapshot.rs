@@ -3,23 +3,23 @@
 //! Restoring gives an engine that has not spoken to anybody yet: boards are unheard, loads settle again. Durations that
 //! ran are moved onto the new boot's time as far as the clocks allow.
 
+mod recall;
+
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use super::boards::{BoardState, Presence};
-use super::foreign::ForeignState;
+use super::boards::BoardState;
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
-use super::presence::lease_end;
 use super::pulse::Timed;
 use super::pulses::Pulsed;
 use super::rotation::DutyMemory;
 use super::rules::RuleState;
 use super::sensors::SensorState;
-use super::timers::{Timer, WallTimer};
+use super::timers::Timer;
 use super::travel::Travel;
 use super::unrest::Count;
 use super::{Alarm, Engine, Now, Settings};
@@ -216,130 +216,6 @@ impl Engine {
         engine.open_orphans();
         engine.rules.iter_mut().for_each(|rule| rule.unseen_since = Some(unseen_since));
         engine
-    }
-
-    /// Takes a snapshot's memory, by name. `running` keeps what boards and inputs were known to be.
-    pub(super) fn recall(&mut self, mut snapshot: Snapshot, running: bool) {
-        let house = self.house.clone();
-        for (number, board) in house.boards.iter().enumerate() {
-            match snapshot.boards.remove(&board.name) {
-                Some(memory) => self.recall_board(BoardId(number as u32), memory, running),
-                None => self.boards[number].next_number = snapshot.numbers.remove(&board.name).unwrap_or(1),
-            }
-        }
-        let gone = snapshot
-            .boards
-            .iter()
-            .map(|(name, state)| (name.clone(), state.next_number.max(state.reserved.saturating_add(1))));
-        self.numbers = std::mem::take(&mut snapshot.numbers);
-        self.numbers.extend(gone);
-        for (number, load) in house.loads.iter().enumerate() {
-            let Some(memory) = snapshot.loads.remove(&load.name) else { continue };
-            self.recall_load(LoadId(number as u32), memory);
-        }
-        if !running {
-            self.forget_openings();
-        }
-        self.recall_travels(std::mem::take(&mut snapshot.travels));
-        for (number, sensor) in house.sensors.iter().enumerate() {
-            let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };
-            let id = SensorId(number as u32);
-            if memory.basis != self.sensors[number].basis && !running {
-                // While the engine was away it came to measure something else under this name, or on another scale.
-                continue;
-            }
-            let memory = SensorState { basis: std::mem::take(&mut self.sensors[number].basis), ..memory };
-            if memory.value.is_some() {
-                self.boot_timers.set(Timer::Stale(id), memory.at.after(sensor.stale_after).max(self.now.boot));
-            }
-            self.sensors[number] = memory;
-        }
-        for port in 0..house.ports.len() {
-            if let Some(memory) = snapshot.ports.remove(&port_key(&house, port)) {
-                // After a restart boards repeat their contacts.
-                self.ports[port] = if running { memory } else { PortState { state: None, ..memory } };
-            }
-        }
-        self.recall_modes(std::mem::take(&mut snapshot.selectors), std::mem::take(&mut snapshot.setpoints));
-        let index = self.index.clone();
-        for memory in &index.memories {
-            let (key, atom) = (self.memory_key(memory), memory.atom);
-            if let Some(memory) = snapshot.rises.get(&key) {
-                self.atoms[atom.index()].rise = memory.clone();
-            }
-            if let Some(memory) = snapshot.thresholds.get(&key) {
-                self.atoms[atom.index()].memory = Some(*memory);
-            }
-        }
-        for (number, rule) in house.rules.iter().enumerate() {
-            let Some(memory) = snapshot.rules.remove(&rule.name) else { continue };
-            if let Some(end) = memory.delay_end {
-                self.boot_timers.set(Timer::Delay(RuleId(number as u32)), end);
-            }
-            self.recall_rule(RuleId(number as u32), memory, running);
-        }
-        if !running {
-            self.tell_of_trips_gone(snapshot.rules.iter());
-        }
-        self.recall_duties(&snapshot.duties);
-        if !running {
-            self.lose_sight_of_contacts();
-        }
-        self.alarms = snapshot.alarms;
-        if !running {
-            self.drop_alarms_of_what_is_gone();
-        }
-        self.await_calm();
-        self.await_namesakes();
-        self.begin();
-    }
-
-    fn recall_board(&mut self, board: BoardId, mut memory: BoardState, running: bool) {
-        let relays = self.boards[board.index()].contacts.len();
-        memory.contacts.resize_with(relays, Default::default);
-        memory.foreign = ForeignState::new(relays);
-        if !running {
-            memory.presence = Presence::Unheard;
-            // Numbers in use may be ahead of the snapshot, never of the reservation.
-            memory.next_number = memory.next_number.max(memory.reserved.saturating_add(1));
-            // Its lease may have been renewed until a moment ago: renewing it is nothing that is stored.
-            if let Some(lease) = self.house.board(board).lease.filter(|_| memory.lease_bound > BootTime(0)) {
-                memory.lease_bound = memory.lease_bound.max(lease_end(self.now.boot, lease));
-            }
-            for contact in &mut memory.contacts {
-                contact.reported = None;
-                contact.wish = None;
-                contact.mismatch_since = None;
-                contact.lose_track_of_timed();
-            }
-        }
-        self.boards[board.index()] = memory;
-    }
-
-    /// Until they are reported again, contacts may have followed their fallback meanwhile.
-    fn lose_sight_of_contacts(&mut self) {
-        for number in 0..self.boards.len() {
-            let fallback = self.fallback(BoardId(number as u32));
-            let has_lease = self.house.boards[number].lease.is_some();
-            let run_out = has_lease && self.boards[number].lease_bound <= self.now.boot;
-            for (contact, fallback) in self.boards[number].contacts.iter_mut().zip(&fallback.relays) {
-                contact.lose(fallback.word.energised(), run_out, false);
-            }
-        }
-    }
-
-    fn recall_load(&mut self, load: LoadId, memory: LoadMemory) {
-        if let Some(hold) = &memory.hold {
-            self.boot_timers.set(Timer::HoldOver(load), hold.boot_end);
-            self.boot_timers.set_lazily(Timer::StoreHolds, self.now.boot);
-            if let Some(end) = hold.wall_end {
-                self.wall_timers.set(WallTimer::HoldOver(load), end);
-            }
-        }
-        let state = &mut self.loads[load.index()];
-        state.withdrawn = memory.withdrawn;
-        state.hold = memory.hold;
-        state.pulsed = memory.pulsed;
     }
 
     /// Computes everything from what is known, as before a first step.

@@ -243,6 +243,58 @@ fn what_a_hand_closed_at_a_board_alone_may_stay_so_though_it_was_heard_only_once
     assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
 }
 
+/// The same where the last orders had said what the hand did: its lease had run out between.
+#[test]
+fn what_a_hand_closed_anew_at_a_board_alone_may_stay_so() {
+    let mut bench = Bench::new(&TWO_BOARDS.replace("[load.immersion]", "min_on = \"4m\"\n[load.immersion]"));
+    bench.relays("yard", "off:900:0:0 off off off");
+    bench.relays("shed", "off:900:0:0 off off off");
+    bench.run_for("31s");
+    bench.hold("rail", "on 8h");
+    bench.relays("yard", "off:931:0:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "on:0:1:0 off off off");
+    bench.run_for("5m");
+    // It opened with the lease, and then a hand closed it. Within its min on nothing else is ordered.
+    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
+    bench.hold("rail", "release");
+    assert!(!bench.ordered("yard").starts_with("off"), "{}", bench.why("rail"));
+    bench.run_for("10m");
+    bench.hold("immersion", "on 8h");
+    bench.relays("shed", "off:1831:0:0 off off off");
+    assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    bench.relays("yard", "off:3:4:1 off off off");
+    bench.hold("rail", "release");
+    bench.relays("yard", "off:4:4:1 off off off");
+    bench.run_for("1s");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+}
+
+/// The same over a restart of the daemon, which has not heard the board since.
+#[test]
+fn what_a_hand_closed_at_a_board_alone_may_stay_so_over_a_restart() {
+    let mut bench = Bench::new(TWO_BOARDS);
+    bench.relays("yard", "off:900:0:0 off off off");
+    bench.relays("shed", "off:900:0:0 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:931:0:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.run_for("5m");
+    bench.relays_taken("yard", taken, "on:3:1:1 off off off");
+    bench.hold("rail", "off 8h");
+    bench.restart(TWO_BOARDS, "1s", true, true);
+    bench.link_up();
+    bench.hold("immersion", "on 8h");
+    for beat in 0..30 {
+        bench.run_for("20s");
+        bench.relays("shed", &format!("off:{}:0:0 off off off", 1251 + 20 * beat));
+        assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    }
+    bench.relays("yard", "off:3:2:1 off off off");
+    bench.run_for("1s");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+}
+
 /// Each of them may have been taken, and no report has told yet.
 #[test]
 fn as_many_starts_may_have_happened_as_orders_of_on_are_under_way() {

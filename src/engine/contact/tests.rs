@@ -107,10 +107,10 @@ fn a_lost_contact_may_be_in_its_last_state_its_fallback_or_released() {
     let mut contact = reported_off();
     order(&mut contact, true, 11);
     contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_000));
-    contact.lose(Some(true), false, false);
+    contact.lose(Some(true), false, Alone::No);
     assert_eq!(contact.possible(), Possible { energised: true, released: true });
     let mut contact = reported_off();
-    contact.lose(Some(false), false, false);
+    contact.lose(Some(false), false, Alone::No);
     assert_eq!(contact.possible(), Possible { energised: false, released: true });
     contact.said_in[1] = 12;
     assert_eq!(contact.possible(), Possible { energised: true, released: true });
