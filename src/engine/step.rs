@@ -154,10 +154,21 @@ impl Engine {
         self.tell_of_trips(out);
     }
 
+    /// The next load to be decided. Those of a trip, which waits for nobody, come first: the others then take their turns after
+    /// them.
+    fn take_dirty(&mut self) -> Option<LoadId> {
+        let is_tripped = |load: &&LoadId| {
+            self.loads[load.index()].slots.trip().known_verdict(self.house.load(**load).safe).is_some()
+        };
+        let load = self.dirty_loads.iter().find(is_tripped).or(self.dirty_loads.first()).copied()?;
+        self.dirty_loads.remove(&load);
+        Some(load)
+    }
+
     fn decide_dirty(&mut self, out: &mut Vec<Effect>) {
         let most = DECISIONS_MAX * (self.loads.len() + 1);
         for _ in 0..most {
-            let Some(load) = self.dirty_loads.pop_first() else { return };
+            let Some(load) = self.take_dirty() else { return };
             self.decide(load, out);
         }
         // Loads that send each other round in a circle are a fault of this program; nobody else may wait for them.

@@ -325,6 +325,17 @@ mod circuit {
     }
 
     #[test]
+    fn one_that_comes_due_with_a_trip_keeps_its_distance_from_it() {
+        let text = circuit("stagger = \"5s\"\n").replace("limit = \"1.6 kW\"", "limit = \"3 kW\"");
+        let trip = "[input.smoke]\nat = \"yard/ask0\"\n[rule.vent]\nload = \"third\"\ndemand = \"on\"\npriority = 2\nwhile = { input = \"smoke\", is = \"on\" }\n";
+        let mut bench = Bench::played(&format!("{text}{trip}"));
+        ask(&mut bench, 0, true);
+        assert!(bench.runs("third") && !bench.runs("first"), "{}", bench.why("first"));
+        bench.run_for("5s");
+        assert!(bench.runs("first"));
+    }
+
+    #[test]
     fn closings_keep_their_distance_over_a_change_of_rules() {
         let text = circuit("stagger = \"5s\"\n").replace("limit = \"1.6 kW\"", "limit = \"3 kW\"");
         let mut bench = Bench::played(&text);
