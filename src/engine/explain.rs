@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::Obstacle;
 use super::hold::HoldView;
 use super::proof::Unproved;
-use super::rotation::Unfit;
+use super::rotation::RotationView;
 use crate::house::{State, ThresholdSide, Trend, Truth, Words};
 use crate::units::{Finite, Span, WallTime};
 
@@ -299,27 +299,6 @@ pub enum ProofSeen {
         /// The state that proves on.
         is: State,
     },
-}
-
-/// How the two members of a rotation share its job.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct RotationView {
-    /// The rotation.
-    pub rotation: String,
-    /// The member that has the job.
-    pub runner: String,
-    /// The other one.
-    pub other: String,
-    /// For how long the one that has the job was on so far.
-    pub runner_hours: Span,
-    /// The same of the other one.
-    pub other_hours: Span,
-    /// Why the one that has the job took over from the other.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub took_over: Option<Unfit>,
-    /// Why the one that has the job cannot do it either.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub unfit: Option<Unfit>,
 }
 
 /// A run of an actuator.

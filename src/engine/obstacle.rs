@@ -19,6 +19,8 @@ pub enum Obstacle {
         /// The board.
         board: String,
     },
+    /// Its run or pulse waits for its turn after a start or a reconnect.
+    Turn,
     /// The board has not answered the order yet.
     Unanswered {
         /// The board.
@@ -52,6 +54,9 @@ impl Engine {
         let alarm = Engine::obey_alarm(&definition.name);
         if self.alarms.contains_key(&alarm) {
             return Some(Obstacle::Disobeys { alarm });
+        }
+        if definition.is_driven_by_runs() && self.turn_of_run(load).is_some() {
+            return Some(Obstacle::Turn);
         }
         // Of a run or a pulse its own words tell.
         let contact = self.contact_of(load).filter(|_| definition.pulse.is_none())?;

@@ -4,10 +4,11 @@ use std::fmt::Write;
 
 use jiff::tz::TimeZone;
 
-use super::explain::{Cause, Evidence, ProofSeen, ProofView, RotationView, RuleCause};
+use super::explain::{Cause, Evidence, ProofSeen, ProofView, RuleCause};
 use super::hold::HoldView;
 use super::modes_view::quantity;
 use super::proof::Unproved;
+use super::rotation::RotationView;
 use super::slots::SLOT_RULES;
 use super::{By, Obstacle};
 use crate::house::{State, ThresholdSide, Trend, Truth, Words};
@@ -230,7 +231,7 @@ impl ProofSeen {
 impl RotationView {
     /// Who has the job and why: "of rotation cellar-sump pump-b leads (112 h against 140 h)".
     pub(super) fn sentence(&self) -> String {
-        let RotationView { rotation, runner, other, took_over, unfit, .. } = self;
+        let RotationView { rotation, runner, other, took_over, unfit, waits, .. } = self;
         let mut text = match took_over {
             Some(why) => format!("in rotation {rotation} {runner} took over from {other}, which {}", why.words_then()),
             None => {
@@ -240,6 +241,8 @@ impl RotationView {
         };
         if let Some(why) = unfit {
             let _ = write!(text, "; {runner} {}", why.words());
+        } else if *waits {
+            let _ = write!(text, "; {runner} waits until {other} is surely off");
         }
         text
     }
@@ -287,6 +290,7 @@ impl Obstacle {
         match self {
             Obstacle::NoBroker => "no broker is connected, so no order goes out".to_owned(),
             Obstacle::Unheard { board } => format!("board {board} is not heard"),
+            Obstacle::Turn => "it waits for its turn".to_owned(),
             Obstacle::Unanswered { board } => format!("board {board} has not answered yet"),
             Obstacle::Disobeys { alarm } => format!("it does not obey, see alarm {alarm}"),
         }

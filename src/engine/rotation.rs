@@ -11,7 +11,6 @@ use serde::{Deserialize, Serialize};
 
 use super::boards::Presence;
 use super::decide::{Decider, Decision};
-use super::explain::RotationView;
 use super::slots::{SLOT_TRIP, SLOT_WITHDRAWN, Verdict};
 use super::{Effect, Engine, Unproved};
 use crate::house::{Drive, LoadId, Rotation, RotationId, State};
@@ -35,6 +34,30 @@ pub enum Unfit {
     MaxOn,
     /// It started as often as it may.
     MaxStarts,
+}
+
+/// How the two members of a rotation share its job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RotationView {
+    /// The rotation.
+    pub rotation: String,
+    /// The member that has the job.
+    pub runner: String,
+    /// The other one.
+    pub other: String,
+    /// For how long the one that has the job was on so far.
+    pub runner_hours: Span,
+    /// The same of the other one.
+    pub other_hours: Span,
+    /// Why the one that has the job took over from the other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub took_over: Option<Unfit>,
+    /// Why the one that has the job cannot do it either.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unfit: Option<Unfit>,
+    /// The one that has the job waits until the other is surely off.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub waits: bool,
 }
 
 /// Which of two does the job; members by their place in the list.
@@ -61,6 +84,7 @@ pub(super) struct DutyMemory {
 pub(super) struct Look {
     unfit: Option<Unfit>,
     may_be_on: bool,
+    still_runs: bool,
     reported: Option<State>,
 }
 
@@ -159,8 +183,12 @@ impl Engine {
     /// Lets a rotation look again when something of a member has changed that it looks at.
     pub(super) fn tell_rotation(&mut self, member: LoadId) {
         let Some((id, _)) = self.membership(member) else { return };
-        let look =
-            Look { unfit: self.unfit(member), may_be_on: self.may_be_on(member), reported: self.reported(member) };
+        let look = Look {
+            unfit: self.unfit(member),
+            may_be_on: self.may_be_on(member),
+            still_runs: self.still_runs(member),
+            reported: self.reported(member),
+        };
         if std::mem::replace(&mut self.loads[member.index()].look, look) != look {
             let rotation = self.house.rotation(id);
             self.dirty_loads.insert(rotation.load);
@@ -254,6 +282,8 @@ impl Engine {
         let duty = self.duties[id.index()];
         let (runner, other) = (rotation.loads[duty.runner], rotation.loads[1 - duty.runner]);
         let name = |load: LoadId| self.house.load(load).name.clone();
+        let decision = self.loads[rotation.load.index()].decision;
+        let is_wanted = decision.is_some_and(|by| by.state == State::On && by.by != Decider::Settling);
         Some(RotationView {
             rotation: name(rotation.load),
             runner: name(runner),
@@ -262,6 +292,7 @@ impl Engine {
             other_hours: self.hours_run(other),
             took_over: duty.took_over,
             unfit: self.unfit(runner),
+            waits: is_wanted && self.still_runs(other),
         })
     }
 

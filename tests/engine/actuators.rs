@@ -360,6 +360,7 @@ fn after_a_start_runs_wait_for_their_turn() {
     bench.play_all();
     bench.run_for("1500ms");
     assert_eq!([bench.closed("yard/2"), bench.closed("yard/4")], [true, false], "{}", bench.why("hatch"));
+    assert!(bench.why("hatch").contains("(it waits for its turn)"), "{}", bench.why("hatch"));
     bench.run_for("2s");
     assert_eq!([bench.closed("yard/2"), bench.closed("yard/4")], [true, true]);
 }

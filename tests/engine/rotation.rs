@@ -126,6 +126,24 @@ fn it_says_who_leads_and_by_how_much() {
 }
 
 #[test]
+fn it_says_that_the_one_that_takes_over_waits_until_the_other_is_off() {
+    let mut sump = Sump::new(SUMP);
+    sump.wet(true);
+    assert_eq!(sump.who(), "a");
+    sump.bench.hold("pump-a", "off 1h");
+    let expected =
+        "in rotation sump pump-b took over from pump-a, which was held off; pump-b waits until pump-a is surely off";
+    for load in ["sump", "pump-b"] {
+        let why = sump.bench.why(load);
+        assert!(why.contains(expected), "{why}");
+    }
+    sump.run(4);
+    assert_eq!(sump.who(), "b");
+    let why = sump.bench.why("sump");
+    assert!(!why.contains("surely off"), "{why}");
+}
+
+#[test]
 fn the_other_takes_over_from_one_that_does_not_prove_on() {
     let mut sump = Sump::new(SUMP);
     sump.draws[0] = 0.0;
