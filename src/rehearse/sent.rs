@@ -65,10 +65,10 @@ impl Stage {
             let turns = matches!(word, RelayOrder::Pulse(_))
                 || said.get(index) != Some(word)
                 || heard.is_none_or(|heard| heard.get(index).is_none_or(|before| *before != energised));
-            // Under max on somebody else may have come to decide, a trip perhaps, without a word that is new.
-            let is_limited = load.is_some_and(|load| house.loads[load].max_on.is_some());
+            // Under max on or a trip somebody else may have come to decide without a word that is new.
+            let is_watched = load.is_some_and(|load| house.loads[load].max_on.is_some() || may_trip(&house, load));
             // An explanation costs more than all the rest of a step, so it is asked for only where something turns.
-            if turns || is_limited || whys[index].is_none() {
+            if turns || is_watched || whys[index].is_none() {
                 let explained = load.map(|load| process.engine.explain(LoadId(load as u32)));
                 whys[index] = explained.map(|explained| (Why::of(&explained.cause), explained.wanted));
             }
@@ -81,6 +81,10 @@ impl Stage {
         self.publish(&topic, &orders.encode(), false);
         self.see(What::Sent { board: place, orders, charges });
     }
+}
+
+fn may_trip(house: &House, load: usize) -> bool {
+    house.rules.iter().any(|rule| rule.latches && rule.load.index() == load)
 }
 
 pub(super) fn place_of(places: &BTreeMap<String, usize>, house: &House, board: BoardId) -> Option<usize> {

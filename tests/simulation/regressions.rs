@@ -251,3 +251,53 @@ fn each_order_of_on_under_way_may_be_a_start() {
 fn a_run_that_a_change_of_the_house_makes_began_before_it() {
     check(20_262_669);
 }
+
+/// I1: a contact that a hand had closed opened with its relay's fault and closed once that was mended; I11: a board that was gone
+/// told of relays that another had by then; trip: why a load stayed off under a trip was asked once.
+#[test]
+fn what_is_judged_is_what_the_controller_could_know() {
+    check(100_000_389);
+    check(100_001_706);
+    check(100_001_924);
+}
+
+/// I9: a copy of the engine let a load wait for its circuit, so its run began, and ended, a little later.
+#[test]
+fn a_copy_that_waited_for_others_is_late() {
+    check(100_000_561);
+    check(100_003_268);
+    check(100_013_688);
+}
+
+/// proof: nobody is told of anything by a controller that does not get to run.
+#[test]
+fn a_frozen_controller_tells_nobody() {
+    check(100_000_876);
+    check(100_002_712);
+}
+
+/// I1: a hand had closed a contact at a board alone, and the daemon was restarted, or had last ordered the same.
+#[test]
+fn what_a_hand_closed_at_a_board_alone_is_known_to_the_next_daemon() {
+    check(100_004_333);
+    check(100_004_988);
+}
+
+/// stagger: a load was decided before another one that tripped in the same step, and both closed at once.
+#[test]
+fn trips_take_their_turns_first() {
+    check(100_004_587);
+}
+
+/// proof: each of two in a rotation waited for orders of the other that never arrived.
+#[test]
+fn who_waits_for_the_other_of_a_rotation_says_so() {
+    check(100_004_540);
+}
+
+/// press: a report of an earlier boot came late and was taken for an exchanged board's.
+#[test]
+fn a_late_report_may_tell_of_a_hand_again() {
+    check(100_005_577);
+    check(100_013_945);
+}

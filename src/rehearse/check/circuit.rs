@@ -77,8 +77,8 @@ fn counts(spot: Spot, sent: &Sent, scene: &Scene<'_>) -> Option<u64> {
     let house = scene.stage.house();
     let load = house.loads.iter().find(|load| spot_of(scene.stage, house, load) == Some(spot))?;
     let track = scene.ledger.contact(spot);
-    // No board can tell of a relay that does not follow its coil.
-    if !is_on(load, &track) || track.fault.is_some() {
+    // No board can tell of a relay that does not follow its coil, and one that is gone told of its own.
+    if !is_on(load, &track) || track.fault.is_some() || scene.ledger.is_strange(spot.0) {
         return None;
     }
     let Some(change) = track.changed() else {

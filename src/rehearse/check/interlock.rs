@@ -69,8 +69,9 @@ fn excuse(other: Spot, track: &Track, sent: &Sent, scene: &Scene<'_>) -> Option<
         return Some("a weld");
     }
     let closing = track.closing?;
-    (closing.mover == Mover::Hand && !scene.ledger.knew(other.0, closing.place, sent.place))
-        .then_some("a hand at the board")
+    // What a hand at the board had switched closes once its relay is mended.
+    let is_hands = closing.mover == Mover::Hand || (closing.mover == Mover::Fault && track.by_hand);
+    (is_hands && !scene.ledger.knew(other.0, closing.place, sent.place)).then_some("a hand at the board")
 }
 
 fn pairs(scene: &Scene<'_>) -> Vec<(Spot, Spot, u64)> {

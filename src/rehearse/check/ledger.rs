@@ -67,6 +67,8 @@ pub struct Track {
     pub opening: Option<Change>,
     /// What is wrong with its relay now.
     pub fault: Option<RelayFault>,
+    /// A hand at the board was the last to say what its coil does, whether or not it followed.
+    pub by_hand: bool,
 }
 
 /// Nobody sees that a clock was stepped by more than this while the machine was off.
@@ -92,6 +94,14 @@ struct Heard {
 }
 
 impl Track {
+    fn turn(&mut self, closed: bool, change: Change) {
+        self.closed = closed;
+        *if closed { &mut self.closing } else { &mut self.opening } = Some(change);
+        if change.mover != Mover::Fault {
+            self.by_hand = change.mover == Mover::Hand;
+        }
+    }
+
     /// Its last change to a state of the NO contact.
     pub fn turned(&self, closed: bool) -> Option<Change> {
         if closed { self.closing } else { self.opening }
@@ -150,11 +160,11 @@ impl Ledger {
                 }
             }
             What::Contact { board, relay, energised, mover } => {
-                let track = self.contacts.entry((*board, *relay)).or_default();
-                track.closed = *energised;
-                let change = Some(Change { at: seen.at, place: seen.place, mover: *mover });
-                *if *energised { &mut track.closing } else { &mut track.opening } = change;
+                let change = Change { at: seen.at, place: seen.place, mover: *mover };
+                self.contacts.entry((*board, *relay)).or_default().turn(*energised, change);
             }
+            What::Switched { board, relay } => self.contacts.entry((*board, *relay)).or_default().by_hand = true,
+            What::Obeyed { board, orders, .. } => self.note_obeyed(*board, orders),
             What::RelayFault { board, relay, fault } => {
                 let track = self.contacts.entry((*board, *relay)).or_default();
                 let was_welded = std::mem::replace(&mut track.fault, *fault) == Some(RelayFault::Welded);
@@ -175,6 +185,13 @@ impl Ledger {
                 }
             }
             _ => {}
+        }
+    }
+
+    /// What hands said of the relays that orders speak to is over.
+    fn note_obeyed(&mut self, board: usize, orders: &Orders) {
+        for (number, _) in (1..).zip(&orders.relays).filter(|(_, word)| **word != RelayOrder::None) {
+            self.contacts.entry((board, number)).or_default().by_hand = false;
         }
     }
 

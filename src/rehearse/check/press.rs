@@ -40,7 +40,11 @@ impl Checker for Presses {
                 }
             }
             What::ReportHeard { board, boot, beat, .. } => {
-                self.boots += u64::from(self.boot.insert(*board, *boot) != Some(*boot));
+                let before = self.boot.insert(*board, *boot);
+                self.boots += u64::from(before != Some(*boot));
+                if before.is_some_and(|before| before > *boot) {
+                    self.exchanged.insert(scene.stage.panels()[*board].name.clone());
+                }
                 let last = self.beats.entry((*board, *boot)).or_default();
                 if *beat > *last {
                     *last = *beat;

@@ -36,6 +36,12 @@ impl Checker for Proofs {
 
     fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         let (now, house) = (scene.stage.now(), scene.stage.house());
+        // Once it runs again everything is as good as lost until it is heard again.
+        if scene.stage.is_frozen() {
+            self.since.clear();
+            self.idle.clear();
+            return Ok(());
+        }
         if now < self.asked_at + EVERY {
             return Ok(());
         }
@@ -150,7 +156,12 @@ impl Proofs {
     fn is_idle(scene: &Scene<'_>, name: &str, loads: [LoadId; 2]) -> Option<bool> {
         let (house, engine) = (scene.stage.house(), scene.stage.engine().filter(|_| !scene.stage.is_frozen())?);
         let running = engine.house();
-        let wanted = engine.explain(running.load_named(name)?).wanted == State::On;
+        let job = engine.explain(running.load_named(name)?);
+        // The other one may still run, by orders of which nothing has been heard yet.
+        if job.rotation.is_some_and(|duty| duty.waits) {
+            return None;
+        }
+        let wanted = job.wanted == State::On;
         let (mut is_fit, mut is_done) = (false, false);
         for load in loads.map(|load| house.load(load)) {
             let spot = spot_of(scene.stage, house, load)?;

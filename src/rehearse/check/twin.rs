@@ -1,11 +1,11 @@
 //! I8: same events, same effects, bit for bit; seen on a copy of the engine that is told the same. And I9 in part: the same
 //! house taken again changes nothing; seen on a copy that takes it and then is told the same.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, Step, What, Why};
 use super::{Checker, Scene, Tally};
-use crate::engine::{Effect, Engine, Event};
+use crate::engine::{Effect, Engine, Event, Explanation, Obstacle};
 use crate::house::{BoardId, House, LoadId, Relay};
 use crate::wire::RelayOrder;
 
@@ -22,6 +22,8 @@ pub struct Twins {
     /// The last word for each relay, of that copy and of the engine.
     mine: BTreeMap<Relay, bool>,
     theirs: BTreeMap<Relay, bool>,
+    /// Relays that only one of the two let wait for others: from then on their times differ.
+    shifted: BTreeSet<Relay>,
     followed: u32,
     broken: &'static str,
 }
@@ -51,7 +53,7 @@ impl Checker for Twins {
             _ => None,
         });
         self.extra = sent.collect();
-        (self.mine, self.theirs) = (BTreeMap::new(), BTreeMap::new());
+        (self.mine, self.theirs, self.shifted) = Default::default();
         note_words(&mut self.mine, &effects, engine.house());
         tally.count("copies of the engine");
         (self.copy, self.reloaded, self.followed) = (Some(engine.clone()), Some(reloaded), 0);
@@ -89,10 +91,16 @@ impl Twins {
         // What is under way keeps a relay without a word, and the copy has sent orders of its own: only words that
         // contradict each other count.
         let engines = [&*copy, &*reloaded];
-        let differs = self.mine.iter().find(|(relay, word)| {
-            let is_other = self.theirs.get(relay).is_some_and(|other| other != *word);
-            is_other && !engines.iter().any(|engine| waits_for_others(engine, **relay))
-        });
+        let others =
+            self.mine.iter().filter(|(relay, word)| self.theirs.get(relay).is_some_and(|other| other != *word));
+        let mut differs = None;
+        for (relay, word) in others {
+            if engines.iter().any(|engine| waits_for_others(engine, *relay)) {
+                self.shifted.insert(*relay);
+            } else if !(self.shifted.contains(relay) && engines.iter().any(|engine| counts_its_time(engine, *relay))) {
+                differs = differs.or(Some((relay, word)));
+            }
+        }
         if let Some((relay, word)) = differs {
             self.broken = "I9";
             return Err(format!(
@@ -111,11 +119,20 @@ impl Twins {
 
 /// Whether a relay's load waits for what other loads, or its own orders under way, may still do: the copy has more of those.
 fn waits_for_others(engine: &Engine, relay: Relay) -> bool {
-    let load = engine.house().loads.iter().position(|load| load.relay() == Some(relay));
-    load.is_some_and(|load| {
-        let why = Why::of(&engine.explain(LoadId(load as u32)).cause);
-        matches!(why, Why::Circuit | Why::Interlock | Why::InterlockShown | Why::Stagger | Why::MaxStarts)
-    })
+    let gated = [Why::Circuit, Why::Interlock, Why::InterlockShown, Why::Stagger, Why::MaxStarts];
+    let explained = explained(engine, relay);
+    explained.is_some_and(|one| gated.contains(&Why::of(&one.cause)) || one.obstacle == Some(Obstacle::Turn))
+}
+
+/// Whether what decides a relay's load counts from when its contact changed.
+fn counts_its_time(engine: &Engine, relay: Relay) -> bool {
+    let why = explained(engine, relay).map(|one| Why::of(&one.cause));
+    matches!(why, Some(Why::Dwell | Why::MaxOn | Why::MaxStarts))
+}
+
+fn explained(engine: &Engine, relay: Relay) -> Option<Explanation> {
+    let load = engine.house().loads.iter().position(|load| load.relay() == Some(relay))?;
+    Some(engine.explain(LoadId(load as u32)))
 }
 
 /// What the two say of loads that they treat differently.
