@@ -226,10 +226,15 @@ fn every_refusal_is_a_problem_that_says_what_to_do() {
     hold("{\"state\":\"on\",\"for\":\"2h\"}").expect_problem(400, &["for"]);
     hold("{").expect_problem(400, &["not understood: EOF"]);
     hold("{}").expect_problem(400, &["not understood: missing field `state`"]);
+    hold("{\"state\":\"on\",\"state\":\"off\"}").expect_problem(400, &["not understood: duplicate field `state`"]);
+    for other in ["[]", "[\"on\",\"2h\"]", "null", "7", "\"on\""] {
+        hold(other).expect_problem(400, &["not understood: invalid type", "a JSON object"]);
+    }
     let form = [("Content-Type", "application/x-www-form-urlencoded")];
     site.request("POST", "/load/lamp/hand", &form, "x=1").expect_problem(400, &["not understood: missing field `do`"]);
     hold(&format!("{{\"state\":\"on\",\"term\":\"{}\"}}", "2".repeat(65))).expect_problem(400, &["64"]);
     let restore = |body: &str| site.post("/api/loads/lamp/restore", body);
+    restore("[]").expect_problem(400, &["a JSON object"]);
     restore(&format!("{{\"why\":\"{}\"}}", "x".repeat(201))).expect_problem(400, &["why", "200"]);
     restore("{\"reason\":\"x\"}").expect_problem(400, &["reason"]);
     hold(&" ".repeat(20_000)).expect_problem(413, &["16384"]);

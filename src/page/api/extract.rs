@@ -1,11 +1,15 @@
 //! What is taken out of a request: a JSON body, a form, a query, a name in the path. It never lets a refusal out that is no
 //! problem by RFC 9457.
 
+use std::fmt;
+use std::marker::PhantomData;
+
 use axum::extract::rejection::{FormRejection, JsonRejection};
 use axum::extract::{Form, FromRequest, FromRequestParts, Json, Path, Query, Request};
 use axum::http::StatusCode;
 use axum::http::request::Parts;
-use serde::de::DeserializeOwned;
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{Deserialize, DeserializeOwned, Deserializer, MapAccess, Visitor};
 
 use crate::page::Problem;
 
@@ -17,9 +21,32 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
 
     async fn from_request(request: Request, state: &S) -> Result<Body<T>, Problem> {
         match Json::from_request(request, state).await {
-            Ok(Json(body)) => Ok(Body(body)),
+            Ok(Json(Object(body))) => Ok(Body(body)),
             Err(rejection) => Err(refused(&rejection)),
         }
+    }
+}
+
+/// What is written as a JSON object and not as an array, in which the library would take fields by their order.
+struct Object<T>(T);
+
+impl<'de, T: DeserializeOwned> Deserialize<'de> for Object<T> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Object<T>, D::Error> {
+        deserializer.deserialize_map(ObjectVisitor(PhantomData)).map(Object)
+    }
+}
+
+struct ObjectVisitor<T>(PhantomData<T>);
+
+impl<'de, T: DeserializeOwned> Visitor<'de> for ObjectVisitor<T> {
+    type Value = T;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a JSON object")
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<T, A::Error> {
+        T::deserialize(MapAccessDeserializer::new(map))
     }
 }
 
