@@ -13,7 +13,7 @@ use std::process::{Command, Output};
 use jiff::tz::TimeZoneDatabase;
 use standfast::house::{ALARM_KINDS, Foreign, OWN_ALARMS};
 use standfast::wire::Prefix;
-use support::{Broker, Folder, Standfast, Subscriber, TEN_SECONDS, free_port, try_publish};
+use support::{Broker, Folder, Standfast, Subscriber, TEN_SECONDS, command, free_port, try_publish};
 
 fn sample(name: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy").join(name);
@@ -33,7 +33,7 @@ fn broker() -> Broker {
     folder.write("standfast.acl", &sample("mosquitto.acl"));
     let passwords = folder.write("standfast.passwords", "");
     for name in ["standfast", "yard", "hall", "socket", "beacon", "household", "weather"] {
-        let output = run(Command::new("mosquitto_passwd").arg("-b").arg(&passwords).args([name, name]));
+        let output = run(command("mosquitto_passwd").arg("-b").arg(&passwords).args([name, name]));
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     }
     Broker::start_configured(folder, port)
@@ -198,7 +198,7 @@ fn unit(folder: &Folder) -> PathBuf {
 #[test]
 fn systemd_takes_the_unit() {
     let folder = Folder::new();
-    let output = run(Command::new("systemd-analyze").arg("verify").arg(unit(&folder)));
+    let output = run(command("systemd-analyze").arg("verify").arg(unit(&folder)));
     let said = String::from_utf8_lossy(&output.stderr);
     // It also verifies what the unit refers to; only what it says of the unit counts.
     assert!(output.status.success() && !said.contains("standfast.service"), "{said}");
@@ -209,7 +209,7 @@ fn the_unit_is_little_exposed() {
     let folder = Folder::new();
     // 0 to 10, here in tenths; systemd calls up to 2.0 "OK".
     let arguments = ["security", "--no-pager", "--offline=yes", "--threshold=20"];
-    let output = run(Command::new("systemd-analyze").args(arguments).arg(unit(&folder)));
+    let output = run(command("systemd-analyze").args(arguments).arg(unit(&folder)));
     let said = String::from_utf8_lossy(&output.stdout);
     assert!(output.status.success() && said.contains("Overall exposure level"), "{said}");
 }

@@ -7,13 +7,13 @@ mod support;
 #[path = "mqtt_client/tls.rs"]
 mod tls;
 
-use std::process::Command;
 use std::sync::Arc;
 use std::time::Duration;
 
 use standfast::mqtt::{self, Address, Inbox, LinkEvent, Message, Options, Outbox, Refusal, Seat, Subscription, Tls};
 use support::{
-    Broker, BrokerOptions, Folder, Subscriber, TEN_SECONDS, free_port, publish, publish_retained, wait_until_listening,
+    Broker, BrokerOptions, Folder, Subscriber, TEN_SECONDS, command, free_port, publish, publish_retained,
+    wait_until_listening,
 };
 use tokio::time::timeout;
 
@@ -301,8 +301,7 @@ async fn a_message_expires_with_its_time() {
 async fn a_wrong_password_is_told_once_and_as_such() {
     let folder = Folder::new();
     let passwords = folder.path("passwords");
-    let made =
-        Command::new("mosquitto_passwd").args(["-b", "-c"]).arg(&passwords).args(["standfast", "right"]).status();
+    let made = command("mosquitto_passwd").args(["-b", "-c"]).arg(&passwords).args(["standfast", "right"]).status();
     assert!(made.expect("mosquitto_passwd runs").success());
     let extra = format!("allow_anonymous false\npassword_file {}", passwords.display());
     let broker = Broker::start_with(BrokerOptions { persistence: false, extra });

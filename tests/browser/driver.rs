@@ -3,11 +3,10 @@
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
-use std::process::Command;
 
 use serde_json::{Value, json};
 
-use super::support::{Deadline, Folder, Process, TEN_SECONDS, free_port, wait_until_listening};
+use super::support::{Deadline, Folder, Process, TEN_SECONDS, command, free_port, wait_until_listening};
 
 /// The key under which WebDriver names an element.
 const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
@@ -27,7 +26,7 @@ impl Browser {
     /// A browser that reaches nothing but this machine, as wide as this.
     pub fn start(width: u32) -> Browser {
         let (port, profile) = (free_port(), Folder::new());
-        let mut command = Command::new("chromedriver");
+        let mut command = command("chromedriver");
         command.arg(format!("--port={port}"));
         let driver = Process::start("chromedriver", &mut command);
         wait_until_listening(port, TEN_SECONDS);

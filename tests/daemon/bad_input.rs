@@ -2,7 +2,7 @@
 //! stops.
 
 use super::home::{Board, Home};
-use super::support::{Broker, Standfast, TEN_SECONDS, try_publish};
+use super::support::{Broker, Standfast, TEN_SECONDS, command, try_publish};
 
 const OFF: [bool; 2] = [false, false];
 const ON: [bool; 2] = [true, false];
@@ -108,7 +108,7 @@ fn a_payload_that_is_not_utf8() {
     let mut scene = scene();
     let file = scene.home.folder.path("bytes");
     std::fs::write(&file, [0xff, 0xfe, 0x32, 0x30]).expect("written");
-    let output = std::process::Command::new("mosquitto_pub")
+    let output = command("mosquitto_pub")
         .args(["-h", "127.0.0.1", "-p", &scene.broker.port().to_string(), "-t", READING, "-f"])
         .arg(&file)
         .output()
@@ -166,7 +166,7 @@ fn a_flood_of_invented_topics_does_not_flood_the_log() {
     let file = scene.home.folder.write("lines", &text);
     for topic in ["standfast/from/yard/a", "standfast/from/yard/b"] {
         let input = std::fs::File::open(&file).expect("there");
-        let status = std::process::Command::new("mosquitto_pub")
+        let status = command("mosquitto_pub")
             .args(["-h", "127.0.0.1", "-p", &scene.broker.port().to_string(), "-q", "1", "-l", "-t", topic])
             .stdin(input)
             .status()

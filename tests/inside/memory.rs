@@ -5,13 +5,13 @@
 
 use std::io::Write;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 
 use standfast::engine::JournalEntry;
 
 use super::counting;
 use super::home::Home;
-use super::support::{Broker, Deadline, Process, TEN_SECONDS};
+use super::support::{Broker, Deadline, Process, TEN_SECONDS, command};
 use super::{Listener, start};
 
 /// Messages of each kind in one round.
@@ -36,7 +36,7 @@ pub fn inside(_: &Path) -> Listener {
 
 /// Publishes many messages on one topic below the prefix, over one connection, and waits until the broker has them all.
 fn flood(broker: &Broker, topic: &str, payloads: impl Iterator<Item = String>) {
-    let mut command = Command::new("mosquitto_pub");
+    let mut command = command("mosquitto_pub");
     command.args(["-h", "127.0.0.1", "-p", &broker.port().to_string(), "-q", "1", "-l"]);
     let topic = format!("standfast/{topic}");
     let mut child = command.args(["-t", &topic]).stdin(Stdio::piped()).spawn().expect("mosquitto_pub is installed");

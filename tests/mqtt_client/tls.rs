@@ -33,8 +33,7 @@ fn certificates(folder: &Folder) {
     folder.write("san", "subjectAltName=DNS:localhost,IP:127.0.0.1\n");
     let curve = ["-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes"];
     let run = |arguments: &[&str]| {
-        let output =
-            Command::new("openssl").args(arguments).current_dir(folder.path("")).output().expect("openssl runs");
+        let output = command("openssl").args(arguments).current_dir(folder.path("")).output().expect("openssl runs");
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     };
     for name in ["ca", "other"] {

@@ -2,12 +2,11 @@
 //! answer must be as the document says, and what does not fit must be refused.
 
 use std::path::Path;
-use std::process::Command;
 use std::time::Duration;
 
 use super::client::Site;
 use super::home::{HOUSE, Home, MODES};
-use super::support::{Broker, Folder, Process};
+use super::support::{Broker, Folder, Process, command};
 
 /// For so long it tries, in seconds; on a slow machine it takes a while to begin and to end.
 const TRIES_S: &str = "60";
@@ -27,7 +26,7 @@ fn no_request_makes_it_fail_and_every_answer_is_as_its_document_says() {
     home.say("from/yard/reading/t1", "29.5");
     board.expect([true, false]);
     let working = Folder::new();
-    let mut command = Command::new("python3");
+    let mut command = command("python3");
     command.arg(&program).args(["run", &format!("http://{}/api/openapi.json", site.address), "--no-color"]);
     command.args(["--max-time", TRIES_S, "--phases", "examples,coverage,fuzzing", "--generation-database", "none"]);
     // A stream of events has no end to wait for. That a text fits the document does not mean that it is a time or a name.

@@ -1,22 +1,20 @@
 //! Hands from everywhere: who it was is recorded, an end is understood alike wherever it is typed, and a load that is out of
 //! service is told its latest reason.
 
-use std::process::Command;
-
 use serde_json::{Value, json};
 
 use super::client::Site;
 use super::home::Home;
 use super::login::{home_with_password, log_in_as};
 use super::markup::{element, page, submit, words};
-use super::support::{Broker, Deadline, TEN_SECONDS};
+use super::support::{Broker, Deadline, TEN_SECONDS, command};
 
 const INPUTS: &str = "[input.hall-1]\nat = \"yard/b1\"\nholds = \"lamp on\"\n\n\
                       [input.remote-red]\nat = \"yard/ir\"\ncode = \"20DF40BF\"\nholds = \"lamp on\"\n";
 
 /// The user who runs this.
 fn user() -> String {
-    let output = Command::new("id").arg("-un").output().expect("id of coreutils runs");
+    let output = command("id").arg("-un").output().expect("id of coreutils runs");
     String::from_utf8_lossy(&output.stdout).trim().to_owned()
 }
 

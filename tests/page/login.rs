@@ -2,7 +2,6 @@
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
-use std::process::Command;
 use std::sync::Arc;
 
 use rustls::pki_types::pem::PemObject;
@@ -12,7 +11,7 @@ use tokio_rustls::rustls;
 
 use super::client::{Reply, Site};
 use super::home::Home;
-use super::support::{Broker, Process, Standfast, TEN_SECONDS};
+use super::support::{Broker, Process, Standfast, TEN_SECONDS, command};
 
 const PASSWORD: &str = "correct horse";
 const FORM: (&str, &str) = ("Content-Type", "application/x-www-form-urlencoded");
@@ -196,7 +195,7 @@ fn over_tls_the_cookie_is_for_tls_only() {
 }
 
 fn make_certificate(certificate: &std::path::Path, key: &std::path::Path) {
-    let made = Command::new("openssl")
+    let made = command("openssl")
         .args(["req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes", "-days", "2"])
         .args(["-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost"])
         .args(["-addext", "basicConstraints=critical,CA:FALSE"])

@@ -2,7 +2,6 @@
 //! for what is sent so that packets wait and are dropped. Linux lets root alone make one; for anybody else these tests say
 //! so and play nothing. `.ci/run` runs as root.
 
-use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use super::scene::{LEASE, expect_heater, freeze_weather, furnish, run};
@@ -83,8 +82,8 @@ impl Host {
 impl Drop for Host {
     fn drop(&mut self) {
         // Its end of the link goes with it, and so does the other.
-        let _ = Command::new("ip").args(["netns", "delete", &self.name]).status();
-        let _ = Command::new("ip").args(["link", "delete", &self.near]).stderr(std::process::Stdio::null()).status();
+        let _ = command("ip").args(["netns", "delete", &self.name]).status();
+        let _ = command("ip").args(["link", "delete", &self.near]).stderr(std::process::Stdio::null()).status();
     }
 }
 
@@ -93,7 +92,7 @@ fn ip(arguments: &[&str]) {
 }
 
 fn call(program: &str, arguments: &[&str]) -> String {
-    let output = Command::new(program).args(arguments).output().unwrap_or_else(|error| panic!("{program}: {error}"));
+    let output = command(program).args(arguments).output().unwrap_or_else(|error| panic!("{program}: {error}"));
     let why = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success(), "{program} {arguments:?}: {why}");
     String::from_utf8_lossy(&output.stdout).into_owned()
