@@ -38,5 +38,7 @@ mod printed;
 mod restart;
 #[path = "daemon/service.rs"]
 mod service;
+#[path = "daemon/standstill.rs"]
+mod standstill;
 #[path = "daemon/start.rs"]
 mod start;

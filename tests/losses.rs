@@ -150,7 +150,13 @@ const DAEMON: &[Row] = &[
         "daemon frozen within the lease",
         &["real_faults/within.rs::a_daemon_frozen_for_less_than_the_lease_moves_no_contact"],
     ),
-    ("daemon frozen beyond the lease", &["real_faults.rs::a_daemon_that_is_frozen"]),
+    (
+        "daemon frozen beyond the lease",
+        &[
+            "real_faults.rs::a_daemon_that_is_frozen",
+            "daemon/standstill.rs::what_was_pressed_and_asked_for_while_it_stood_still_comes_to_nothing",
+        ],
+    ),
     ("daemon stopped", &["daemon/restart.rs::asked_to_stop_it_says_so_and_leaves_the_leases_to_run"]),
     (
         "two daemons, by the store",

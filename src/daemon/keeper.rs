@@ -16,11 +16,13 @@ use super::ledger::{Asker, Ledger, SaveNews};
 use super::other_writer::OtherWriter;
 use super::post::Post;
 use super::seen::Seen;
+use super::standstill::Standstill;
 use super::words::{Replies, respond};
 use crate::engine::{Effect, Engine, Event, JournalEntry, JournalRow, Now, Retained};
 use crate::house::{House, LoadId, SensorId, Source};
 use crate::mqtt;
 use crate::store::{Shelf, Store};
+use crate::units::Span;
 use crate::wire::{Prefix, Router, subscriptions};
 
 /// The alarm about readings that found no room.
@@ -60,6 +62,7 @@ pub struct Keeper {
     desk: Desk,
     ledger: Ledger,
     complaints: Complaints,
+    standstill: Standstill,
     seen: Seen,
     teller: Teller,
     revision: String,
@@ -97,6 +100,7 @@ impl Keeper {
             desk,
             ledger,
             complaints: Complaints::default(),
+            standstill: Standstill::new(clock::boot_now()),
             seen: Seen::default(),
             teller: Teller::default(),
             revision,
@@ -108,6 +112,12 @@ impl Keeper {
         };
         keeper.step(Event::Woken);
         keeper
+    }
+
+    /// The loop turns: for how long it stood still, where what it hears now may be of that time.
+    pub fn turn(&mut self) -> Option<Span> {
+        // The pace of a played house does not multiply it.
+        self.standstill.turn(clock::boot_now())
     }
 
     /// The engine, to look at.

@@ -29,6 +29,7 @@ pub mod service;
 pub mod shift;
 pub mod socket;
 pub mod source;
+pub mod standstill;
 pub mod start;
 pub mod status;
 pub mod tally;

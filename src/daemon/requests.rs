@@ -32,6 +32,7 @@ pub enum Left {
 /// Answers a request, or hands back what is the loop's.
 pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
     let Asked { request, by, answer } = asked;
+    let stood = keeper.turn();
     match look(keeper, &request) {
         Some(Ok(look)) => return Some(Left::Look(look, answer)),
         Some(Err(why)) => {
@@ -84,13 +85,17 @@ pub fn take(keeper: &mut Keeper, asked: Asked) -> Option<Left> {
         Request::Reset { load } => find(keeper, &load).map(|load| HandOrder::Reset { load }),
         Request::Acknowledge { alarm } => find_alarm(keeper, alarm).map(|alarm| HandOrder::Acknowledge { alarm }),
     };
-    match order {
-        Ok(order) => {
+    match (order, stood) {
+        (Err(why), _) => drop(answer.send(Response::refused(why))),
+        // Out of service sooner or later is no surprise to anybody.
+        (Ok(order), Some(stood)) if !matches!(order, HandOrder::Withdraw { .. }) => {
+            let why =
+                format!("Standfast stood still for {stood} just now, and what waited meanwhile is void; say it again");
+            let _ = answer.send(Response::refused(why));
+        }
+        (Ok(order), _) => {
             let token = keeper.open(answer, replies);
             keeper.step(Event::Hand(Hand { token, by, order }));
-        }
-        Err(why) => {
-            let _ = answer.send(Response::refused(why));
         }
     }
     None

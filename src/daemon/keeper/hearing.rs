@@ -7,7 +7,7 @@ use crate::daemon::ledger::Asker;
 use crate::daemon::other_writer::OTHER_WRITER_ALARM;
 use crate::engine::{Event, JournalEntry, JournalRow, Now, Taken, take};
 use crate::mqtt::{self, LinkEvent};
-use crate::wire::{Excerpt, Refusal};
+use crate::wire::{Excerpt, InputWord, Refusal};
 
 /// The broker is out of reach.
 pub(super) struct Unlinked {
@@ -121,10 +121,14 @@ impl Keeper {
             Err(Refusal::Unused { what }) => self.mention_unused(topic, what),
             Err(refusal) => taken.push(Taken::Refused(refusal.to_string())),
         }
+        let stood = self.turn();
         for one in taken {
-            match one {
-                Taken::Refused(why) => self.complain(topic, &why),
-                Taken::Event(event) => self.step(event),
+            match (one, stood) {
+                (Taken::Refused(why), _) => self.complain(topic, &why),
+                (Taken::Event(event), Some(stood)) if is_by_hand(&event) => {
+                    self.complain(topic, &format!("this may have waited while Standfast stood still for {stood}"));
+                }
+                (Taken::Event(event), _) => self.step(event),
             }
         }
         self.ledger.forget(token);
@@ -141,5 +145,14 @@ impl Keeper {
     pub(super) fn complain(&mut self, topic: &str, why: &str) {
         // The pace of a played house must not multiply lines.
         self.complaints.log(topic, why, clock::boot_now());
+    }
+}
+
+/// Whether somebody waits for what an event leads to, and will not for long.
+fn is_by_hand(event: &Event) -> bool {
+    match event {
+        Event::Hand(_) => true,
+        Event::Input { word, .. } => matches!(word, InputWord::Press { .. } | InputWord::Code { .. }),
+        _ => false,
     }
 }

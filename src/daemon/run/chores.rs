@@ -30,6 +30,7 @@ impl Turning {
         let now = clock::boot_now();
         self.tell(now);
         let keeper = &mut self.running.keeper;
+        keeper.turn();
         keeper.flush();
         keeper.tell_of_sensors();
         keeper.store_what_waits();
