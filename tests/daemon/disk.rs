@@ -42,7 +42,7 @@ if [ -e "$2" ]; then cp "$2" "$1/standfast.db"; fi
 if [ -e "$2-wal" ]; then cp "$2-wal" "$1/standfast.db-wal"; fi
 case "$5" in
     Full) dd if=/dev/zero of="$1/ballast" bs=4k 2>/dev/null || true ;;
-    ReadOnly) mount -o remount,ro "$1" ;;
+    ReadOnly) mount --options-source=disable -o remount,ro "$1" ;;
     Failing) ulimit -S -f 0 ;;
 esac
 exec "$3" run --config "$4"
@@ -103,7 +103,9 @@ impl SmallDisk {
                     "--mount",
                     "--preserve-credentials",
                 ]);
-                command.args(["mount", "-o", "remount,rw"]).arg(self.home.folder.path("data"));
+                command
+                    .args(["mount", "--options-source=disable", "-o", "remount,rw"])
+                    .arg(self.home.folder.path("data"));
                 assert!(command.status().expect("nsenter runs").success());
             }
         }
