@@ -308,6 +308,7 @@ const MEMORY: &[Row] = &[
         "store lost",
         &[
             "daemon/memory.rs::a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards",
+            "daemon/memory.rs::a_store_that_is_empty_where_one_was_is_told_like_one_that_is_gone",
             "daemon/memory.rs::a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forgets_nothing",
             "daemon/memory.rs::a_data_folder_that_is_removed_under_the_running_daemon_is_there_again_with_socket_and_lock",
             "store/damage.rs::a_log_that_is_taken_away_costs_nothing",

@@ -12,6 +12,7 @@ mod writer;
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 use std::thread::JoinHandle;
@@ -188,6 +189,18 @@ pub struct Store {
     is_unlocked: bool,
 }
 
+/// What became of a database that was there before: as whoever takes files away, or a file system after a power cut, leaves it.
+fn what_it_lacks(path: &Path) -> Option<&'static str> {
+    let length = |path: &Path| std::fs::metadata(path).map(|found| found.len());
+    // What was written last may lie in the log beside it.
+    let is_logged = length(&path.with_extension("db-wal")).is_ok_and(|length| length > 0);
+    match length(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Some("gone"),
+        Ok(0) if !is_logged => Some("empty"),
+        _ => None,
+    }
+}
+
 impl Store {
     /// Opens or makes the database in the data folder and starts the thread. Blocks for as long as the disk takes.
     ///
@@ -199,11 +212,11 @@ impl Store {
         std::fs::create_dir_all(folder).map_err(|error| OpenError::Folder(folder.to_owned(), error))?;
         let (lock, was_here) = Lock::take(folder)?;
         let path = folder.join(DATABASE);
-        let is_gone = was_here && !path.exists();
+        let lacks = was_here.then(|| what_it_lacks(&path)).flatten();
         let schema::Found { database, mut kept } = schema::open_or_put_aside(&path)?;
-        if is_gone {
+        if let Some(lacks) = lacks {
             let path = path.display();
-            kept.notices.push(format!("{path} is gone; holds, withdrawn loads and the journal start anew"));
+            kept.notices.push(format!("{path} is {lacks}; holds, withdrawn loads and the journal start anew"));
         }
         let (jobs, inbox) = mpsc::sync_channel(JOBS);
         let missed = Missed::default();

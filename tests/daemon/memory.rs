@@ -71,6 +71,20 @@ fn a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards() {
     scene.goes_on(ON);
 }
 
+/// As a file system may leave it after a power cut.
+#[test]
+fn a_store_that_is_empty_where_one_was_is_told_like_one_that_is_gone() {
+    let mut scene = scene();
+    scene.stop();
+    scene.lose_store();
+    scene.home.folder.write(DATABASE, "");
+    let mut alarms = scene.home.listen("standfast/alarm/memory");
+    scene.start_behind();
+    let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
+    assert!(alarm.contains("standfast.db is empty; holds, withdrawn loads"), "{alarm}");
+    scene.goes_on(ON);
+}
+
 #[test]
 fn a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forgets_nothing() {
     let mut scene = scene();
