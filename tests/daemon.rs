@@ -15,6 +15,8 @@ mod broker;
 mod change;
 #[path = "daemon/commissioning.rs"]
 mod commissioning;
+#[path = "daemon/descriptors.rs"]
+mod descriptors;
 #[path = "daemon/disk.rs"]
 mod disk;
 #[path = "daemon/hands.rs"]

@@ -102,6 +102,7 @@ impl CommandSocket {
 
     async fn accept(mut self, asking: Asking) {
         let places = Arc::new(Semaphore::new(CONNECTIONS));
+        let mut is_told = false;
         loop {
             // Whoever comes when all places are taken waits in the kernel's queue.
             let Ok(place) = places.clone().acquire_owned().await else { return };
@@ -109,8 +110,10 @@ impl CommandSocket {
                 accepted = self.listener.accept() => match accepted {
                     Ok((stream, _)) => stream,
                     Err(error) => {
-                        // Out of descriptors, most likely; it passes.
-                        tracing::warn!("the command socket cannot accept: {error}");
+                        // Out of descriptors, most likely; it passes, and one line tells of it.
+                        if !std::mem::replace(&mut is_told, true) {
+                            tracing::warn!("the command socket cannot accept: {error}; it tries again until it can");
+                        }
                         tokio::time::sleep(Duration::from_millis(200)).await;
                         continue;
                     }
@@ -121,6 +124,7 @@ impl CommandSocket {
                 }
                 () = asking.closed() => return,
             };
+            is_told = false;
             let asking = asking.clone();
             tokio::spawn(async move {
                 if let Err(error) = converse(stream, &asking).await {

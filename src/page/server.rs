@@ -95,18 +95,22 @@ impl Listening {
 async fn accept(listener: TcpListener, router: Router, tls: Option<TlsAcceptor>) {
     let places = Arc::new(Semaphore::new(CONNECTIONS.0));
     let callers = Places::new(CONNECTIONS.1);
+    let mut is_told = false;
     loop {
         // Whoever comes when all places are taken waits in the kernel's queue.
         let Ok(place) = places.clone().acquire_owned().await else { return };
         let (stream, peer) = match listener.accept().await {
             Ok(accepted) => accepted,
             Err(error) => {
-                // Out of descriptors, most likely; it passes.
-                tracing::warn!("the page cannot accept a connection: {error}");
+                // Out of descriptors, most likely; it passes, and one line tells of it.
+                if !std::mem::replace(&mut is_told, true) {
+                    tracing::warn!("the page cannot accept a connection: {error}; it tries again until it can");
+                }
                 tokio::time::sleep(Duration::from_millis(200)).await;
                 continue;
             }
         };
+        is_told = false;
         // Whoever has more than their share is turned away, so that others find a place.
         let Some(share) = callers.take(share_of(peer.ip())) else { continue };
         let (router, tls) = (router.clone(), tls.clone());
