@@ -301,3 +301,48 @@ fn a_late_report_may_tell_of_a_hand_again() {
     check(100_005_577);
     check(100_013_945);
 }
+
+/// I12: a start of an NC contact was looked for in its closings, and one whose report came late was dated too early; a member of
+/// an interlock went on until the next report though its min on was over.
+#[test]
+fn nothing_waits_longer_than_it_must() {
+    check(200_000_268);
+    check(200_002_460);
+}
+
+/// I12: a late report of a board that is gone let the contacts of the one that is there be forgotten, which it never repeats.
+#[test]
+fn contacts_of_a_board_that_is_believed_again_count_again() {
+    check(200_002_773);
+}
+
+/// pulse: an alarm went and another one came within one step, and the bell rang again.
+#[test]
+fn what_is_wanted_only_within_a_step_calls_for_no_pulse() {
+    check(200_003_256);
+    check(200_023_863);
+}
+
+/// I3: over a restart of the machine that nothing timed, a run was taken to be no older than its lease.
+#[test]
+fn a_run_is_as_old_as_it_may_be_where_nothing_timed_a_restart() {
+    check(200_004_498);
+    check(200_010_633);
+    check(200_015_351);
+    check(200_019_375);
+    check(200_026_061);
+}
+
+/// I1: every report of a backlog may be older than the lease, not only the first.
+#[test]
+fn a_backlog_is_doubted_as_a_whole() {
+    check(200_007_269);
+}
+
+/// I2: orders that repeated what had been said last were under way when the daemon was killed.
+#[test]
+fn orders_that_were_repeated_outlive_the_daemon() {
+    check(200_011_628);
+    check(200_015_603);
+    check(200_019_226);
+}

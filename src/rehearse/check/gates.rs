@@ -3,7 +3,7 @@
 
 use super::super::happening::{Mover, Why};
 use super::Scene;
-use super::ledger::Spot;
+use super::ledger::{Change, Spot};
 use crate::house::{Circuit, Interlock, LoadId, State};
 use crate::units::{BootTime, Span};
 
@@ -52,22 +52,26 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
     if stand.is == Some(State::On) {
         return None;
     }
-    let opened = since(track.opening.map(|opening| opening.at));
+    // What energises an NC contact turns its load off.
+    let runs = definition.energised(State::On);
+    let (start, end) = (track.turned(runs), track.turned(!runs));
     match stand.why {
-        Why::MaxOn => opened.is_some_and(|opened| opened < definition.rest + SLACK).then_some("max on"),
+        Why::MaxOn => since(end.map(|end| end.at)).is_some_and(|off| off < definition.rest + SLACK).then_some("max on"),
         Why::MaxStarts => {
             let within = definition.max_starts.map(|starts| starts.within)?;
-            // A start that was not ordered is dated as late as it can have been when its report came, before its end; and so is
-            // any where a board dates nothing.
-            let is_undated = |spot: Spot| scene.stage.panels()[spot.0].board().faults().hides_seconds;
-            let was_ordered = track.closing.is_none_or(|closing| matches!(closing.mover, Mover::Orders(_)));
-            let is_vague = !was_ordered || stand.spot.is_some_and(is_undated);
-            let end = track.opening.filter(|_| is_vague).map(|opening| opening.at);
-            let closed = track.closing.map(|closing| closing.at).max(end);
-            // What a lapse or a reset opened may have been closed once more by orders on their way, and ended unseen.
-            let is_unordered = track.opening.is_some_and(|opening| !matches!(opening.mover, Mover::Orders(_)));
+            // A start is dated as late as it can have been when its report came, which may have been long under way. One that
+            // was not ordered is dated before its end, and so is any where a board dates nothing.
+            let is_undated = stand.spot.is_some_and(|spot| scene.stage.panels()[spot.0].board().faults().hides_seconds);
+            let was_ordered = start.is_none_or(|start| matches!(start.mover, Mover::Orders(_)));
+            let dated = |change: Change| {
+                let told = stand.spot.and_then(|spot| scene.ledger.told_at(spot.0, change.place));
+                told.map_or(change.at, |told| told.max(change.at))
+            };
+            let started = start.map(dated).max(end.filter(|_| !was_ordered || is_undated).map(dated));
+            // What a lapse or a reset ended may have been started once more by orders on their way, and ended unseen.
+            let is_unordered = end.is_some_and(|end| !matches!(end.mover, Mover::Orders(_)));
             let ordered = stand.spot.and_then(|spot| {
-                let sent = scene.ledger.last_ordered_on(spot)?;
+                let sent = scene.ledger.last_ordered(spot, runs)?;
                 // Whether orders that a reset overtook did so shows only once the new boot is heard, and when never.
                 let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset > sent.at);
                 reset.or_else(|| is_unordered.then_some(sent.at))
@@ -76,7 +80,7 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
             let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;
             let unseen = stand.spot.filter(hides).and_then(|spot| scene.ledger.unseen(spot));
             // Over a restart of the machine that nothing timed, protections start in full.
-            since(closed.max(ordered).max(unseen).max(scene.ledger.machine_began()))
+            since(started.max(ordered).max(unseen).max(scene.ledger.machine_began()))
                 .is_some_and(|at| at < within + SLACK)
                 .then_some("max starts")
         }

@@ -79,6 +79,8 @@ const STEP_MAX_MS: u64 = 1_000;
 struct Heard {
     /// By place of the report's arrival: the place at which the latest report that had arrived by then was sent.
     reports: Vec<(u64, u64)>,
+    /// When those reports arrived.
+    arrived: Vec<BootTime>,
     /// The boot last heard of, and when a report of it first came.
     boot: Option<(u32, BootTime)>,
     /// The states last reported.
@@ -157,6 +159,7 @@ impl Ledger {
                 if let Some(sent) = sent.filter(|_| is_present && !heard.strange) {
                     let latest = heard.reports.last().map_or(0, |(_, latest)| *latest);
                     heard.reports.push((seen.place, latest.max(sent)));
+                    heard.arrived.push(seen.at);
                 }
             }
             What::Contact { board, relay, energised, mover } => {
@@ -266,11 +269,12 @@ impl Ledger {
         self.machine_began
     }
 
-    /// When a relay was last ordered to be energised.
-    pub fn last_ordered_on(&self, (board, number): Spot) -> Option<&Sent> {
+    /// When a relay was last ordered to be energised, or not.
+    pub fn last_ordered(&self, (board, number): Spot, energised: bool) -> Option<&Sent> {
+        let own = if energised { RelayOrder::On } else { RelayOrder::Off };
         let word = usize::from(number) - 1;
         let mut sent = self.orders.range((board, 0)..=(board, u32::MAX)).rev().map(|(_, sent)| sent);
-        sent.find(|sent| sent.orders.relays.get(word) == Some(&RelayOrder::On))
+        sent.find(|sent| sent.orders.relays.get(word) == Some(&own))
     }
 
     /// The place of the last start of a machine whose clock had been stepped while it was off: how long ago anything was before
@@ -315,6 +319,13 @@ impl Ledger {
             Mover::Orders(number) => self.orders(spot.0, number),
             _ => None,
         }
+    }
+
+    /// When the controller was first told by the board what happened there at `change`.
+    pub fn told_at(&self, board: usize, change: u64) -> Option<BootTime> {
+        let heard = self.heard.get(&board)?;
+        let first = heard.reports.partition_point(|(_, sent)| *sent <= change);
+        heard.arrived.get(first).copied()
     }
 
     /// Whether the controller, when it did something at `place`, had been told by the board what happened there at `change`.

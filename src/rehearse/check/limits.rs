@@ -174,6 +174,10 @@ impl RunLimits {
         if now <= end + SLACK {
             return None;
         }
+        if closing.place < scene.ledger.misled() {
+            tally.count("I3 excused by a clock that was stepped while the machine was off");
+            return None;
+        }
         if scene.ledger.contact(spot).fault == Some(RelayFault::Welded) {
             tally.count("I3 excused by a weld");
             return None;
