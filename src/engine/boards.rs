@@ -22,6 +22,9 @@ pub(super) struct BoardState {
     pub boot: Option<u32>,
     /// The boot of its last birth, until a report follows.
     pub born: Option<u32>,
+    /// It was found after its lease may have run out, and orders with this number or a later one have not been taken since.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub found_late: Option<u32>,
     /// Reports that were no news while it is lost.
     #[serde(skip)]
     pub insistent: Option<Insistent>,
@@ -85,6 +88,7 @@ impl BoardState {
             presence: Presence::Unheard,
             boot: None,
             born: None,
+            found_late: None,
             insistent: None,
             namesake: None,
             beat: 0,
@@ -207,6 +211,7 @@ impl Engine {
         let is_first = state.boot.is_none();
         state.boot = Some(boot);
         state.beat = 0;
+        state.found_late = None;
         self.forget_runs(board);
         let state = &mut self.boards[board.index()];
         state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
@@ -241,7 +246,30 @@ impl Engine {
     /// Contacts may have moved before a board started; it repeats them between its birth and its first report.
     fn forget_contacts(&mut self, board: BoardId) {
         for port in self.index.clone().ports_of_board[board.index()].iter() {
+            self.ports[port.index()].aside = None;
             self.set_contact(*port, None);
+        }
+    }
+
+    /// The same where no birth was heard of the boot that follows `before`. The report may be a late one of a board that is
+    /// gone, and the one that is there repeats nothing once it is believed again.
+    fn put_contacts_aside(&mut self, board: BoardId, before: Option<u32>) {
+        for port in self.index.clone().ports_of_board[board.index()].iter() {
+            let state = &mut self.ports[port.index()];
+            state.aside = before.zip(state.state).or(state.aside);
+            self.set_contact(*port, None);
+        }
+    }
+
+    /// A board is believed again to be in a boot of before: what it told of its contacts in it counts again.
+    fn take_contacts_back(&mut self, board: BoardId, boot: u32) {
+        for port in self.index.clone().ports_of_board[board.index()].iter() {
+            let state = &mut self.ports[port.index()];
+            if let Some((_, known)) = state.aside.take_if(|(before, _)| *before == boot)
+                && state.state.is_none()
+            {
+                self.set_contact(*port, Some(known));
+            }
         }
     }
 
@@ -263,13 +291,16 @@ impl Engine {
         }
     }
 
-    /// A report that comes after the end of its lease may have waited somewhere and be older than that.
+    /// A report that comes after the end of its lease may have waited somewhere and be older than that, and so may those behind
+    /// it, until one tells that new orders were taken.
     fn doubt_what_may_have_lapsed(&mut self, board: BoardId, report: &Report) {
         let fallback = self.fallback(board);
         let state = &mut self.boards[board.index()];
+        state.found_late = state.found_late.filter(|number| report.taken < *number);
+        let Some(number) = state.found_late else { return };
         for ((contact, said), fallback) in state.contacts.iter_mut().zip(&report.relays).zip(&fallback.relays) {
             if fallback.word.energised() != Some(said.energised) {
-                contact.found_late = Some(state.next_number);
+                contact.found_late = Some(number);
             }
         }
     }
@@ -290,9 +321,12 @@ impl Engine {
         // A board that insists has told of its contacts ever since it connected.
         let announced = insists || state.born == Some(report.boot);
         if state.boot != Some(report.boot) || starts_over {
+            let before = state.boot;
             self.adopt_boot(board, report.boot, out);
-            if !announced {
-                self.forget_contacts(board);
+            if announced {
+                self.take_contacts_back(board, report.boot);
+            } else {
+                self.put_contacts_aside(board, before);
             }
         }
         let lease = self.house.board(board).lease;
@@ -324,8 +358,10 @@ impl Engine {
             self.stagger_loads(board);
         }
         if ran_out {
-            self.doubt_what_may_have_lapsed(board, report);
+            let state = &mut self.boards[board.index()];
+            state.found_late = Some(state.next_number);
         }
+        self.doubt_what_may_have_lapsed(board, report);
         let index = self.index.clone();
         for ((relay, load), said) in index.relays(board).zip(&report.relays) {
             let heard = self.contact_mut(relay).hear(said, report.taken, now);

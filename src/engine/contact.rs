@@ -170,6 +170,14 @@ impl Contact {
         }
     }
 
+    /// What was said last was said again in answer to every report, perhaps with numbers up to `through`: which is not stored.
+    pub fn was_said_up_to(&mut self, through: u32) {
+        if let Some(said) = self.said {
+            let last = &mut self.said_in[usize::from(said)];
+            *last = through.max(*last);
+        }
+    }
+
     /// Whether orders for what is wished would have something to tell of why.
     pub fn asks_why(&self) -> bool {
         self.wish.is_some() && (self.said != self.wish || self.reported != self.wish)

@@ -13,6 +13,9 @@ pub(super) struct PortState {
     pub state: Option<State>,
     /// The count of the last press in the board's present boot.
     pub count: Option<u32>,
+    /// The boot in which it was last known, and the state then, where another one was adopted without a word of its start.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub aside: Option<(u32, State)>,
 }
 
 impl Engine {

@@ -295,6 +295,64 @@ fn what_a_hand_closed_at_a_board_alone_may_stay_so_over_a_restart() {
     assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
 }
 
+/// Two reports were under way for longer than the lease. The first tells of the fallback, the second of what was before it.
+#[test]
+fn every_report_of_a_backlog_may_be_older_than_the_lease() {
+    let rules = r#"
+[input.cold]
+at = "yard/cold"
+[rule.cold]
+load = "rail"
+demand = "on"
+priority = 9
+on_unknown = "release"
+while = { input = "cold", is = "on" }
+[rule.asked]
+load = "immersion"
+demand = "on"
+while = { input = "ask", is = "on" }
+"#;
+    let boards = TWO_BOARDS.replace("[load.immersion]", "min_on = \"2m\"\n[load.immersion]");
+    let mut bench = Bench::new(&format!("{boards}{rules}"));
+    bench.from("yard/input/cold", "on");
+    bench.from("shed/input/ask", "off");
+    bench.relays("yard", "off:900:0:0 off off off");
+    bench.relays("shed", "off:900:0:0 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:931:0:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "on:0:1:0 off off off");
+    bench.run_for("5m");
+    bench.relays("shed", "off:1231:0:0 off off off");
+    bench.from("shed/input/ask", "on");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    bench.relays_taken("yard", taken, "off:3:2:0 off off off");
+    bench.relays_taken("yard", taken, "on:20:1:0 off off off");
+    assert!(!bench.ordered("yard").starts_with("on"), "the immersion may be closing: {}", bench.why("rail"));
+}
+
+/// Orders repeat what was said last in answer to each report, and only the first of them is stored.
+#[test]
+fn what_a_killed_daemon_had_said_again_may_be_under_way() {
+    let text = "[load.rail]\nrelay = \"yard/1\"\nkind = \"resistive\"\nmin_off = \"6s\"\n";
+    let mut bench = Bench::new(text);
+    bench.relays("yard", "off:900:0:0 off off off");
+    bench.run_for("31s");
+    bench.hold("rail", "on 8h");
+    let stored = bench.orders["yard"].number;
+    bench.relays_taken("yard", stored, "on:0:1:0 off off off");
+    let repeated = bench.orders["yard"].number;
+    assert!(repeated > stored && bench.ordered("yard").starts_with("on"));
+    bench.crash(text, "100s", true, true);
+    bench.link_up();
+    // Its lease ran out, and the orders that were repeated wait on the way.
+    bench.relays_taken("yard", stored, "off:9:2:0 off off off");
+    assert!(!bench.ordered("yard").starts_with("off"), "it may close any moment: {}", bench.why("rail"));
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "off:10:2:0 off off off");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("rail"));
+}
+
 /// Each of them may have been taken, and no report has told yet.
 #[test]
 fn as_many_starts_may_have_happened_as_orders_of_on_are_under_way() {

@@ -250,3 +250,24 @@ fn the_broker_gone_for_long_loses_every_board_and_all_come_back() {
     assert!(bench.alarms().is_empty());
     assert_eq!(bench.explain("flap").known, Some(Off));
 }
+
+/// A late report of a board that is gone, in a higher boot, is taken for a restart without a birth. The one that is there goes
+/// on reporting, and repeats none of its contacts: it never lost its connection.
+#[test]
+fn what_a_board_told_of_its_contacts_counts_again_once_it_is_believed_again() {
+    let text = "[input.door]\nat = \"yard/door\"\n[load.lamp]\nrelay = \"yard/1\"\nkind = \"led\"\n[rule.dark]\nload = \"lamp\"\n\
+                demand = \"on\"\nwhile = { input = \"door\", is = \"on\" }\n";
+    let mut bench = Bench::new(text);
+    bench.from("yard/life", "birth 2 power-on");
+    bench.from("yard/input/door", "on");
+    bench.from("yard/report", "2 1 0 off off off off");
+    bench.run_for("2s");
+    assert!(bench.why("lamp").contains("input yard/door is on"), "{}", bench.why("lamp"));
+    bench.from("yard/report", "9 400 0 off off off off");
+    assert!(!bench.why("lamp").contains("input yard/door is on"), "{}", bench.why("lamp"));
+    for beat in 2..14 {
+        bench.run_for("20s");
+        bench.from("yard/report", &format!("2 {beat} 0 off off off off"));
+    }
+    assert!(bench.why("lamp").contains("input yard/door is on"), "{}", bench.why("lamp"));
+}

@@ -41,7 +41,7 @@ impl Engine {
         for port in 0..house.ports.len() {
             if let Some(memory) = snapshot.ports.remove(&port_key(&house, port)) {
                 // After a restart boards repeat their contacts.
-                self.ports[port] = if running { memory } else { PortState { state: None, ..memory } };
+                self.ports[port] = if running { memory } else { PortState { state: None, aside: None, ..memory } };
             }
         }
         self.recall_modes(std::mem::take(&mut snapshot.selectors), std::mem::take(&mut snapshot.setpoints));
@@ -117,6 +117,13 @@ impl Engine {
                 contact.wish = None;
                 contact.lose_track_of_timed();
             }
+            if self.house.board(board).foreign.is_none() {
+                let goes_out_once =
+                    |load: Option<LoadId>| load.is_some_and(|load| self.house.load(load).is_driven_by_runs());
+                let relays = self.index.relays(board).map(|(_, load)| load);
+                let repeated = memory.contacts.iter_mut().zip(relays).filter(|(_, load)| !goes_out_once(*load));
+                repeated.for_each(|(contact, _)| contact.was_said_up_to(memory.reserved));
+            }
         }
         self.boards[board.index()] = memory;
     }
@@ -136,7 +143,7 @@ impl Engine {
     fn recall_load(&mut self, load: LoadId, memory: LoadMemory) {
         if let Some(hold) = &memory.hold {
             self.boot_timers.set(Timer::HoldOver(load), hold.boot_end);
-            self.boot_timers.set_lazily(Timer::StoreHolds, self.now.boot);
+            self.boot_timers.set_lazily(Timer::StoreTimes, self.now.boot);
             if let Some(end) = hold.wall_end {
                 self.wall_timers.set(WallTimer::HoldOver(load), end);
             }
