@@ -319,9 +319,24 @@ impl Engine {
         let limit = self.limited(load).and_then(|(_, again)| again).or_else(|| self.max_on_end(load));
         let now = self.now.boot;
         let proof = self.proof_due(load);
-        match [settle_by, dwell_until, turn, limit, proof].into_iter().flatten().filter(|due| *due > now).min() {
+        let gives_way = self.may_give_way_at(load);
+        match [settle_by, dwell_until, turn, limit, proof, gives_way]
+            .into_iter()
+            .flatten()
+            .filter(|due| *due > now)
+            .min()
+        {
             Some(due) => self.boot_timers.set(Timer::Decide(load), due),
             None => self.boot_timers.clear(Timer::Decide(load)),
+        }
+    }
+
+    /// When min on no longer keeps a load on beside others of an interlock or a circuit, who may be waiting for that.
+    fn may_give_way_at(&self, load: LoadId) -> Option<BootTime> {
+        let shares = !self.index.peers_of_load[load.index()].is_empty();
+        match self.dwell(load) {
+            Dwell::Keep(State::On, until) if shares => Some(until),
+            _ => None,
         }
     }
 

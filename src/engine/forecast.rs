@@ -136,7 +136,7 @@ impl Engine {
             }
             self.boot_timers.clear(Timer::Foreign(board));
         }
-        self.boot_timers.clear(Timer::StoreHolds);
+        self.boot_timers.clear(Timer::StoreTimes);
     }
 
     /// Lets a board report what it was ordered to do; whether that was news.

@@ -15,11 +15,11 @@ use crate::units::{BootTime, Moment, Span, WallTime};
 /// A hold until the next change lasts at most this long.
 pub(super) const NEXT_CHANGE_MAX: Span = Span::from_h(24);
 
-/// While a hold runs, what is left of it is stored this often: after a restart that nothing tells the length of, it must not
-/// begin anew.
+/// While a hold runs, what is left of it is stored this often, and so is how long a load under max on has run: after a restart
+/// that nothing tells the length of, neither may begin anew.
 pub(super) const STORED_EVERY: Span = Span::from_s(60);
 
-/// So much of a hold's time may not have been stored when the machine stopped: the interval and a slow disk.
+/// So much of such a time may not have been stored when the machine stopped: the interval and a slow disk.
 pub(super) const UNSTORED_MAX: Span = Span::from_s(70);
 
 /// A hold in force.
@@ -132,7 +132,7 @@ impl Engine {
         }
         self.end_hold(load, HoldEndReason::Replaced, out);
         self.boot_timers.set(Timer::HoldOver(load), hold.boot_end);
-        self.boot_timers.set_lazily(Timer::StoreHolds, self.now.boot + STORED_EVERY);
+        self.boot_timers.set_lazily(Timer::StoreTimes, self.now.boot + STORED_EVERY);
         if let Some(end) = hold.wall_end {
             self.wall_timers.set(WallTimer::HoldOver(load), end);
         }
@@ -213,11 +213,12 @@ impl Engine {
         Answer::Done
     }
 
-    /// Stores what is left of holds and of what else was set for a while.
-    pub(super) fn store_holds(&mut self) {
-        if self.loads.iter().any(|load| load.hold.is_some()) || self.has_mode_ends() {
+    /// Stores what is left of holds and of what else was set for a while, and how long runs have lasted.
+    pub(super) fn store_times(&mut self) {
+        let holds = self.loads.iter().any(|load| load.hold.is_some());
+        if holds || self.has_mode_ends() || self.has_runs_under_max_on() {
             self.save = true;
-            self.boot_timers.set(Timer::StoreHolds, self.now.boot + STORED_EVERY);
+            self.boot_timers.set(Timer::StoreTimes, self.now.boot + STORED_EVERY);
         }
     }
 

@@ -2,6 +2,8 @@
 
 use super::Engine;
 use super::decide::Decider;
+use super::hold::STORED_EVERY;
+use super::timers::Timer;
 use crate::house::{LoadId, State};
 use crate::units::BootTime;
 
@@ -63,6 +65,15 @@ impl Engine {
         }
         if let Some(max_on) = definition.max_on {
             contact.runs.is_cut(max_on, now);
+            if contact.runs.since.is_some() {
+                self.boot_timers.set_lazily(Timer::StoreTimes, now + STORED_EVERY);
+            }
         }
+    }
+
+    /// Whether a run is under way that max on will end, or has ended.
+    pub(super) fn has_runs_under_max_on(&self) -> bool {
+        let limited = self.house.loads.iter().filter(|load| load.max_on.is_some());
+        limited.filter_map(|load| load.relay()).any(|relay| self.contact(relay).runs.since.is_some())
     }
 }

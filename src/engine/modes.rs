@@ -251,7 +251,7 @@ impl Engine {
         self.wall_timers.clear(wall_timer);
         let Some(end) = end else { return };
         self.boot_timers.set(timer, end.boot);
-        self.boot_timers.set_lazily(Timer::StoreHolds, self.now.boot + STORED_EVERY);
+        self.boot_timers.set_lazily(Timer::StoreTimes, self.now.boot + STORED_EVERY);
         if let Some(wall) = end.wall {
             self.wall_timers.set(wall_timer, wall);
         }

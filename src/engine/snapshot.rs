@@ -14,6 +14,7 @@ use super::boards::BoardState;
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
+use super::presence::lease_end;
 use super::pulse::Timed;
 use super::pulses::Pulsed;
 use super::rotation::DutyMemory;
@@ -102,24 +103,26 @@ impl Snapshot {
     /// Moves its times onto another boot's clock. What ended before that boot lies at its start.
     ///
     /// With nothing to tell how long the gap was, protections start in full and a hold keeps the time that it had left,
-    /// less what may not have been stored of it.
-    fn move_to(&mut self, now: Now, elapsed: Option<Span>) {
+    /// less what may not have been stored of it. `lease` tells the lease of a board by name.
+    fn move_to(&mut self, now: Now, elapsed: Option<Span>, lease: impl Fn(&str) -> Option<Span>) {
         let taken = self.taken.boot;
         let past = |age: Span| match elapsed {
             Some(gap) => Moment::before(now.boot, gap + age),
             None => now.boot.into(),
         };
         let ahead = |at: BootTime| now.boot + at.since(taken).less(elapsed.unwrap_or(Span::ZERO));
-        for board in self.boards.values_mut() {
+        for (name, board) in &mut self.boards {
             board.heard_at = past(taken.since(board.heard_at)).after(Span::ZERO);
             board.obeyed_at = past(taken.since(board.obeyed_at)).after(Span::ZERO);
-            // What still runs was renewed within its lease; nothing else bounds a gap that nobody timed.
-            let renewed = board.lease_bound.since(taken);
+            // What still runs was renewed within its lease, and when last is not stored; nothing else bounds a gap that nobody
+            // timed.
+            let renewed = lease(name).map_or(Span::ZERO, |lease| lease_end(taken, lease).since(taken));
+            let unseen = board.lease_bound.since(taken).max(renewed) + UNSTORED_MAX;
             if board.lease_bound > BootTime(0) {
                 board.lease_bound = ahead(board.lease_bound);
             }
             board.restarts = Count::default();
-            let ran = |since: Moment| Moment::before(now.boot, elapsed.unwrap_or(renewed) + since.age(taken));
+            let ran = |since: Moment| Moment::before(now.boot, elapsed.unwrap_or(unseen) + since.age(taken));
             for contact in &mut board.contacts {
                 contact.turns = Count::default();
                 contact.changed_latest = past(contact.changed_latest.age(taken));
@@ -200,7 +203,8 @@ impl Engine {
     pub fn restore(house: Arc<House>, settings: Settings, now: Now, mut snapshot: Snapshot, same_boot: bool) -> Engine {
         let elapsed = snapshot.elapsed(now, same_boot);
         if !same_boot {
-            snapshot.move_to(now, elapsed);
+            let lease = |board: &str| house.board_named(board).and_then(|board| house.board(board).lease);
+            snapshot.move_to(now, elapsed, lease);
         }
         // Where nothing tells how long nobody looked, a rule that was true has nothing to keep on for.
         let unseen_since = match elapsed {

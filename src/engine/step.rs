@@ -80,7 +80,7 @@ impl Engine {
                 Timer::HoldOver(load) => self.handle_hold_over(load, out),
                 Timer::SelectorOver(selector) => self.handle_selector_over(selector, out),
                 Timer::SetpointOver(setpoint) => self.handle_setpoint_over(setpoint, out),
-                Timer::StoreHolds => self.store_holds(),
+                Timer::StoreTimes => self.store_times(),
                 Timer::BoardCalm(board) => self.handle_board_calm(board, out),
                 Timer::NamesakeGone(board) => self.handle_namesake_gone(board, out),
                 Timer::LoadCalm(load) => self.handle_load_calm(load, out),
@@ -155,12 +155,18 @@ impl Engine {
     }
 
     /// The next load to be decided. Those of a trip, which waits for nobody, come first: the others then take their turns after
-    /// them.
+    /// them. Those that work by pulses or runs come last, once every rule has spoken: what is wanted of them only for a moment
+    /// within a step calls for none.
     fn take_dirty(&mut self) -> Option<LoadId> {
-        let is_tripped = |load: &&LoadId| {
-            self.loads[load.index()].slots.trip().known_verdict(self.house.load(**load).safe).is_some()
+        let have_spoken = self.dirty_rules.is_empty();
+        let is_driven = |load: LoadId| self.house.load(load).is_driven_by_runs();
+        let rank = |load: &LoadId| {
+            let safe = self.house.load(*load).safe;
+            let is_tripped = self.loads[load.index()].slots.trip().known_verdict(safe).is_some();
+            (is_driven(*load), !is_tripped)
         };
-        let load = self.dirty_loads.iter().find(is_tripped).or(self.dirty_loads.first()).copied()?;
+        let ready = self.dirty_loads.iter().copied().filter(|load| have_spoken || !is_driven(*load));
+        let load = ready.min_by_key(rank)?;
         self.dirty_loads.remove(&load);
         Some(load)
     }

@@ -25,8 +25,8 @@ pub(super) enum Timer {
     SelectorOver(SelectorId),
     /// The time of what a setpoint was set to is over.
     SetpointOver(SetpointId),
-    /// What is left of all that has an end is to be stored again.
-    StoreHolds,
+    /// How long runs have lasted, and what is left of all that has an end, is to be stored again.
+    StoreTimes,
     /// A board has not restarted too often for a while.
     BoardCalm(BoardId),
     /// A second board of that name has not been heard for a while.

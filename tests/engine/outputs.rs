@@ -222,6 +222,24 @@ mod interlock {
     }
 
     #[test]
+    fn a_member_gives_way_once_its_min_on_is_over() {
+        let mut bench = Bench::new(&three("", "min_on = \"95s\"", "", LOCK));
+        bench.relays("yard", "off:900:0:0 off:900:0:0 off off");
+        for ask in ["ask0", "ask1", "ask2"] {
+            bench.from(&format!("yard/input/{ask}"), "off");
+        }
+        bench.from("yard/input/ask1", "on");
+        bench.relays("yard", "off:900:0:0 on:0:1:0 off off");
+        bench.from("yard/input/ask0", "on");
+        bench.run_for("50s");
+        bench.relays("yard", "off:950:0:0 on:50:1:0 off off");
+        assert!(bench.ordered("yard").starts_with("off on"), "{}", bench.ordered("yard"));
+        // No report falls into the moment at which it is over.
+        bench.run_for("46s");
+        assert!(bench.ordered("yard").starts_with("off off"), "{}", bench.why("second"));
+    }
+
+    #[test]
     fn a_lost_member_counts_as_on_until_its_lease_has_run_out() {
         let text = three("", "", "", LOCK).replace("relay = \"yard/2\"", "relay = \"cellar/1\"");
         let text = format!("[board.yard]\nrelays = 4\n[board.cellar]\nrelays = 1\n{text}");

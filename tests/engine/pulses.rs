@@ -312,3 +312,39 @@ fn after_a_reconnect_pulses_take_turns_with_other_closings() {
     pulses.run_ms(4000);
     assert_eq!(pulses.counts().iter().sum::<usize>(), 1);
 }
+
+/// An alarm goes and another one comes in the same moment: the bell is wanted all along.
+#[test]
+fn what_is_wanted_for_a_moment_within_a_step_calls_for_no_pulse() {
+    let text = r#"
+[sensor.amps]
+reading = "yard/amps"
+stale_after = "1m"
+[load.bell]
+relay = "yard/1"
+kind = "solenoid"
+pulse = "400ms"
+pulse_at = "on"
+[rule.rings]
+load = "bell"
+demand = "on"
+while = { alarm = "any", is = "standing" }
+[load.pump]
+relay = "yard/2"
+kind = "motor"
+[rule.too-much]
+load = "pump"
+demand = "off"
+priority = 2
+reset = "manual"
+while = { sensor = "amps", cut_in = ">= 4", cut_out = "<= 3" }
+"#;
+    let mut pulses = Pulses::new(text);
+    pulses.run_ms(65_000);
+    assert_eq!(pulses.bench.alarms(), ["sensor-amps"]);
+    assert_eq!(pulses.counts(), [1, 0]);
+    pulses.bench.reading("amps", 5.0);
+    assert_eq!(pulses.bench.alarms(), ["trip-too-much"]);
+    pulses.run_ms(3_000);
+    assert_eq!(pulses.counts(), [0, 0], "{}", pulses.bench.why("bell"));
+}
