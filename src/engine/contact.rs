@@ -142,6 +142,8 @@ pub(super) struct Heard {
     pub earliest: Option<Moment>,
     /// A hand at the board switched it.
     pub by_hand: bool,
+    /// Where nothing is counted: how many orders were taken since that said released, and energised, anew.
+    pub anew: [u32; 2],
 }
 
 impl Contact {
@@ -274,6 +276,14 @@ impl Contact {
             (Some(before), Some(after)) => after > before,
             _ => false,
         };
+        let taken_since = |numbers: &VecDeque<u32>| {
+            numbers.iter().filter(|number| **number > self.taken && **number <= taken).count() as u32
+        };
+        let mut anew = if counted { [0; 2] } else { [0, 1].map(|state| taken_since(&self.said_anew[state])) };
+        if both_taken && !turned && !counted {
+            let between = &mut anew[usize::from(!report.energised)];
+            *between = (*between).max(1);
+        }
         let by_board = report.seconds.map(|seconds| Moment::before(now, Span::from_s(u64::from(seconds))));
         self.reported = Some(report.energised);
         self.last_reported = self.reported;
@@ -289,6 +299,7 @@ impl Contact {
             at: by_board.unwrap_or(self.changed_latest),
             earliest,
             by_hand,
+            anew,
         }
     }
 

@@ -115,6 +115,7 @@ impl Engine {
         let runs = self.reported(load) == Some(State::On);
         let changes = heard.unseen + u32::from(heard.turned || (heard.first && runs));
         let now = self.now.boot;
+        let ordered = heard.anew[usize::from(self.house.load(load).energised(State::On))];
         let contact = self.contact_mut(relay);
         contact.hours.hear(runs, &heard, now);
         // What is dated anew with each report would seem to begin earlier and earlier. Of one that comes back the board knows
@@ -124,8 +125,10 @@ impl Engine {
             let began = heard.earliest.unwrap_or(if heard.first { heard.at } else { back.heard_before.into() });
             contact.runs.may_run(began);
         }
+        // Each order to run that was taken may have been a start whose end no report showed either.
+        let starts = if runs { changes.div_ceil(2) } else { changes / 2 }.max(ordered);
         // The board's clock may be fast.
-        contact.runs.started(contact.changed_latest, if runs { changes.div_ceil(2) } else { changes / 2 });
+        contact.runs.started(contact.changed_latest, starts);
     }
 
     fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return, end: Option<TimedEnd>) -> Cause {

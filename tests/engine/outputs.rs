@@ -379,3 +379,20 @@ mod circuit {
         assert_eq!(bench.wanted("second"), Off, "the limit binds who is left");
     }
 }
+
+/// Its board counts no changes, and all that was ordered was taken between two reports.
+#[test]
+fn each_order_of_on_that_was_taken_unseen_is_a_start() {
+    let text = "[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"2 per 10m\"\n";
+    let mut bench = Bench::new(text);
+    bench.relays("yard", "off:900 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:931 off off off");
+    for hand in ["on 8h", "off 8h", "on 8h", "off 8h"] {
+        bench.hold("pump", hand);
+    }
+    bench.relays("yard", "off:0 off off off");
+    bench.hold("pump", "on 8h");
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
+    assert!(bench.why("pump").contains("it started as often as it may"), "{}", bench.why("pump"));
+}

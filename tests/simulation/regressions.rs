@@ -346,3 +346,10 @@ fn orders_that_were_repeated_outlive_the_daemon() {
     check(200_015_603);
     check(200_019_226);
 }
+
+/// I3: orders of on that were taken between two reports of a board that counts nothing were taken for one start at most.
+#[test]
+fn starts_that_nobody_counts_are_counted_by_what_was_taken() {
+    check(200_004_857);
+    check(200_011_728);
+}

@@ -30,7 +30,10 @@ fn orders_widen_and_reports_narrow() {
     let heard = contact.hear(&report(true, Some(0), Some(5), Some(1)), 11, BootTime(1_002_500));
     assert_eq!(contact.possible(), Possible { energised: true, released: false });
     let earliest = Some(Moment(1_002_500 - 1_010));
-    assert_eq!(heard, Heard { turned: true, first: false, unseen: 0, at: Moment(1_002_500), earliest, by_hand: false });
+    assert_eq!(
+        heard,
+        Heard { turned: true, first: false, unseen: 0, at: Moment(1_002_500), earliest, by_hand: false, anew: [0; 2] }
+    );
 }
 
 #[test]

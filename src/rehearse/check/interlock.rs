@@ -39,6 +39,10 @@ impl Checker for Interlocks {
                 continue;
             };
             let Some(sent) = scene.ledger.orders(*board, *number) else { continue };
+            // One of the two opened before the house interlocked them, while the other was on: it closes anew after a lapse.
+            if !track.closed && track.opening.is_some_and(|opening| opening.place < *since) {
+                continue;
+            }
             // Two that were ordered before the house interlocked them.
             let other_sent = track.closing.and_then(|closing| scene.ledger.sent_for(*other, closing));
             if sent.place.max(other_sent.map_or(0, |sent| sent.place)) < *since {
