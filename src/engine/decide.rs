@@ -102,10 +102,20 @@ impl Engine {
             .map_or(Verdict { state: definition.resting, known: true }, |(_, verdict)| verdict)
     }
 
+    /// What slot 2 of a load says by its own rules.
+    pub(super) fn trip_of(&self, load: LoadId) -> Option<Verdict> {
+        let (state, safe) = (&self.loads[load.index()], self.house.load(load).safe);
+        if state.settled {
+            state.slots.trip().verdict(safe)
+        } else {
+            // At a start an unknown trip waits like the ordinary rules; a known one acts at once.
+            state.slots.trip().known_verdict(safe)
+        }
+    }
+
     /// The array of slots, lowest number first. Slot 6 is asked only `with_dwell`, and named only where it makes a
     /// difference: a fan that its rule has just switched on is on because of the rule, not because of its min on.
     pub(super) fn resolve(&self, load: LoadId, with_dwell: bool) -> Decision {
-        let definition = self.house.load(load);
         let state = &self.loads[load.index()];
         let decided = |state, by| Decision { state, by };
         if state.withdrawn.is_some() {
@@ -114,13 +124,7 @@ impl Engine {
         if let Some(duty) = self.duty_withdrawn(load) {
             return duty;
         }
-        let trip = if state.settled {
-            state.slots.trip().verdict(definition.safe)
-        } else {
-            // At a start an unknown trip waits like the ordinary rules; a known one acts at once.
-            state.slots.trip().known_verdict(definition.safe)
-        };
-        if let Some(tripped) = self.trip_or_duty(load, trip) {
+        if let Some(tripped) = self.trip_or_duty(load, self.trip_of(load)) {
             return tripped;
         }
         if let Some((by, _)) = self.limited(load) {

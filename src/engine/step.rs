@@ -160,11 +160,7 @@ impl Engine {
     fn take_dirty(&mut self) -> Option<LoadId> {
         let have_spoken = self.dirty_rules.is_empty();
         let is_driven = |load: LoadId| self.house.load(load).is_driven_by_runs();
-        let rank = |load: &LoadId| {
-            let safe = self.house.load(*load).safe;
-            let is_tripped = self.loads[load.index()].slots.trip().known_verdict(safe).is_some();
-            (is_driven(*load), !is_tripped)
-        };
+        let rank = |load: &LoadId| (is_driven(*load), self.trip_of(*load).is_none());
         let ready = self.dirty_loads.iter().copied().filter(|load| have_spoken || !is_driven(*load));
         let load = ready.min_by_key(rank)?;
         self.dirty_loads.remove(&load);
