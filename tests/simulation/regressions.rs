@@ -287,6 +287,7 @@ fn what_a_hand_closed_at_a_board_alone_is_known_to_the_next_daemon() {
 #[test]
 fn trips_take_their_turns_first() {
     check(100_004_587);
+    check(200_024_630);
 }
 
 /// proof: each of two in a rotation waited for orders of the other that never arrived.
@@ -352,4 +353,15 @@ fn orders_that_were_repeated_outlive_the_daemon() {
 fn starts_that_nobody_counts_are_counted_by_what_was_taken() {
     check(200_004_857);
     check(200_011_728);
+}
+
+/// I2, I1, I11: orders that a crash took before they were stored; a board that is gone told of a member; a fallback that had been
+/// changed and had not arrived.
+#[test]
+fn what_never_reached_the_controller_or_the_board_is_no_fault_of_theirs() {
+    check(200_035_581);
+    check(200_038_632);
+    check(200_031_527);
+    check(200_010_877);
+    check(200_028_579);
 }

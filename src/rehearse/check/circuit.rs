@@ -81,6 +81,9 @@ fn counts(spot: Spot, sent: &Sent, scene: &Scene<'_>) -> Option<u64> {
     if !is_on(load, &track) || track.fault.is_some() || scene.ledger.is_strange(spot.0) {
         return None;
     }
+    if scene.falls_back_otherwise(spot) {
+        return None;
+    }
     let Some(change) = track.changed() else {
         // It never moved, so it is on because its relay has never been energised.
         return Some(0);

@@ -19,6 +19,8 @@ pub struct Dwell {
     free: BTreeMap<(usize, u8), Change>,
     /// Relays that do not follow their coil, and those mended since their coil moved last.
     faulty: BTreeMap<(usize, u8), bool>,
+    /// The last crash that took orders which were not stored.
+    crashed: u64,
 }
 
 impl Checker for Dwell {
@@ -30,6 +32,10 @@ impl Checker for Dwell {
         match &seen.what {
             What::Started { .. } if scene.ledger.misled() == seen.place => {
                 self.last.clear();
+                Ok(())
+            }
+            What::Stopped { unsaved: true } => {
+                self.crashed = seen.place;
                 Ok(())
             }
             What::RelayFault { board, relay, fault } => {
@@ -83,6 +89,12 @@ impl Dwell {
             Some("members found on together")
         } else if before.mover == Mover::Fault || self.faulty.get(&relay) == Some(&true) {
             Some("a faulty relay")
+        } else if scene
+            .ledger
+            .sent_for(relay, *before)
+            .is_some_and(|one| (one.place..sent.place).contains(&self.crashed))
+        {
+            Some("a crash that took what had been ordered")
         } else {
             self.could_not_know(relay, sent, scene)
         };

@@ -72,6 +72,10 @@ fn excuse(other: Spot, track: &Track, sent: &Sent, scene: &Scene<'_>) -> Option<
     if track.fault == Some(RelayFault::Welded) || was_welded {
         return Some("a weld");
     }
+    let is_replaced = !track.closed && track.opening.is_some_and(|opening| opening.mover == Mover::Fallback);
+    if is_replaced || scene.falls_back_otherwise(other) {
+        return Some("a fallback of before that had not been replaced yet");
+    }
     let closing = track.closing?;
     // What a hand at the board had switched closes once its relay is mended.
     let is_hands = closing.mover == Mover::Hand || (closing.mover == Mover::Fault && track.by_hand);

@@ -240,7 +240,8 @@ impl Ledger {
     /// its interlocks that was reported closed.
     fn is_heard_beside_another(&self, spot: Spot, may_be_closed: bool, stage: &Stage) -> bool {
         let house = stage.house();
-        let is_heard_closed = |spot: Spot| self.heard(spot) == Some(true);
+        // A report of a board that is gone may say so, too.
+        let is_heard_closed = |spot: Spot| self.heard(spot) == Some(true) || self.is_strange(spot.0);
         (may_be_closed || is_heard_closed(spot))
             && house.interlocks.iter().any(|interlock| {
                 let members = interlock.loads.iter().filter_map(|load| spot_of(stage, house, house.load(*load)));

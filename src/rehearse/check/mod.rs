@@ -59,8 +59,10 @@ pub use ledger::{Change, Ledger, Sent, Spot, Track};
 
 use super::happening::Happening;
 use super::stage::Stage;
+use crate::engine::Presence;
 use crate::house::{Atom, Condition, House, LoadId, OnUnknown, Threshold};
 use crate::units::Span;
+use crate::wire::Fallback;
 
 /// How often each state was reached, so that a trial in which nothing happens does not pass for a good one.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -104,6 +106,19 @@ pub struct Scene<'a> {
     pub stage: &'a Stage,
     /// Orders and beats that were sent.
     pub ledger: &'a Ledger,
+}
+
+impl Scene<'_> {
+    /// Whether a board that the controller takes for lost would put a relay elsewhere than the controller has told it to, for
+    /// what it was told has not come.
+    pub fn falls_back_otherwise(&self, (place, number): Spot) -> bool {
+        let panel = &self.stage.panels()[place];
+        let Some(engine) = self.stage.engine() else { return false };
+        let Some(board) = engine.house().board_named(&panel.name) else { return false };
+        let word = |fallback: &Fallback| fallback.relays.get(usize::from(number) - 1).map(|relay| relay.word);
+        let kept = panel.board().flash().fallback.as_ref().and_then(word);
+        engine.presence(board) != Presence::Present && kept != word(&engine.fallback(board))
+    }
 }
 
 /// Something that judges.

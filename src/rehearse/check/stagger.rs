@@ -43,7 +43,8 @@ impl Checker for Staggers {
         match &seen.what {
             What::Started { .. } => {
                 *self = Staggers { circuits: std::mem::take(&mut self.circuits), ..Staggers::default() };
-                self.waiting = house.loads.iter().map(|load| load.name.clone()).collect();
+                let own = house.loads.iter().filter(|load| spot_of(scene.stage, house, load).is_some());
+                self.waiting = own.map(|load| load.name.clone()).collect();
             }
             What::Linked { up: true } => {
                 // One that was last heard on closes only after it has opened.
@@ -51,7 +52,8 @@ impl Checker for Staggers {
                     let heard = spot_of(scene.stage, house, load).and_then(|spot| scene.ledger.heard(spot));
                     heard.is_some_and(|energised| load.state(energised) == State::On)
                 };
-                self.waiting = house.loads.iter().filter(|load| !is_on(load)).map(|load| load.name.clone()).collect();
+                let own = house.loads.iter().filter(|load| spot_of(scene.stage, house, load).is_some());
+                self.waiting = own.filter(|load| !is_on(load)).map(|load| load.name.clone()).collect();
             }
             What::House { taken: true } => {
                 // One that went and came back meanwhile is a new load.
