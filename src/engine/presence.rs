@@ -68,6 +68,9 @@ impl Engine {
         }
         let index = self.index.clone();
         for sensor in &index.sensors_of_board[board.index()] {
+            // One that said nothing before stays known to be unknown once the board is found, until it says something.
+            let state = &mut self.sensors[sensor.index()];
+            state.missed |= state.value.is_none();
             self.sensor_changed(*sensor);
         }
         // What its contacts said last counts again once it is found: if it missed telling of a change it connects anew, and

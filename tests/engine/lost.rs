@@ -271,3 +271,22 @@ fn what_a_board_told_of_its_contacts_counts_again_once_it_is_believed_again() {
     }
     assert!(bench.why("lamp").contains("input yard/door is on"), "{}", bench.why("lamp"));
 }
+
+/// A sensor that says nothing is unknown while its board is lost, and so it is once the board is found, over a change of the house
+/// as well: what waits for that does not stop and start again.
+#[test]
+fn a_sensor_that_is_known_to_be_unknown_stays_so_until_it_speaks() {
+    let text = "[sensor.air]\nreading = \"yard/air\"\nunit = \"\u{b0}C\"\n[load.lamp]\nrelay = \"yard/1\"\nkind = \"led\"\n[rule.blind]\n\
+                load = \"lamp\"\ndemand = \"on\"\nwhile = { sensor = \"air\", is = \"unknown\" }\n";
+    let mut bench = Bench::new(text);
+    bench.relays("yard", "off:900:0:0 off off off");
+    bench.run_for("2m");
+    assert_eq!(presence(&bench), Presence::Lost);
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "off:1020:0:0 off off off");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("lamp"));
+    bench.reload(text);
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("lamp"));
+    bench.from("yard/reading/air", "20");
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("lamp"));
+}
