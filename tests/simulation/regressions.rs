@@ -365,3 +365,18 @@ fn what_never_reached_the_controller_or_the_board_is_no_fault_of_theirs() {
     check(200_010_877);
     check(200_028_579);
 }
+
+/// I9: a sensor that had said nothing was unknown while its board was lost, and only after a change of the house nobody knew.
+#[test]
+fn a_sensor_that_is_known_to_be_unknown_stays_so() {
+    check(200_017_944);
+    check(200_036_761);
+}
+
+/// I3, I9: late reports of an earlier boot passed for restarts, and a copy was told of more orders than it had sent.
+#[test]
+fn what_is_told_late_misleads_the_controller() {
+    check(20_262_037);
+    check(20_267_368);
+    check(20_268_824);
+}

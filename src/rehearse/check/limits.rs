@@ -50,6 +50,8 @@ pub struct RunLimits {
     starts: BTreeMap<String, Vec<(BootTime, u64)>>,
     /// By relay, the place of its last change that no orders made.
     unordered: BTreeMap<Spot, u64>,
+    /// By board, the boot heard last.
+    boots: BTreeMap<usize, u32>,
     /// The last time at which the controller lost sight of what was before.
     forgot: u64,
 }
@@ -94,6 +96,11 @@ impl Checker for RunLimits {
                 tally.count("restarts of the machine across a step of its clock");
                 self.forget(seen);
             }
+            // A late report of an earlier boot passes for a restart, and so does the next one of the boot that runs.
+            What::ReportHeard { board, boot, .. } if self.goes_back(*board, *boot) => {
+                tally.count("reports of an earlier boot");
+                self.forget(seen);
+            }
             What::Obeyed { board, orders, .. } => {
                 let Some(sent) = scene.ledger.orders(*board, orders.number) else { return Ok(()) };
                 let words = (1..).zip(orders.relays.iter().zip(&sent.charges));
@@ -130,6 +137,11 @@ impl Checker for RunLimits {
 }
 
 impl RunLimits {
+    /// Whether a board is heard of in an earlier boot than before.
+    fn goes_back(&mut self, board: usize, boot: u32) -> bool {
+        self.boots.insert(board, boot).is_some_and(|before| before > boot)
+    }
+
     fn follow_boards(&mut self, scene: &Scene<'_>) {
         let stage = scene.stage;
         let engine = stage.engine().filter(|_| self.linked && !stage.is_frozen());
