@@ -269,6 +269,11 @@ impl Keeper {
         (self.post, self.desk.close(&self.engine))
     }
 
+    /// Stores the memory as it is now.
+    pub fn save(&mut self) {
+        self.carry_out(vec![Effect::Save]);
+    }
+
     fn carry_out(&mut self, mut effects: Vec<Effect>) {
         if !Arc::ptr_eq(&self.routed, self.engine.house()) {
             self.reroute();
