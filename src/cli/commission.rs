@@ -6,9 +6,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use serde_json::{Value, json};
-use tokio::signal::unix::{SignalKind, signal};
 
 use super::ask::{Reach, ask_for_data};
+use super::stop::Stop;
 use super::{Answer, Outcome, table};
 use crate::daemon::protocol::{Request, ResponseOutcome};
 use crate::daemon::words::one_line;
@@ -70,19 +70,11 @@ impl Held {
     fn release_when_broken_off(&self, reach: Reach) -> std::io::Result<()> {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
         let inside = runtime.enter();
-        let mut interrupt = signal(SignalKind::interrupt())?;
-        let mut terminate = signal(SignalKind::terminate())?;
-        let mut hang_up = signal(SignalKind::hangup())?;
+        let mut stop = Stop::new()?;
         drop(inside);
         let held = self.clone();
         std::thread::spawn(move || {
-            runtime.block_on(async {
-                tokio::select! {
-                    _ = interrupt.recv() => {}
-                    _ = terminate.recv() => {}
-                    _ = hang_up.recv() => {}
-                }
-            });
+            runtime.block_on(stop.asked());
             let load = held.0.lock().unwrap_or_else(PoisonError::into_inner).take();
             // Nobody may be reading any more.
             let _ = say(&format!("\nstandfast: broken off; {}\n", let_go(&reach, load)));

@@ -26,6 +26,7 @@ mod run;
 mod schema;
 mod stand_in;
 mod status;
+mod stop;
 mod table;
 mod why;
 

@@ -13,9 +13,9 @@ use std::time::Duration;
 use anyhow::Context;
 use jiff::tz::TimeZone;
 use tokio::io::{AsyncBufReadExt, BufReader};
-use tokio::signal::unix::{SignalKind, signal};
 
 use super::board_shell::{self, Deed, News, Running};
+use super::stop::Stop;
 use super::{Answer, Outcome, other_shell};
 use crate::board::{Board, Faults, Flash, OtherBoard, Setup};
 use crate::daemon::clock::{self, Pace};
@@ -251,24 +251,5 @@ impl Printer {
         let mut out = std::io::stdout().lock();
         out.write_all(text.as_bytes())?;
         Ok(out.flush()?)
-    }
-}
-
-/// The signals by which a person ends a command.
-struct Stop {
-    interrupt: tokio::signal::unix::Signal,
-    terminate: tokio::signal::unix::Signal,
-}
-
-impl Stop {
-    fn new() -> std::io::Result<Stop> {
-        Ok(Stop { interrupt: signal(SignalKind::interrupt())?, terminate: signal(SignalKind::terminate())? })
-    }
-
-    async fn asked(&mut self) {
-        tokio::select! {
-            _ = self.interrupt.recv() => {}
-            _ = self.terminate.recv() => {}
-        }
     }
 }

@@ -42,6 +42,24 @@ pub fn colours_refused() -> bool {
         || std::env::var_os("TERM").is_some_and(|term| term == "dumb")
 }
 
+/// Warns once of what goes on failing, and again once it has worked between.
+#[derive(Debug, Default)]
+pub struct Once(bool);
+
+impl Once {
+    /// It failed.
+    pub fn failed(&mut self, what: &str) {
+        if !std::mem::replace(&mut self.0, true) {
+            tracing::warn!("{what}; it tries again until it can");
+        }
+    }
+
+    /// It works.
+    pub fn works(&mut self) {
+        self.0 = false;
+    }
+}
+
 fn start_with(log: Log, levels: &str) -> std::io::Result<()> {
     let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new(levels));
     let registry = tracing_subscriber::registry().with(filter);

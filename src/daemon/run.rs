@@ -108,10 +108,8 @@ async fn turn(
 ) -> (End, super::start::EmbeddedBroker) {
     let broker_ended = broker_end(&mut running);
     let mut turning = Turning::new(running);
-    // It may stand since before a restart, and goes with the first write that comes through.
-    if turning.running.keeper.engine().alarms().contains_key(STORE_ALARM) {
-        turning.running.keeper.save();
-    }
+    // An alarm of the store may stand since before a restart, and goes with the first write that comes through.
+    turning.running.keeper.save();
     let (mut chores, mut watchdog) = (every(CHORES), service::watchdog_interval().map(every));
     tokio::pin!(stop, broker_ended);
     let end = loop {

@@ -15,6 +15,7 @@ use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
 use super::asking::Asking;
+use super::log::Once;
 use super::protocol::{REQUEST_BYTES, Response, SOCKET};
 use crate::engine::By;
 
@@ -102,7 +103,7 @@ impl CommandSocket {
 
     async fn accept(mut self, asking: Asking) {
         let places = Arc::new(Semaphore::new(CONNECTIONS));
-        let mut is_told = false;
+        let mut failing = Once::default();
         loop {
             // Whoever comes when all places are taken waits in the kernel's queue.
             let Ok(place) = places.clone().acquire_owned().await else { return };
@@ -111,9 +112,7 @@ impl CommandSocket {
                     Ok((stream, _)) => stream,
                     Err(error) => {
                         // Out of descriptors, most likely; it passes, and one line tells of it.
-                        if !std::mem::replace(&mut is_told, true) {
-                            tracing::warn!("the command socket cannot accept: {error}; it tries again until it can");
-                        }
+                        failing.failed(&format!("the command socket cannot accept: {error}"));
                         tokio::time::sleep(Duration::from_millis(200)).await;
                         continue;
                     }
@@ -124,7 +123,7 @@ impl CommandSocket {
                 }
                 () = asking.closed() => return,
             };
-            is_told = false;
+            failing.works();
             let asking = asking.clone();
             tokio::spawn(async move {
                 if let Err(error) = converse(stream, &asking).await {

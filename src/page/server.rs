@@ -23,6 +23,7 @@ use tokio_rustls::TlsAcceptor;
 
 use super::patience::Patient;
 use super::places::Places;
+use crate::daemon::log::Once;
 
 /// So many connections at once, all together and from one address.
 const CONNECTIONS: (usize, usize) = (128, 48);
@@ -95,7 +96,7 @@ impl Listening {
 async fn accept(listener: TcpListener, router: Router, tls: Option<TlsAcceptor>) {
     let places = Arc::new(Semaphore::new(CONNECTIONS.0));
     let callers = Places::new(CONNECTIONS.1);
-    let mut is_told = false;
+    let mut failing = Once::default();
     loop {
         // Whoever comes when all places are taken waits in the kernel's queue.
         let Ok(place) = places.clone().acquire_owned().await else { return };
@@ -103,14 +104,12 @@ async fn accept(listener: TcpListener, router: Router, tls: Option<TlsAcceptor>)
             Ok(accepted) => accepted,
             Err(error) => {
                 // Out of descriptors, most likely; it passes, and one line tells of it.
-                if !std::mem::replace(&mut is_told, true) {
-                    tracing::warn!("the page cannot accept a connection: {error}; it tries again until it can");
-                }
+                failing.failed(&format!("the page cannot accept a connection: {error}"));
                 tokio::time::sleep(Duration::from_millis(200)).await;
                 continue;
             }
         };
-        is_told = false;
+        failing.works();
         // Whoever has more than their share is turned away, so that others find a place.
         let Some(share) = callers.take(share_of(peer.ip())) else { continue };
         let (router, tls) = (router.clone(), tls.clone());

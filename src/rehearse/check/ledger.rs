@@ -74,13 +74,20 @@ pub struct Track {
 /// Nobody sees that a clock was stepped by more than this while the machine was off.
 const STEP_MAX_MS: u64 = 1_000;
 
+/// A report that reached the controller.
+#[derive(Clone, Copy, Debug)]
+struct Arrival {
+    at: BootTime,
+    place: u64,
+    /// The place at which the latest report that had arrived by then was sent.
+    sent: u64,
+}
+
 /// What the controller was told of a board.
 #[derive(Clone, Debug, Default)]
 struct Heard {
-    /// By place of the report's arrival: the place at which the latest report that had arrived by then was sent.
-    reports: Vec<(u64, u64)>,
-    /// When those reports arrived.
-    arrived: Vec<BootTime>,
+    /// In the order of their arrival.
+    reports: Vec<Arrival>,
     /// The boot last heard of, and when a report of it first came.
     boot: Option<(u32, BootTime)>,
     /// The states last reported.
@@ -157,9 +164,8 @@ impl Ledger {
                     id.is_some_and(|id| engine.presence(id) == Presence::Present)
                 });
                 if let Some(sent) = sent.filter(|_| is_present && !heard.strange) {
-                    let latest = heard.reports.last().map_or(0, |(_, latest)| *latest);
-                    heard.reports.push((seen.place, latest.max(sent)));
-                    heard.arrived.push(seen.at);
+                    let latest = heard.reports.last().map_or(0, |one| one.sent);
+                    heard.reports.push(Arrival { at: seen.at, place: seen.place, sent: latest.max(sent) });
                 }
             }
             What::Contact { board, relay, energised, mover } => {
@@ -325,15 +331,15 @@ impl Ledger {
     /// When the controller was first told by the board what happened there at `change`.
     pub fn told_at(&self, board: usize, change: u64) -> Option<BootTime> {
         let heard = self.heard.get(&board)?;
-        let first = heard.reports.partition_point(|(_, sent)| *sent <= change);
-        heard.arrived.get(first).copied()
+        let first = heard.reports.partition_point(|one| one.sent <= change);
+        heard.reports.get(first).map(|one| one.at)
     }
 
     /// Whether the controller, when it did something at `place`, had been told by the board what happened there at `change`.
     pub fn knew(&self, board: usize, change: u64, place: u64) -> bool {
         let Some(heard) = self.heard.get(&board) else { return false };
-        let arrived = heard.reports.partition_point(|(arrived, _)| *arrived < place);
-        arrived.checked_sub(1).is_some_and(|last| heard.reports[last].1 > change)
+        let arrived = heard.reports.partition_point(|one| one.place < place);
+        arrived.checked_sub(1).is_some_and(|last| heard.reports[last].sent > change)
     }
 }
 

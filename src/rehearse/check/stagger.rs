@@ -43,8 +43,7 @@ impl Checker for Staggers {
         match &seen.what {
             What::Started { .. } => {
                 *self = Staggers { circuits: std::mem::take(&mut self.circuits), ..Staggers::default() };
-                let own = house.loads.iter().filter(|load| spot_of(scene.stage, house, load).is_some());
-                self.waiting = own.map(|load| load.name.clone()).collect();
+                self.waiting = own_loads(scene).map(|load| load.name.clone()).collect();
             }
             What::Linked { up: true } => {
                 // One that was last heard on closes only after it has opened.
@@ -52,8 +51,7 @@ impl Checker for Staggers {
                     let heard = spot_of(scene.stage, house, load).and_then(|spot| scene.ledger.heard(spot));
                     heard.is_some_and(|energised| load.state(energised) == State::On)
                 };
-                let own = house.loads.iter().filter(|load| spot_of(scene.stage, house, load).is_some());
-                self.waiting = own.filter(|load| !is_on(load)).map(|load| load.name.clone()).collect();
+                self.waiting = own_loads(scene).filter(|load| !is_on(load)).map(|load| load.name.clone()).collect();
             }
             What::House { taken: true } => {
                 // One that went and came back meanwhile is a new load.
@@ -90,6 +88,13 @@ impl Checker for Staggers {
         }
         Ok(())
     }
+}
+
+/// Loads on boards of the contract: what others are ordered is not seen here.
+fn own_loads<'a>(scene: &Scene<'a>) -> impl Iterator<Item = &'a Load> {
+    let stage = scene.stage;
+    let house = stage.house();
+    house.loads.iter().filter(move |load| spot_of(stage, house, load).is_some())
 }
 
 impl Staggers {
