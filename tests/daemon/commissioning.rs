@@ -1,7 +1,7 @@
 //! `standfast commission` at a terminal of its own, with the board played by hand.
 
-use super::home::Home;
-use super::support::{Broker, Deadline, Process, TEN_SECONDS};
+use super::home::{Board, Home};
+use super::support::{Broker, Deadline, Process, Standfast, TEN_SECONDS};
 
 /// The command on a terminal of its own.
 fn commission(home: &Home, options: &str) -> Process {
@@ -14,13 +14,37 @@ fn commission_of(home: &Home, board: &str, options: &str) -> Process {
     Process::start_at_terminal("commission", &line)
 }
 
+/// A person before a board that is heard. What it lives on ends after it.
+struct Trial {
+    person: Process,
+    board: Board,
+    _daemon: Standfast,
+    home: Home,
+    _broker: Broker,
+}
+
+impl Trial {
+    fn start() -> Trial {
+        let broker = Broker::start();
+        let home = Home::on_save(broker.port());
+        let daemon = home.run();
+        let board = home.live_board();
+        Trial { person: commission(&home, ""), board, _daemon: daemon, home, _broker: broker }
+    }
+
+    /// The person is away, leaves the loads connected, and has the lamp turned on.
+    fn with_the_lamp_on() -> Trial {
+        let mut trial = Trial::start();
+        ["y", "n", "y"].iter().for_each(|line| trial.person.type_line(line));
+        trial.board.expect([false, true]);
+        trial
+    }
+}
+
 #[test]
 fn a_board_is_tried_relay_by_relay_and_signed_off() {
-    let broker = Broker::start();
-    let home = Home::on_save(broker.port());
-    let _daemon = home.run();
-    let mut board = home.live_board();
-    let mut person = commission(&home, "");
+    let mut trial = Trial::start();
+    let (person, board) = (&mut trial.person, &mut trial.board);
     // Away; not disconnected; the lamp; which load moved.
     ["y", "n", "y", "the lamp by the door", "n", "Ann Example"].iter().for_each(|line| person.type_line(line));
     board.expect([false, true]);
@@ -36,13 +60,8 @@ fn a_board_is_tried_relay_by_relay_and_signed_off() {
 
 #[test]
 fn who_breaks_off_leaves_nothing_held() {
-    let broker = Broker::start();
-    let home = Home::on_save(broker.port());
-    let _daemon = home.run();
-    let mut board = home.live_board();
-    let mut person = commission(&home, "");
-    ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
-    board.expect([false, true]);
+    let mut trial = Trial::with_the_lamp_on();
+    let (person, board) = (&mut trial.person, &mut trial.board);
     // End of input, as Ctrl-D at a terminal.
     person.type_line("\u{4}");
     board.expect([false, false]);
@@ -64,11 +83,8 @@ fn a_board_that_never_reports_is_left_to_hands() {
 
 #[test]
 fn whoever_does_not_say_yes_is_told_that_nothing_was_tried() {
-    let broker = Broker::start();
-    let home = Home::on_save(broker.port());
-    let _daemon = home.run();
-    let mut board = home.live_board();
-    let mut person = commission(&home, "");
+    let mut trial = Trial::start();
+    let (person, board) = (&mut trial.person, &mut trial.board);
     person.type_line("maybe");
     person.expect_line(|line| line.contains("Nothing was tried"), TEN_SECONDS);
     assert_eq!(person.expect_end(TEN_SECONDS).code(), Some(1));
@@ -77,34 +93,24 @@ fn whoever_does_not_say_yes_is_told_that_nothing_was_tried() {
 
 #[test]
 fn who_interrupts_it_leaves_nothing_held_either() {
-    let broker = Broker::start();
-    let home = Home::on_save(broker.port());
-    let _daemon = home.run();
-    let mut board = home.live_board();
-    let mut person = commission(&home, "");
-    ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
-    board.expect([false, true]);
+    let mut trial = Trial::with_the_lamp_on();
+    let (person, board) = (&mut trial.person, &mut trial.board);
     // Ctrl-C at a terminal: long before the trial's hold would end by itself.
     person.type_line("\u{3}");
     board.expect([false, false]);
     person.expect_line(|line| line.contains("what was held is released"), TEN_SECONDS);
     assert_eq!(person.expect_end(TEN_SECONDS).code(), Some(2), "{}", person.transcript());
-    assert!(home.ask(&["log", "lamp"]).out.contains("released by hand"));
+    assert!(trial.home.ask(&["log", "lamp"]).out.contains("released by hand"));
 }
 
 #[test]
 fn a_terminal_that_is_closed_leaves_nothing_held_either() {
-    let broker = Broker::start();
-    let home = Home::on_save(broker.port());
-    let _daemon = home.run();
-    let mut board = home.live_board();
-    let mut person = commission(&home, "");
-    ["y", "n", "y"].iter().for_each(|line| person.type_line(line));
-    board.expect([false, true]);
+    let mut trial = Trial::with_the_lamp_on();
+    let (person, board) = (&mut trial.person, &mut trial.board);
     // With it goes the terminal.
     person.kill();
     board.expect([false, false]);
-    assert!(home.ask(&["log", "lamp"]).out.contains("released by hand"));
+    assert!(trial.home.ask(&["log", "lamp"]).out.contains("released by hand"));
 }
 
 /// The person cuts the board's network: it is silent, and its lease runs out.

@@ -2,7 +2,7 @@
 
 use crate::bench::Bench;
 
-const TWO_BOARDS: &str = r#"
+pub const TWO_BOARDS: &str = r#"
 [board.yard]
 relays = 4
 [board.shed]
@@ -216,119 +216,6 @@ limit = "2 kW"
     bench.hold("immersion", "release");
     bench.run_for("2m");
     assert!(bench.closed("yard/1"), "{}", bench.why("rail"));
-}
-
-/// A hand closed it while its board was alone, and one report told of it before the board was lost again.
-#[test]
-fn what_a_hand_closed_at_a_board_alone_may_stay_so_though_it_was_heard_only_once() {
-    let mut bench = Bench::new(TWO_BOARDS);
-    bench.relays("yard", "off:900:0:0 off off off");
-    bench.relays("shed", "off:900:0:0 off off off");
-    bench.run_for("31s");
-    bench.hold("rail", "on 8h");
-    bench.relays("yard", "off:931:0:0 off off off");
-    let taken = bench.orders["yard"].number;
-    bench.relays_taken("yard", taken, "on:0:1:0 off off off");
-    bench.run_for("5m");
-    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
-    bench.hold("rail", "off 8h");
-    bench.hold("immersion", "on 8h");
-    for beat in 0..30 {
-        bench.run_for("20s");
-        bench.relays("shed", &format!("off:{}:0:0 off off off", 1251 + 20 * beat));
-        assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
-    }
-    bench.relays("yard", "off:3:4:1 off off off");
-    bench.run_for("1s");
-    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
-}
-
-/// The same where the last orders had said what the hand did: its lease had run out between.
-#[test]
-fn what_a_hand_closed_anew_at_a_board_alone_may_stay_so() {
-    let mut bench = Bench::new(&TWO_BOARDS.replace("[load.immersion]", "min_on = \"4m\"\n[load.immersion]"));
-    bench.relays("yard", "off:900:0:0 off off off");
-    bench.relays("shed", "off:900:0:0 off off off");
-    bench.run_for("31s");
-    bench.hold("rail", "on 8h");
-    bench.relays("yard", "off:931:0:0 off off off");
-    let taken = bench.orders["yard"].number;
-    bench.relays_taken("yard", taken, "on:0:1:0 off off off");
-    bench.run_for("5m");
-    // It opened with the lease, and then a hand closed it. Within its min on nothing else is ordered.
-    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
-    bench.hold("rail", "release");
-    assert!(!bench.ordered("yard").starts_with("off"), "{}", bench.why("rail"));
-    bench.run_for("10m");
-    bench.hold("immersion", "on 8h");
-    bench.relays("shed", "off:1831:0:0 off off off");
-    assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
-    bench.relays("yard", "off:3:4:1 off off off");
-    bench.hold("rail", "release");
-    bench.relays("yard", "off:4:4:1 off off off");
-    bench.run_for("1s");
-    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
-}
-
-/// The same over a restart of the daemon, which has not heard the board since.
-#[test]
-fn what_a_hand_closed_at_a_board_alone_may_stay_so_over_a_restart() {
-    let mut bench = Bench::new(TWO_BOARDS);
-    bench.relays("yard", "off:900:0:0 off off off");
-    bench.relays("shed", "off:900:0:0 off off off");
-    bench.run_for("31s");
-    bench.relays("yard", "off:931:0:0 off off off");
-    let taken = bench.orders["yard"].number;
-    bench.run_for("5m");
-    bench.relays_taken("yard", taken, "on:3:1:1 off off off");
-    bench.hold("rail", "off 8h");
-    bench.restart(TWO_BOARDS, "1s", true, true);
-    bench.link_up();
-    bench.hold("immersion", "on 8h");
-    for beat in 0..30 {
-        bench.run_for("20s");
-        bench.relays("shed", &format!("off:{}:0:0 off off off", 1251 + 20 * beat));
-        assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
-    }
-    bench.relays("yard", "off:3:2:1 off off off");
-    bench.run_for("1s");
-    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
-}
-
-/// Two reports were under way for longer than the lease. The first tells of the fallback, the second of what was before it.
-#[test]
-fn every_report_of_a_backlog_may_be_older_than_the_lease() {
-    let rules = r#"
-[input.cold]
-at = "yard/cold"
-[rule.cold]
-load = "rail"
-demand = "on"
-priority = 9
-on_unknown = "release"
-while = { input = "cold", is = "on" }
-[rule.asked]
-load = "immersion"
-demand = "on"
-while = { input = "ask", is = "on" }
-"#;
-    let boards = TWO_BOARDS.replace("[load.immersion]", "min_on = \"2m\"\n[load.immersion]");
-    let mut bench = Bench::new(&format!("{boards}{rules}"));
-    bench.from("yard/input/cold", "on");
-    bench.from("shed/input/ask", "off");
-    bench.relays("yard", "off:900:0:0 off off off");
-    bench.relays("shed", "off:900:0:0 off off off");
-    bench.run_for("31s");
-    bench.relays("yard", "off:931:0:0 off off off");
-    let taken = bench.orders["yard"].number;
-    bench.relays_taken("yard", taken, "on:0:1:0 off off off");
-    bench.run_for("5m");
-    bench.relays("shed", "off:1231:0:0 off off off");
-    bench.from("shed/input/ask", "on");
-    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
-    bench.relays_taken("yard", taken, "off:3:2:0 off off off");
-    bench.relays_taken("yard", taken, "on:20:1:0 off off off");
-    assert!(!bench.ordered("yard").starts_with("on"), "the immersion may be closing: {}", bench.why("rail"));
 }
 
 /// Orders repeat what was said last in answer to each report, and only the first of them is stored.

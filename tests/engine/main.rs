@@ -5,6 +5,7 @@ mod account;
 mod account_of_many;
 mod actuators;
 mod alarms;
+mod alone;
 mod bench;
 mod boards;
 mod clock;

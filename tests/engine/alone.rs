@@ -1,0 +1,112 @@
+//! A board that is alone: its lease has run out, it goes on by itself, and what hands did there or late reports tell of it bears
+//! on another board behind the same interlock.
+
+use crate::bench::Bench;
+use crate::in_flight::TWO_BOARDS;
+
+/// Both boards are heard, with everything off.
+fn heard(text: &str) -> Bench {
+    let mut bench = Bench::new(text);
+    for (endpoint, state) in [("yard/input/cold", "on"), ("shed/input/ask", "off")] {
+        bench.from(endpoint, state);
+    }
+    bench.relays("yard", "off:900:0:0 off off off");
+    bench.relays("shed", "off:900:0:0 off off off");
+    bench.run_for("31s");
+    bench
+}
+
+/// The yard takes one order of on for the rail and none after it until its lease has run out; yields the number of that order.
+fn left_alone(bench: &mut Bench) -> u32 {
+    bench.relays("yard", "off:931:0:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "on:0:1:0 off off off");
+    bench.run_for("5m");
+    taken
+}
+
+/// The immersion is held on and waits, however long, until the yard tells that the rail is off.
+fn check_that_the_immersion_waits(bench: &mut Bench, rail_off: &str) {
+    bench.hold("immersion", "on 8h");
+    for beat in 0..30 {
+        bench.run_for("20s");
+        bench.relays("shed", &format!("off:{}:0:0 off off off", 1251 + 20 * beat));
+        assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    }
+    bench.relays("yard", rail_off);
+    bench.run_for("1s");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+}
+
+/// A hand closed it while its board was alone, and one report told of it before the board was lost again.
+#[test]
+fn what_a_hand_closed_may_stay_so_though_it_was_heard_only_once() {
+    let mut bench = heard(TWO_BOARDS);
+    bench.hold("rail", "on 8h");
+    let taken = left_alone(&mut bench);
+    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
+    bench.hold("rail", "off 8h");
+    check_that_the_immersion_waits(&mut bench, "off:3:4:1 off off off");
+}
+
+/// The same over a restart of the daemon, which has not heard the board since.
+#[test]
+fn what_a_hand_closed_may_stay_so_over_a_restart() {
+    let mut bench = heard(TWO_BOARDS);
+    bench.hold("rail", "on 8h");
+    let taken = left_alone(&mut bench);
+    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
+    bench.hold("rail", "off 8h");
+    bench.restart(TWO_BOARDS, "1s", true, true);
+    bench.link_up();
+    check_that_the_immersion_waits(&mut bench, "off:3:4:1 off off off");
+}
+
+/// The same where the last orders had said what the hand did: its lease had run out between.
+#[test]
+fn what_a_hand_closed_anew_may_stay_so() {
+    let mut bench = heard(&TWO_BOARDS.replace("[load.immersion]", "min_on = \"4m\"\n[load.immersion]"));
+    bench.hold("rail", "on 8h");
+    let taken = left_alone(&mut bench);
+    // It opened with the lease, and then a hand closed it. Within its min on nothing else is ordered.
+    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
+    bench.hold("rail", "release");
+    assert!(!bench.ordered("yard").starts_with("off"), "{}", bench.why("rail"));
+    bench.run_for("10m");
+    bench.hold("immersion", "on 8h");
+    bench.relays("shed", "off:1831:0:0 off off off");
+    assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    bench.relays("yard", "off:3:4:1 off off off");
+    bench.hold("rail", "release");
+    bench.relays("yard", "off:4:4:1 off off off");
+    bench.run_for("1s");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+}
+
+/// Two reports were under way for longer than the lease. The first tells of the fallback, the second of what was before it.
+#[test]
+fn every_report_of_a_backlog_may_be_older_than_the_lease() {
+    let rules = r#"
+[input.cold]
+at = "yard/cold"
+[rule.cold]
+load = "rail"
+demand = "on"
+priority = 9
+on_unknown = "release"
+while = { input = "cold", is = "on" }
+[rule.asked]
+load = "immersion"
+demand = "on"
+while = { input = "ask", is = "on" }
+"#;
+    let boards = TWO_BOARDS.replace("[load.immersion]", "min_on = \"2m\"\n[load.immersion]");
+    let mut bench = heard(&format!("{boards}{rules}"));
+    let taken = left_alone(&mut bench);
+    bench.relays("shed", "off:1231:0:0 off off off");
+    bench.from("shed/input/ask", "on");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    bench.relays_taken("yard", taken, "off:3:2:0 off off off");
+    bench.relays_taken("yard", taken, "on:20:1:0 off off off");
+    assert!(!bench.ordered("yard").starts_with("on"), "the immersion may be closing: {}", bench.why("rail"));
+}
