@@ -1,5 +1,8 @@
 //! I11: a circuit's limit is never exceeded by what Standfast switched on, except by slots 1 and 2, hands and fallback: these
 //! excuse only what was ordered before the controller was told of them.
+//!
+//! Not counted among those that are on: relays that do not follow their coil, those of boards that are gone, and those whose
+//! board still has the fallback of an earlier house. Two that were ordered before the house had the limit are let be.
 
 use std::collections::BTreeMap;
 

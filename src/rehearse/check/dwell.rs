@@ -3,7 +3,9 @@
 //!
 //! An order that was on its way when one of these happened, or was sent before the board could say so, changes the contact
 //! innocently; whether the engine could know shows in the beat that the order quotes. So does a relay that does not follow
-//! its coil, which its board cannot tell.
+//! its coil, which its board cannot tell, an exchanged board that nothing tells from the one before, and a crash that took the
+//! orders of before because they were not stored yet. After a clock that was stepped while the machine was off every change of
+//! before is forgotten.
 
 use std::collections::BTreeMap;
 

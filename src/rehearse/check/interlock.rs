@@ -1,5 +1,8 @@
 //! I1: two members of an interlock are never closed together nor within the dead time, except by hands at the board and by a
 //! weld. A hand excuses only what was ordered before the controller was told of it.
+//!
+//! Beyond that: what no orders closed (a lapse, the fallback, power that comes back), two that were ordered before the house
+//! interlocked them, and a relay whose board still has the fallback of an earlier house.
 
 use super::super::happening::{Happening, Mover, What};
 use super::known::Known;

@@ -3,7 +3,9 @@
 //! starts no more often than max starts says.
 //!
 //! A board that orders do not reach is as good as lost; so the order to open must go out in time, and no lease may be renewed
-//! after it. What a hand or a fallback switched on counts from when the controller was told.
+//! after it. What a hand or a fallback switched on counts from when the controller was told. Let be is what the controller lost
+//! sight of: runs and starts of before a crash that took what was not stored, of before a clock that was stepped while the
+//! machine was off, and of before a late report of an earlier boot, which passes for a restart.
 
 use std::collections::BTreeMap;
 
