@@ -96,7 +96,9 @@ impl Contact {
             None if !was_seen => TimedEnd::Unknown,
             Some(1) if !was_seen => TimedEnd::Unknown,
             _ if heard.by_hand || ran_out || !timed.followed => TimedEnd::Cut,
-            _ if stopped && ran < timed.length => TimedEnd::Stopped,
+            // Orders that waited together may have ended it as soon as it began: how long ago they went out tells nothing of
+            // how long it ran.
+            _ if stopped && (!was_seen || ran < timed.length) => TimedEnd::Stopped,
             _ if ran.0 < timed.length.0 / 2 => TimedEnd::Cut,
             _ => TimedEnd::Whole,
         };

@@ -105,6 +105,32 @@ fn a_house_that_changed_while_nobody_looked_waits_for_what_drove_it() {
     assert_eq!(bench.explain("door").known, Some(On));
 }
 
+/// How long ago a run was ordered tells nothing of how far it went.
+#[test]
+fn a_run_that_waited_with_the_order_that_stops_it_is_no_whole_one() {
+    let mut bench = Bench::new(DOOR);
+    bench.play_all();
+    watch(&mut bench, 60);
+    bench.player("yard").loses_orders = true;
+    let mut waiting = Vec::new();
+    for daylight in [true, false, true] {
+        contact(&mut bench, "daylight", daylight);
+        bench.run_for("40ms");
+        waiting.push(bench.orders["yard"].encode());
+    }
+    assert!(waiting[0].ends_with("on:18000 off - -") && waiting[1].ends_with("off off - -"), "{waiting:?}");
+    bench.run_for("20s");
+    bench.player("yard").loses_orders = false;
+    for (place, orders) in waiting.iter().enumerate() {
+        bench.player("yard").loses_reports = place == 0;
+        bench.send("standfast/to/yard/orders", orders);
+        bench.run_for("50ms");
+    }
+    assert_eq!(bench.explain("door").known, None);
+    assert_eq!(watch(&mut bench, 40), ["yard/1"]);
+    assert_eq!(bench.explain("door").known, Some(On));
+}
+
 #[test]
 fn a_board_that_takes_no_orders_raises_an_alarm() {
     let mut bench = Bench::new(DOOR);
