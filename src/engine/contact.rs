@@ -142,6 +142,8 @@ pub(super) struct Heard {
     pub earliest: Option<Moment>,
     /// A hand at the board switched it.
     pub by_hand: bool,
+    /// No hand at the board switched it, as far as the board counts them.
+    pub by_no_hand: bool,
     /// Where nothing is counted: how many orders were taken since that said released, and energised, anew.
     pub anew: [u32; 2],
 }
@@ -272,10 +274,8 @@ impl Contact {
             None if still => self.changed_latest,
             None => now.into(),
         };
-        let by_hand = match (self.hands, report.hands) {
-            (Some(before), Some(after)) => after > before,
-            _ => false,
-        };
+        let hands = self.hands.zip(report.hands);
+        let by_hand = hands.is_some_and(|(before, after)| after > before);
         let taken_since = |numbers: &VecDeque<u32>| {
             numbers.iter().filter(|number| **number > self.taken && **number <= taken).count() as u32
         };
@@ -299,6 +299,7 @@ impl Contact {
             at: by_board.unwrap_or(self.changed_latest),
             earliest,
             by_hand,
+            by_no_hand: hands.is_some() && !by_hand,
             anew,
         }
     }

@@ -57,6 +57,9 @@ impl Engine {
             if contact.wish.is_some() && !energised && !contact.in_flight() {
                 contact.wish = None;
                 contact.said = None;
+            } else if energised && heard.turned && heard.by_no_hand && contact.said_last() > 0 {
+                // It had a load once: orders of which this memory does not know energised it for that, or an old fallback.
+                contact.wish = Some(false);
             }
             return;
         };

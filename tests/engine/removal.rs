@@ -63,6 +63,27 @@ fn a_house_that_lost_a_load_while_the_daemon_was_down_opens_its_relay() {
     assert_eq!(bench.ordered("yard"), "- off - -");
 }
 
+/// A crash took the memory of the house that had the load back, and of its orders. A hand at the board is another matter.
+#[test]
+fn what_orders_that_nobody_remembers_closed_is_opened_once_it_has_no_load() {
+    let text = without(&without(HOUSE, "[load.lamp]"), "[rule.lit]");
+    let mut bench = Bench::new(HOUSE);
+    bench.relays("yard", "off:900:0:0 off:900:0:0 off:900:0:0 off:900:0:0");
+    bench.from("input/ask", "off");
+    bench.hold("lamp", "on 1h");
+    bench.relays("yard", "on:1:1:0 off:900:0:0 off:900:0:0 off:900:0:0");
+    bench.reload(&text);
+    bench.relays("yard", "off:1:2:0 off:900:0:0 off:900:0:0 off:900:0:0");
+    assert_eq!(bench.ordered("yard"), "- off - -", "opened, confirmed and forgotten");
+    bench.relays("yard", "on:3:3:1 off:900:0:0 off:900:0:0 off:900:0:0");
+    assert_eq!(bench.ordered("yard"), "- off - -", "by a hand");
+    bench.relays("yard", "off:1:4:2 off:900:0:0 off:900:0:0 off:900:0:0");
+    bench.relays("yard", "on:3:5:2 off:900:0:0 off:900:0:0 off:900:0:0");
+    assert_eq!(bench.ordered("yard"), "off off - -", "by no hand");
+    bench.relays("yard", "off:1:6:2 off:900:0:0 off:900:0:0 off:900:0:0");
+    assert_eq!(bench.ordered("yard"), "- off - -", "confirmed");
+}
+
 #[test]
 fn a_relay_that_was_never_ordered_is_not_opened_for_want_of_a_load() {
     let mut bench = Bench::new(HOUSE);

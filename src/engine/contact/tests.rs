@@ -32,7 +32,16 @@ fn orders_widen_and_reports_narrow() {
     let earliest = Some(Moment(1_002_500 - 1_010));
     assert_eq!(
         heard,
-        Heard { turned: true, first: false, unseen: 0, at: Moment(1_002_500), earliest, by_hand: false, anew: [0; 2] }
+        Heard {
+            turned: true,
+            first: false,
+            unseen: 0,
+            at: Moment(1_002_500),
+            earliest,
+            by_hand: false,
+            by_no_hand: true,
+            anew: [0; 2]
+        }
     );
 }
 
