@@ -23,7 +23,7 @@ pub struct Stand {
 }
 
 /// What a timer, a report and an order may take on a calm network.
-const SLACK: Span = Span::from_s(3);
+pub const SLACK: Span = Span::from_s(3);
 
 impl Stand {
     /// Whether it is on, or its array says so or may.
