@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::happening::{Charge, What, Why};
 use super::stage::{Due, Stage};
-use crate::engine::{Effect, Event, Retained};
+use crate::engine::{Effect, Event, Possible, Retained};
 use crate::house::{BoardId, House, LoadId, Relay, State};
 use crate::wire::{Orders, RelayOrder};
 
@@ -64,7 +64,8 @@ impl Stage {
             let energised = *word == RelayOrder::On;
             let turns = matches!(word, RelayOrder::Pulse(_))
                 || said.get(index) != Some(word)
-                || heard.is_none_or(|heard| heard.get(index).is_none_or(|before| *before != energised));
+                || heard.is_none_or(|heard| heard.get(index).is_none_or(|before| *before != energised))
+                || may_be(process.engine.possible(relay), !energised);
             // Under max on or a trip somebody else may have come to decide without a word that is new.
             let is_watched = load.is_some_and(|load| house.loads[load].max_on.is_some() || may_trip(&house, load));
             // An explanation costs more than all the rest of a step, so it is asked for only where something turns.
@@ -81,6 +82,11 @@ impl Stage {
         self.publish(&topic, &orders.encode(), false);
         self.see(What::Sent { board: place, orders, charges });
     }
+}
+
+/// Whether earlier orders may have turned it over by now, so that these turn it back.
+fn may_be(possible: Possible, energised: bool) -> bool {
+    if energised { possible.energised } else { possible.released }
 }
 
 fn may_trip(house: &House, load: usize) -> bool {

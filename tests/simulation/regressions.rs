@@ -380,3 +380,14 @@ fn what_is_told_late_misleads_the_controller() {
     check(20_267_368);
     check(20_268_824);
 }
+
+/// I12: a run that had waited with the order that stopped it passed for a whole one; what orders had closed that a crash took
+/// from the memory stayed so; others may hold a circuit or an interlock for a delay. I2: what decides may change without a word.
+#[test]
+fn what_stands_wrong_for_ever_is_put_right() {
+    check(200_033_591);
+    check(200_014_473);
+    check(200_010_968);
+    check(200_025_024);
+    check(20_268_734);
+}
