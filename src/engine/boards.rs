@@ -226,16 +226,18 @@ impl Engine {
         }
     }
 
-    /// What a board was ordered to start before its reset may have started without a word, and nothing is on now.
+    /// What a board was ordered to start before its reset may have started without a word, once by each order of it that is
+    /// under way, and nothing is on now.
     fn forget_runs(&mut self, board: BoardId) {
         let now = self.now.boot;
         let (house, index) = (self.house.clone(), self.index.clone());
         for (relay, load) in index.relays(board) {
             let runs = load.is_some_and(|load| house.load(load).energised(State::On));
             let contact = self.contact_mut(relay);
-            if contact.last_reported != Some(runs) && contact.said_in[usize::from(runs)] > contact.taken {
-                contact.runs.started(now.into(), 1);
-            }
+            // What was reported on may have gone and come back.
+            let may_have_been_off = contact.last_reported != Some(runs) || contact.may_have_lapsed();
+            let once = may_have_been_off && contact.said_in[usize::from(runs)] > contact.taken;
+            contact.runs.started(now.into(), contact.under_way(runs).max(u32::from(once)));
             if load.is_some() {
                 // Its reset opened it: to close it once more takes its turn.
                 contact.wish = None;

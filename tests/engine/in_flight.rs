@@ -78,9 +78,10 @@ while = { input = "ask", is = "on" }
     assert!(!bench.closed("yard/2"));
 }
 
-/// A load that may start once in ten minutes; a board scripted by hand.
-fn counted() -> Bench {
-    let mut bench = Bench::new("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"1 per 10m\"\n");
+/// A load that may start so often; a board scripted by hand.
+fn counted(most: &str) -> Bench {
+    let text = format!("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"{most}\"\n");
+    let mut bench = Bench::new(&text);
     bench.relays("yard", "off:9000:0:0 off off off");
     bench.run_for("31s");
     bench.relays("yard", "off:9031:0:0 off off off");
@@ -89,7 +90,7 @@ fn counted() -> Bench {
 
 #[test]
 fn an_order_repeated_after_the_lease_ran_out_is_a_further_start() {
-    let mut bench = counted();
+    let mut bench = counted("1 per 10m");
     bench.hold("pump", "on 8h");
     assert_eq!(bench.ordered("yard"), "on - - -");
     bench.relays("yard", "on:0:1:0 off off off");
@@ -100,7 +101,7 @@ fn an_order_repeated_after_the_lease_ran_out_is_a_further_start() {
 
 #[test]
 fn what_is_turned_over_while_an_order_is_under_way_may_be_one_start_more() {
-    let mut bench = counted();
+    let mut bench = counted("1 per 10m");
     bench.hold("pump", "on 8h");
     bench.hold("pump", "release");
     assert_eq!(bench.ordered("yard"), "off - - -");
@@ -124,13 +125,53 @@ fn a_start_between_two_reports_is_counted_by_its_seconds_where_nothing_is_counte
 
 #[test]
 fn a_start_that_the_boards_reset_ended_is_counted_though_nobody_saw_it() {
-    let mut bench = counted();
+    let mut bench = counted("1 per 10m");
     bench.hold("pump", "on 8h");
     bench.run_for("5s");
+    reset_yard(&mut bench);
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+/// The yard starts anew, with everything off.
+fn reset_yard(bench: &mut Bench) {
     bench.from("yard/life", "birth 18 power-on");
     bench.from("yard/report", "18 1 0 off:2:0:0 off:2:0:0 off:2:0:0 off:2:0:0");
     bench.run_for("1s");
+}
+
+/// The report that it is on came after its lease may have run out, and the order that was repeated may have closed it anew.
+#[test]
+fn an_order_repeated_after_the_lease_may_be_a_start_that_a_reset_ended() {
+    let mut bench = counted("2 per 10m");
+    bench.hold("pump", "on 8h");
+    bench.relays("yard", "on:0:1:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.run_for("2m");
+    bench.relays_taken("yard", taken, "on:3:1:0 off off off");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("pump"));
+    reset_yard(&mut bench);
     assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+/// Whether it was last reported on or off: each of them may have been taken before the board started anew.
+#[test]
+fn each_order_of_on_under_way_may_be_a_start_that_a_reset_ended() {
+    for (most, is_seen, turns, word) in
+        [("2 per 10m", false, 1, "off"), ("3 per 10m", true, 2, "off"), ("4 per 10m", true, 2, "on")]
+    {
+        let mut bench = counted(most);
+        bench.hold("pump", "on 8h");
+        if is_seen {
+            bench.relays("yard", "on:0:1:0 off off off");
+        }
+        for _ in 0..turns {
+            bench.hold("pump", "off 8h");
+            bench.hold("pump", "on 8h");
+        }
+        assert!(bench.ordered("yard").starts_with("on"), "{most}: {}", bench.why("pump"));
+        reset_yard(&mut bench);
+        assert!(bench.ordered("yard").starts_with(word), "{most}: {}", bench.why("pump"));
+    }
 }
 
 /// The first two orders may have been taken, so that the pump was off and is on again since a moment ago, and the third not.
@@ -243,11 +284,7 @@ fn what_a_killed_daemon_had_said_again_may_be_under_way() {
 /// Each of them may have been taken, and no report has told yet.
 #[test]
 fn as_many_starts_may_have_happened_as_orders_of_on_are_under_way() {
-    let text = "[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"2 per 10m\"\n";
-    let mut bench = Bench::new(text);
-    bench.relays("yard", "off:9000:0:0 off off off");
-    bench.run_for("31s");
-    bench.relays("yard", "off:9031:0:0 off off off");
+    let mut bench = counted("2 per 10m");
     let taken = bench.orders["yard"].number;
     for hand in ["on 8h", "off 8h", "on 8h"] {
         bench.hold("pump", hand);

@@ -1,6 +1,8 @@
 //! Seeds that once found a bug, each named by it. What a seed draws may change with what can be drawn, so each says what was
 //! wrong; a seed that has lost its story still plays.
 
+mod untold;
+
 use standfast::rehearse::Trial;
 
 #[track_caller]
