@@ -65,6 +65,10 @@ pub(super) struct Contact {
     pub changes: Option<u32>,
     /// Its count of hands in the present boot.
     pub hands: Option<u32>,
+    /// The last orders that its board had taken when a hand there switched it: while it has taken no others nothing tells
+    /// whether its lease had run out by then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hand_after: Option<u32>,
     /// A reset released it and set its counts to zero since it was last reported.
     #[serde(default)]
     pub was_reset: bool,
@@ -289,6 +293,9 @@ impl Contact {
         self.last_reported = self.reported;
         self.taken = taken;
         self.lost = None;
+        if by_hand {
+            self.hand_after = Some(taken);
+        }
         self.changes = report.changes;
         self.hands = report.hands;
         self.was_reset = false;
@@ -322,12 +329,13 @@ impl Contact {
 
     /// Its board is not heard any more.
     ///
-    /// What a hand did at it while it was alone stays for ever.
+    /// What a hand did at it while it was alone stays for ever, and so may what one did that no orders followed: the last
+    /// beat may have come late.
     pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: Alone) {
         let is_otherwise = |state: Option<bool>| state.is_some_and(|state| self.reported == Some(!state));
         let mismatches = self.mismatch_since.is_some() || is_otherwise(self.said);
         let by_hand = match alone {
-            Alone::No => false,
+            Alone::No => self.hand_after == Some(self.taken),
             Alone::Perhaps => mismatches,
             Alone::Yes => mismatches || is_otherwise(fallback),
         };
@@ -344,6 +352,7 @@ impl Contact {
         self.reported = None;
         self.taken = 0;
         self.found_late = None;
+        self.hand_after = None;
         self.changes = from_zero.then_some(0);
         self.hands = from_zero.then_some(0);
         self.was_reset = from_zero;

@@ -41,8 +41,11 @@ impl Engine {
             return Some((Decider::Interlock(id), None));
         }
         // One that an order under way may open would close once more, and so would one whose lease may have opened it.
-        let may_have_lapsed = self.contact_of(load).is_some_and(Contact::may_have_lapsed);
-        if self.is_surely_on(load) && !may_have_lapsed {
+        let contact = self.contact_of(load);
+        let is_on = self.is_surely_on(load) && !contact.is_some_and(Contact::may_have_lapsed);
+        // Where a hand closed what was ordered off, the next hand may open it before the order arrives: it would close it.
+        let is_repeated = contact.and_then(|contact| contact.said) != Some(!self.house.load(load).energised(State::On));
+        if is_on && is_repeated {
             return None;
         }
         for other in others() {
@@ -50,7 +53,7 @@ impl Engine {
                 return Some((Decider::Interlock(id), self.may_be_on_until(other)));
             }
             let clear = self.off_since(other) + interlock.dead_time;
-            if clear > self.now.boot {
+            if clear > self.now.boot && !is_on {
                 return Some((Decider::Interlock(id), Some(clear)));
             }
         }

@@ -110,3 +110,57 @@ while = { input = "ask", is = "on" }
     bench.relays_taken("yard", taken, "on:20:1:0 off off off");
     assert!(!bench.ordered("yard").starts_with("on"), "the immersion may be closing: {}", bench.why("rail"));
 }
+
+/// The last beat may have come late, so that the lease had run out when the hand came, though less than a lease ago by the clock
+/// of the house.
+#[test]
+fn what_a_hand_closed_after_late_beats_may_stay_so() {
+    let mut bench = heard(TWO_BOARDS);
+    bench.relays("yard", "off:931:0:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.run_for("40s");
+    bench.relays_taken("yard", taken, "off:971:0:0 off off off");
+    bench.run_for("40s");
+    bench.relays_taken("yard", taken, "on:3:1:1 off off off");
+    bench.hold("rail", "off 8h");
+    bench.run_for("5m");
+    check_that_the_immersion_waits(&mut bench, "off:3:2:1 off off off");
+}
+
+/// The same where it has taken orders since: it obeyed then, and falls back with its lease.
+#[test]
+fn what_a_hand_closed_before_orders_that_were_taken_falls_back_with_the_lease() {
+    let mut bench = heard(TWO_BOARDS);
+    bench.relays("yard", "on:3:1:1 off off off");
+    bench.relays("yard", "on:4:1:1 off off off");
+    bench.hold("immersion", "on 8h");
+    bench.hold("rail", "off 8h");
+    for beat in 0..6 {
+        bench.run_for("20s");
+        bench.relays("shed", &format!("off:{}:0:0 off off off", 931 + 20 * beat));
+    }
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+}
+
+/// The next hand may have opened it before an order of on arrives, which would close it beside the other one.
+#[test]
+fn what_a_hand_closed_is_not_ordered_on_beside_one_that_may_be_on() {
+    for (dwell, word) in [("", "off"), ("min_on = \"2m\"\n", "-")] {
+        let mut bench = heard(&TWO_BOARDS.replace("[load.immersion]", &format!("{dwell}[load.immersion]")));
+        bench.hold("immersion", "on 8h");
+        bench.relays("shed", "on:0:1:0 off off off");
+        for beat in 0..4 {
+            bench.run_for("20s");
+            bench.relays("yard", &format!("off:{}:0:0 off off off", 951 + 20 * beat));
+        }
+        assert_eq!(bench.alarms(), ["board-shed"]);
+        bench.hold("immersion", "off 8h");
+        let taken = bench.orders["yard"].number;
+        bench.relays_taken("yard", taken, "on:0:1:1 off off off");
+        assert!(bench.ordered("yard").starts_with(word), "{}: {}", bench.ordered("yard"), bench.why("rail"));
+        bench.run_for("20s");
+        // The lease of the immersion has run out by now.
+        bench.relays("yard", "on:20:1:1 off off off");
+        assert!(bench.ordered("yard").starts_with("on"), "{}: {}", bench.ordered("yard"), bench.why("rail"));
+    }
+}
