@@ -11,3 +11,15 @@ fn starts_that_a_reset_ended_are_counted_by_each_order_under_way() {
 }
 
 /// I1: a hand had closed a contact at a board alone whose last beat had come late; another one was ordered to stay as a hand had
+/// closed it while a member on a lost board might be on, and the next hand opened it before the order came.
+#[test]
+fn what_a_hand_closed_is_reckoned_with_by_its_interlock() {
+    check(300_005_850);
+    check(300_008_596);
+}
+
+/// trip: a reading came in the step in which its board was found to be lost.
+#[test]
+fn a_reading_that_comes_as_its_board_is_lost_trips_nothing() {
+    check(300_009_862);
+}

@@ -1,5 +1,6 @@
 //! trip: a safety trip with a manual reset demands its state from the moment at which its condition is true until a person resets
-//! it, across restarts and changes of the house.
+//! it, across restarts and changes of the house. A reading that comes in the step in which its board is found to be lost trips
+//! nothing: its sensor is unknown by then.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -7,6 +8,7 @@ use super::super::happening::{Charge, Happening, What, Why};
 use super::{Checker, Scene, Tally};
 use crate::engine::{HandOrder, JournalEntry};
 use crate::house::{Atom, Bound, Condition, House, PRIORITY_TRIP, Rule, Source, State, Threshold, ThresholdSide};
+use crate::units::BootTime;
 use crate::wire::RelayOrder;
 
 /// Watches safety trips that latch.
@@ -18,6 +20,8 @@ pub struct Trips {
     asked: BTreeSet<String>,
     /// Boards that are taken for lost, whose sensors are unknown.
     lost: BTreeSet<String>,
+    /// The last reading that made trips true: when it came, its sensor, and those of them that had not latched before.
+    fresh: Option<(BootTime, String, Vec<String>)>,
 }
 
 impl Checker for Trips {
@@ -29,14 +33,20 @@ impl Checker for Trips {
         let house = scene.stage.house();
         match &seen.what {
             What::Read { sensor, value } if !self.is_lost(house, sensor) => {
+                let mut fresh = Vec::new();
                 for rule in house.rules.iter().filter(|rule| is_true(house, rule, sensor, *value)) {
                     tally.count("safety trips that must latch");
-                    self.latched.insert(rule.name.clone(), (house.load(rule.load).name.clone(), rule.demand));
+                    let demand = (house.load(rule.load).name.clone(), rule.demand);
+                    if self.latched.insert(rule.name.clone(), demand).is_none() {
+                        fresh.push(rule.name.clone());
+                    }
                 }
+                self.fresh = Some((seen.at, sensor.clone(), fresh));
             }
             What::Journal(row) => match &row.entry {
                 JournalEntry::BoardLost { board } => {
                     self.lost.insert(board.clone());
+                    self.forget_what_came_too_late(seen.at, house, tally);
                 }
                 JournalEntry::BoardFound { board } => {
                     self.lost.remove(board);
@@ -87,6 +97,19 @@ impl Checker for Trips {
 }
 
 impl Trips {
+    /// A board is found to be lost before what is heard in the same step is looked at.
+    fn forget_what_came_too_late(&mut self, at: BootTime, house: &House, tally: &mut Tally) {
+        let Some((_, sensor, rules)) = self.fresh.take_if(|(came, ..)| *came == at) else { return };
+        if !self.is_lost(house, &sensor) {
+            self.fresh = Some((at, sensor, rules));
+            return;
+        }
+        for rule in rules {
+            tally.count("trip excused by a board that was lost as the reading came");
+            self.latched.remove(&rule);
+        }
+    }
+
     /// Whether the board of a sensor is taken for lost.
     fn is_lost(&self, house: &House, sensor: &str) -> bool {
         let Some(sensor) = house.sensor_named(sensor) else { return true };
