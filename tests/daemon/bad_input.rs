@@ -125,6 +125,8 @@ fn an_unknown_topic_or_name() {
     scene.check("standfast/from/yard/mood", "good", &[], "no such topic");
     scene.check("standfast/from/attic/report", "17 1 0 on on", &[], "no board \"attic\"");
     scene.check("standfast/hold/cooker", "on", &[], "no load \"cooker\"");
+    scene.check("standfast/hold/lanp", "on", &[], "no load \"lanp\"; did you mean \"lamp\"?");
+    scene.check("standfast/from/yrad/report", "17 1 0 on on", &[], "no board \"yrad\"; did you mean \"yard\"?");
     scene.still_works();
 }
 

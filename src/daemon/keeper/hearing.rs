@@ -7,6 +7,7 @@ use crate::daemon::ledger::Asker;
 use crate::daemon::other_writer::OTHER_WRITER_ALARM;
 use crate::engine::{Event, JournalEntry, JournalRow, Now, Taken, take};
 use crate::mqtt::{self, LinkEvent};
+use crate::syntax::nearest;
 use crate::wire::{Excerpt, InputWord, Refusal};
 
 /// The broker is out of reach.
@@ -119,7 +120,7 @@ impl Keeper {
             Ok(incoming) => take(incoming, token, &mut |one| taken.push(one)),
             // Boards may say more than a house uses; or its name is mistyped.
             Err(Refusal::Unused { what }) => self.mention_unused(topic, what),
-            Err(refusal) => taken.push(Taken::Refused(refusal.to_string())),
+            Err(refusal) => taken.push(Taken::Refused(self.worded(&refusal))),
         }
         let stood = self.turn();
         for one in taken {
@@ -132,6 +133,27 @@ impl Keeper {
             }
         }
         self.ledger.forget(token);
+    }
+
+    /// Why a message is refused, with the name that may have been meant.
+    fn worded(&self, refusal: &Refusal) -> String {
+        let near = match refusal {
+            Refusal::UnknownName { what, name } => nearest(name.as_str(), self.names_of(what)),
+            _ => None,
+        };
+        near.map_or_else(|| refusal.to_string(), |near| format!("{refusal}; did you mean \"{near}\"?"))
+    }
+
+    /// The names that the house has of something that a topic can name.
+    fn names_of(&self, what: &str) -> Vec<&str> {
+        let house = self.engine.house();
+        match what {
+            "board" => house.boards.iter().map(|board| board.name.as_str()).collect(),
+            "load" => house.loads.iter().map(|load| load.name.as_str()).collect(),
+            "selector" => house.selectors.iter().map(|selector| selector.name.as_str()).collect(),
+            "setpoint" => house.setpoints.iter().map(|setpoint| setpoint.name.as_str()).collect(),
+            _ => Vec::new(),
+        }
     }
 
     /// Says once of each topic that nothing is made of what comes there.
