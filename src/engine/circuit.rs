@@ -54,16 +54,20 @@ impl Engine {
                 return held(None);
             }
             let turn = self.next_in_circuit[id.index()];
-            if self.begins(load) && turn > self.now.boot {
+            if self.closes(load, array) && turn > self.now.boot {
                 return held(Some(turn));
             }
         }
         (array, None)
     }
 
-    /// Whether a load that is ordered on now closes, or may.
-    pub(super) fn begins(&self, load: LoadId) -> bool {
+    /// Whether a load closes now, or may, by the order that follows from a decision. One that nothing is ordered takes no turn,
+    /// and needs none: its board is not heard, or what is under way is waited for.
+    pub(super) fn closes(&self, load: LoadId, decision: Decision) -> bool {
         let Some(relay) = self.house.load(load).relay() else { return false };
+        if decision.state == State::Off || decision.by.is_still() || !self.takes_orders(relay.board) {
+            return false;
+        }
         let is_ordered = self.contact(relay).wish == Some(self.house.load(load).energised(State::On));
         !is_ordered && !self.is_surely_on(load)
     }

@@ -209,6 +209,11 @@ impl Contact {
         changed
     }
 
+    /// Since when it is off at the latest, where it is: what showed that its load ran with it open counts as on.
+    pub fn off_since(&self) -> Moment {
+        self.changed_latest.max(self.proof.seen.unwrap_or(self.changed_latest))
+    }
+
     /// Whether what was reported may be over by now, because its board's lease may have run out between.
     pub fn may_have_lapsed(&self) -> bool {
         self.found_late.is_some_and(|number| self.taken < number)

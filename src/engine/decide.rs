@@ -219,6 +219,16 @@ impl Engine {
         }
     }
 
+    /// When the min on or min off of the state that a load is reported in is over.
+    fn dwell_end(&self, load: LoadId) -> Option<BootTime> {
+        let (definition, contact) = (self.house.load(load), self.contact_of(load)?);
+        let least = match definition.state(contact.reported?) {
+            State::On => definition.min_on,
+            State::Off => definition.min_off,
+        };
+        Some(contact.changed_latest.after(least))
+    }
+
     /// Whether everything that a load's rules ask for is known.
     fn is_informed(&self, load: LoadId) -> bool {
         self.index.sensors_of_load[load.index()].iter().all(|sensor| self.known_reading(*sensor).is_some())
@@ -296,7 +306,7 @@ impl Engine {
     fn pass_groups(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
         let (decision, again) = self.pass_circuits(load, array);
         let (decision, clear) = self.pass_interlocks(load, decision);
-        if decision.state == State::On && self.begins(load) {
+        if self.closes(load, decision) {
             self.take_circuit_turns(load);
         }
         (decision, [again, clear].into_iter().flatten().min())
@@ -318,13 +328,15 @@ impl Engine {
         let settle_by = state.settle_by.filter(|_| !state.settled);
         let dwell_until = match array.by {
             Decider::Dwell(until) => Some(until),
+            Decider::Still => self.dwell_end(load),
             _ => None,
         };
+        let rested = self.rest_end(load);
         let limit = self.limited(load).and_then(|(_, again)| again).or_else(|| self.max_on_end(load));
         let now = self.now.boot;
         let proof = self.proof_due(load);
         let gives_way = self.may_give_way_at(load);
-        match [settle_by, dwell_until, turn, limit, proof, gives_way]
+        match [settle_by, dwell_until, turn, limit, rested, proof, gives_way]
             .into_iter()
             .flatten()
             .filter(|due| *due > now)

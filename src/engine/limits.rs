@@ -57,8 +57,7 @@ impl Engine {
         if reported == Some(State::Off) && shows {
             contact.runs.may_run(now.into());
         } else if reported == Some(State::Off) && !contact.in_flight() {
-            let since = contact.changed_latest.max(contact.proof.seen.unwrap_or(contact.changed_latest));
-            contact.runs.rested(since, definition.rest, now);
+            contact.runs.rested(contact.off_since(), definition.rest, now);
         } else if reported == Some(State::On) && contact.runs.since.is_none() {
             // By the house of before it was no run: another contact, or no load at all.
             contact.runs.may_run(contact.changed_latest);
@@ -69,6 +68,15 @@ impl Engine {
                 self.boot_timers.set_lazily(Timer::StoreTimes, now + STORED_EVERY);
             }
         }
+    }
+
+    /// When the rest of a load that is off is over, so that its next run is a new one: what comes later, such as the loss of its
+    /// board, must not make that doubtful.
+    pub(super) fn rest_end(&self, load: LoadId) -> Option<BootTime> {
+        let definition = self.house.load(load);
+        let contact = self.contact_of(load).filter(|contact| contact.runs.since.is_some())?;
+        let is_off = self.reported(load) == Some(State::Off) && !contact.in_flight() && !self.shows_current(load);
+        is_off.then(|| contact.off_since().after(definition.rest))
     }
 
     /// Whether a run is under way that max on will end, or has ended.

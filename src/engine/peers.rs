@@ -83,7 +83,7 @@ impl Engine {
     pub(super) fn off_since(&self, load: LoadId) -> BootTime {
         let Some(relay) = self.house.load(load).relay() else { return BootTime(0) };
         let contact = self.contact(relay);
-        let since = contact.changed_latest.max(contact.proof.seen.unwrap_or(contact.changed_latest)).after(Span::ZERO);
+        let since = contact.off_since().after(Span::ZERO);
         match self.presence(relay.board) {
             Presence::Present => since,
             Presence::Lost => since.max(self.boards[relay.board.index()].lease_bound),

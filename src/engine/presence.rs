@@ -63,8 +63,7 @@ impl Engine {
         }
         let name = self.house.board(board).name.clone();
         if self.house.board(board).lease.is_some() {
-            let bound = state.lease_bound.max(self.now.boot + Span(1));
-            self.boot_timers.set(Timer::LeaseOut(board), bound);
+            self.await_end_of_lease(board);
         }
         let index = self.index.clone();
         for sensor in &index.sensors_of_board[board.index()] {
@@ -99,6 +98,14 @@ impl Engine {
         index.relays(board).any(|(_, load)| load.is_some())
             || !index.sensors_of_board[board.index()].is_empty()
             || !index.ports_of_board[board.index()].is_empty()
+    }
+
+    /// When the lease of a lost board has run out, that is looked at; at the earliest in a step to come.
+    pub(super) fn await_end_of_lease(&mut self, board: BoardId) {
+        let state = &self.boards[board.index()];
+        if state.contacts.iter().any(|contact| contact.lost.is_some_and(|lost| !lost.run_out)) {
+            self.boot_timers.set(Timer::LeaseOut(board), state.lease_bound.max(self.now.boot + Span(1)));
+        }
     }
 
     pub(super) fn handle_lease_out(&mut self, board: BoardId) {

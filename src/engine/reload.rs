@@ -151,11 +151,7 @@ impl Engine {
             let (id, state) = (BoardId(board as u32), &self.boards[board]);
             // A board that is lost already is no more missed, but its lease goes on running out.
             if state.presence == Presence::Lost && self.house.board(id).lease.is_some() {
-                if state.lease_bound > self.now.boot {
-                    self.boot_timers.set(Timer::LeaseOut(id), state.lease_bound);
-                } else {
-                    self.handle_lease_out(id);
-                }
+                self.await_end_of_lease(id);
             }
             // What else is due by then keeps its place before it, or after.
             if let Some(due) = self.missed_at(id) {

@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::slots::Demand;
 use super::timers::Timer;
 use super::{Alarm, Engine};
-use crate::condition::{RiseMemory, ThresholdMemory, evaluate, for_each_atom, rise_truth, threshold_truth, ways};
+use crate::condition::{
+    Kleene, RiseMemory, ThresholdMemory, evaluate, for_each_atom, rise_truth, threshold_truth, ways,
+};
 use crate::house::{AlarmState, Atom, AtomId, OnUnknown, RuleId, Threshold, Truth};
 use crate::sensing::decimal;
 use crate::units::{BootTime, Moment};
@@ -106,7 +108,10 @@ impl Engine {
         let truth = |id: AtomId| if id == atom { before } else { self.atoms[id.index()].truth };
         let (was, is) = (evaluate(&self.house, condition, &mut { truth }), self.condition_truth(rule));
         // What is not known turns nothing, nor does what comes to be known as it was before.
-        let is_as_before = was == Truth::Unknown && self.rules[rule.index()].truth == is;
+        let state = &self.rules[rule.index()];
+        // A delay runs while its condition is otherwise.
+        let known_before = if state.delay_end.is_some() { state.truth.not() } else { state.truth };
+        let is_as_before = was == Truth::Unknown && known_before == is;
         if was == is || is == Truth::Unknown || is_as_before {
             return;
         }

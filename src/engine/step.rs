@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use super::timers::{Timer, WallTimer};
 use super::{Deadline, Effect, Engine, Event, JournalEntry, JournalRow, Now};
-use crate::house::{LoadId, RuleId};
+use crate::house::{Drive, LoadId, RuleId};
 use crate::units::{Span, WallTime};
 
 /// How often a step goes from rules to orders. The first time for what happened, the next for conditions about other
@@ -154,13 +154,14 @@ impl Engine {
         self.tell_of_trips(out);
     }
 
-    /// The next load to be decided. Those of a trip, which waits for nobody, come first: the others then take their turns after
-    /// them. Those that work by pulses or runs come last, once every rule has spoken: what is wanted of them only for a moment
-    /// within a step calls for none.
+    /// The next load to be decided. A rotation comes before its members, which do what it comes to, and then those of a trip,
+    /// which waits for nobody: the others take their turns after them. Those that work by pulses or runs come last, once every
+    /// rule has spoken: what is wanted of them only for a moment within a step calls for none.
     fn take_dirty(&mut self) -> Option<LoadId> {
         let have_spoken = self.dirty_rules.is_empty();
         let is_driven = |load: LoadId| self.house.load(load).is_driven_by_runs();
-        let rank = |load: &LoadId| (is_driven(*load), self.trip_of(*load).is_none());
+        let is_rotation = |load: LoadId| matches!(self.house.load(load).drive, Drive::Rotation(_));
+        let rank = |load: &LoadId| (is_driven(*load), !is_rotation(*load), self.trip_of(*load).is_none());
         let ready = self.dirty_loads.iter().copied().filter(|load| have_spoken || !is_driven(*load));
         let load = ready.min_by_key(rank)?;
         self.dirty_loads.remove(&load);

@@ -46,6 +46,7 @@ mod setpoints;
 mod slots;
 mod start;
 mod stories;
+mod taken_again;
 mod thresholds;
 mod trips;
 mod truths;
