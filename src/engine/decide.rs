@@ -266,6 +266,9 @@ impl Engine {
         let array = self.resolve(load, true);
         let (passed, again) = self.pass_groups(load, array);
         let (decision, turn) = self.take_turn(load, passed);
+        if self.closes(load, decision) {
+            self.take_circuit_turns(load);
+        }
         let (changed, driven) = self.carry_out(load, decision, out);
         let turn = [again, turn, driven].into_iter().flatten().min();
         let claim = self.claim_of(load);
@@ -303,12 +306,9 @@ impl Engine {
     }
 
     /// The gates below and beside the array: circuits and interlocks.
-    fn pass_groups(&mut self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
+    fn pass_groups(&self, load: LoadId, array: Decision) -> (Decision, Option<BootTime>) {
         let (decision, again) = self.pass_circuits(load, array);
         let (decision, clear) = self.pass_interlocks(load, decision);
-        if self.closes(load, decision) {
-            self.take_circuit_turns(load);
-        }
         (decision, [again, clear].into_iter().flatten().min())
     }
 
@@ -332,11 +332,11 @@ impl Engine {
             _ => None,
         };
         let rested = self.rest_end(load);
-        let limit = self.limited(load).and_then(|(_, again)| again).or_else(|| self.max_on_end(load));
+        let (limit, cut) = (self.limited(load).and_then(|(_, again)| again), self.max_on_end(load));
         let now = self.now.boot;
         let proof = self.proof_due(load);
         let gives_way = self.may_give_way_at(load);
-        match [settle_by, dwell_until, turn, limit, rested, proof, gives_way]
+        match [settle_by, dwell_until, turn, limit, cut, rested, proof, gives_way]
             .into_iter()
             .flatten()
             .filter(|due| *due > now)

@@ -2,8 +2,8 @@
 //! changes nothing, since what is decided holds until something happens or a time is over that was waited for.
 
 use standfast::engine::Event;
-use standfast::house::Relay;
 use standfast::house::State::{Off, On};
+use standfast::house::{LoadId, Relay};
 
 use crate::bench::Bench;
 use crate::in_flight::TWO_BOARDS;
@@ -43,6 +43,19 @@ fn supplied() -> Bench {
     bench
 }
 
+/// Lets time pass, and at every second a copy takes the same house again and is of the same mind.
+fn same_again_for(bench: &mut Bench, seconds: u32) {
+    for _ in 0..seconds {
+        bench.run_for("1s");
+        let house = bench.engine.house().clone();
+        let mut again = bench.engine.clone();
+        again.reload((*house).clone(), &mut Vec::new());
+        for load in (0..house.loads.len() as u32).map(LoadId) {
+            assert_eq!(again.explain(load).cause, bench.engine.explain(load).cause, "{}", house.load(load).name);
+        }
+    }
+}
+
 #[test]
 fn a_load_that_cannot_be_ordered_takes_no_turn_in_its_circuit() {
     let mut bench = supplied();
@@ -58,6 +71,23 @@ fn a_load_that_cannot_be_ordered_takes_no_turn_in_its_circuit() {
     assert!(!bench.runs("pump"), "it takes its turn once it can close");
     bench.run_for("1m");
     assert!(bench.runs("pump"), "{}", bench.why("pump"));
+}
+
+#[test]
+fn who_waits_for_the_stagger_of_the_site_takes_no_turn_in_its_circuit_yet() {
+    let site = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\nstagger = \"3s\"\n";
+    let lamp = "[load.lamp]\nrelay = \"shed/2\"\nkind = \"led\"\n";
+    let mut bench = Bench::played(&format!("{site}{SUPPLY}{lamp}"));
+    bench.run_for("3m");
+    bench.step(Event::LinkDown);
+    bench.link_up();
+    bench.run_for("10s");
+    bench.hold("lamp", "on 1h");
+    bench.hold("rail", "on 1h");
+    bench.run_for("1s");
+    assert!(bench.runs("lamp") && !bench.runs("rail"), "{}", bench.why("rail"));
+    bench.run_for("3s");
+    assert!(bench.runs("rail"), "{}", bench.why("rail"));
 }
 
 #[test]
@@ -101,6 +131,16 @@ fn a_rest_that_was_over_is_not_doubted_once_the_board_is_lost() {
     bench.hold("pump", "on 1h");
     bench.from("yard/report", "18 1 0 off:1:0:0 off off off");
     assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
+}
+
+#[test]
+fn max_on_is_over_when_it_is_also_of_a_load_that_started_too_often() {
+    let text = "[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_on = \"1m\"\nrest = \"10m\"\nmax_starts = \"1 per 1h\"\n";
+    let mut bench = Bench::played(text);
+    bench.hold("pump", "on 50s");
+    bench.run_for("62s");
+    same_again_for(&mut bench, 1);
+    assert!(bench.why("pump").contains("ran for as long as it may"), "{}", bench.why("pump"));
 }
 
 #[test]
