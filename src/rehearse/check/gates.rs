@@ -73,7 +73,7 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
             let ordered = stand.spot.and_then(|spot| {
                 let sent = scene.ledger.last_ordered(spot, runs)?;
                 // Whether orders that a reset overtook did so shows only once the new boot is heard, and when never.
-                let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset > sent.at);
+                let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset >= sent.at);
                 reset.or_else(|| is_unordered.then_some(sent.at))
             });
             // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.

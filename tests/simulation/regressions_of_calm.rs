@@ -1,0 +1,29 @@
+//! Seeds that once found something that stood wrong though all faults were over, each named by it. They say nothing of what
+//! happens while faults last.
+
+use crate::regressions::check;
+
+/// I12: a run that had waited in a stalled link with the order that stopped it passed for a whole one.
+#[test]
+fn a_run_that_is_stopped_as_it_begins_is_no_whole_one() {
+    check(200_033_591);
+}
+
+/// I12: a crash took the memory of a load and of its orders, and what they had closed stayed so for ever.
+#[test]
+fn a_relay_without_a_load_is_opened_whatever_closed_it() {
+    check(200_014_473);
+}
+
+/// I12: another member of a circuit or an interlock held it for as long as a delay of its own rule ran.
+#[test]
+fn delays_of_others_may_have_to_be_waited_for() {
+    check(200_010_968);
+    check(200_025_024);
+}
+
+/// I12: a reset that may have overtaken orders to start was heard of in the very moment of those orders.
+#[test]
+fn a_reset_counts_though_it_is_heard_of_in_the_moment_of_an_order() {
+    check(500_001_849);
+}
