@@ -17,8 +17,8 @@ use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::RelayReport;
 
-/// Board clocks may run fast by one part in a hundred: that much of what a board says of past time is not believed.
-const DRIFT_DIVISOR: u64 = 100;
+/// Clocks may run fast by one part in a hundred: that much of what a board says of past time is not believed.
+pub(super) const DRIFT_DIVISOR: u64 = 100;
 
 /// What is known of a contact.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

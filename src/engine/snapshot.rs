@@ -11,6 +11,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::boards::BoardState;
+use super::contact::DRIFT_DIVISOR;
 use super::hold::{Hold, UNSTORED_MAX};
 use super::inputs::PortState;
 use super::modes::{Adjusted, Chosen};
@@ -106,10 +107,13 @@ impl Snapshot {
     /// less what may not have been stored of it. `lease` tells the lease of a board by name.
     fn move_to(&mut self, now: Now, elapsed: Option<Span>, lease: impl Fn(&str) -> Option<Span>) {
         let taken = self.taken.boot;
-        let past = |age: Span| match elapsed {
+        let past_by = |gap: Option<Span>, age: Span| match gap {
             Some(gap) => Moment::before(now.boot, gap + age),
             None => now.boot.into(),
         };
+        let past = |age: Span| past_by(elapsed, age);
+        // A clock that is being set right by degrees runs fast meanwhile, and no protection is to end early for that.
+        let surely_past = |age: Span| past_by(elapsed.map(|gap| gap.less(Span(gap.0 / DRIFT_DIVISOR))), age);
         let ahead = |at: BootTime| now.boot + at.since(taken).less(elapsed.unwrap_or(Span::ZERO));
         for (name, board) in &mut self.boards {
             board.heard_at = past(taken.since(board.heard_at)).after(Span::ZERO);
@@ -125,8 +129,8 @@ impl Snapshot {
             let ran = |since: Moment| Moment::before(now.boot, elapsed.unwrap_or(unseen) + since.age(taken));
             for contact in &mut board.contacts {
                 contact.turns = Count::default();
-                contact.changed_latest = past(contact.changed_latest.age(taken));
-                contact.runs.move_times(ran, |at| past(at.age(taken)));
+                contact.changed_latest = surely_past(contact.changed_latest.age(taken));
+                contact.runs.move_times(ran, |at| surely_past(at.age(taken)));
                 contact.proof.move_times(|at| past(at.age(taken)));
                 contact.hours.move_times(|at| past(at.age(taken)));
                 contact.timed = contact.timed.map(Timed::of_another_boot);

@@ -225,3 +225,18 @@ fn a_step_that_comes_late_does_everything_that_was_due() {
     assert_eq!(bench.wanted("lamp"), Off);
     assert_eq!(bench.engine.presence(bench.board("yard")), standfast::engine::Presence::Lost);
 }
+
+/// A clock that is set right by degrees runs fast meanwhile.
+#[test]
+fn a_restart_of_the_machine_shortens_no_protection_for_a_clock_that_ran_fast() {
+    let text = "[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"1 per 10m\"\n";
+    let mut bench = Bench::played(text);
+    bench.hold("pump", "on 5s");
+    bench.run_for("10s");
+    bench.hold("pump", "on 2h");
+    bench.restart(text, "9m", false, true);
+    bench.run_for("52s");
+    assert!(!bench.runs("pump"), "the nine minutes may have been a few seconds less");
+    bench.run_for("5s");
+    assert!(bench.runs("pump"));
+}

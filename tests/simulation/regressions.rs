@@ -334,3 +334,9 @@ fn what_is_told_late_misleads_the_controller() {
 fn what_decides_is_asked_anew_while_orders_are_under_way() {
     check(20_268_734);
 }
+
+/// I3: while the machine was off its clock ran fast, to be right again, so that a start was free a moment too early.
+#[test]
+fn a_clock_that_ran_fast_frees_no_start_early() {
+    check(500_003_021);
+}
