@@ -7,8 +7,6 @@
 mod reached;
 #[path = "simulation/regressions.rs"]
 mod regressions;
-#[path = "simulation/regressions_of_calm.rs"]
-mod regressions_of_calm;
 // In a debug build the engine's own guard of its orders stops some of these trials before a checker can.
 #[cfg(not(debug_assertions))]
 #[path = "simulation/weaknesses.rs"]

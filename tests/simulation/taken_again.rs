@@ -80,3 +80,9 @@ fn a_rest_is_over_when_it_is() {
 fn a_lease_runs_out_no_sooner() {
     check(300_007_120);
 }
+
+/// I9: what was said while a load waited for others stayed the last word once its board was lost, and was compared again.
+#[test]
+fn what_was_said_while_waiting_is_not_compared_later() {
+    check(500_005_413);
+}

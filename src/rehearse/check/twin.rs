@@ -100,9 +100,10 @@ impl Twins {
         let others =
             self.mine.iter().filter(|(relay, word)| self.theirs.get(relay).is_some_and(|other| other != *word));
         let mut differs = None;
+        let mut waiting = Vec::new();
         for (relay, word) in others {
             if engines.iter().any(|engine| waits_for_others(engine, *relay)) {
-                self.shifted.insert(*relay);
+                waiting.push(*relay);
             } else if !(self.shifted.contains(relay) && engines.iter().any(|engine| counts_its_time(engine, *relay))) {
                 differs = differs.or(Some((relay, word)));
             }
@@ -114,6 +115,12 @@ impl Twins {
                 self.theirs.get(relay),
                 differences(reloaded, copy)
             ));
+        }
+        for relay in waiting {
+            self.shifted.insert(relay);
+            // A board that is lost meanwhile is ordered nothing, and what was said while they waited stays the last word.
+            self.mine.remove(&relay);
+            self.theirs.remove(&relay);
         }
         self.followed += 1;
         if self.followed >= STEPS {

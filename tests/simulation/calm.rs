@@ -1,7 +1,7 @@
-//! Seeds that once found something that stood wrong though all faults were over, each named by it. They say nothing of what
-//! happens while faults last.
+//! Seeds that once found something that stood wrong though all faults were over, each named by it. It never
+//! looks at what happens while faults last.
 
-use crate::regressions::check;
+use super::check;
 
 /// I12: a run that had waited in a stalled link with the order that stopped it passed for a whole one.
 #[test]
