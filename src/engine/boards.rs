@@ -25,6 +25,9 @@ pub(super) struct BoardState {
     /// It was found after its lease may have run out, and orders with this number or a later one have not been taken since.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub found_late: Option<u32>,
+    /// The boot and the last beat of another board that hung there before it: of one that is gone, reports may still come.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub former: Option<(u32, u32)>,
     /// Reports that were no news while it is lost.
     #[serde(skip)]
     pub insistent: Option<Insistent>,
@@ -89,6 +92,7 @@ impl BoardState {
             boot: None,
             born: None,
             found_late: None,
+            former: None,
             insistent: None,
             namesake: None,
             beat: 0,
@@ -209,6 +213,7 @@ impl Engine {
         // nobody knows which of its hands are news.
         let known_before = state.boot.is_some_and(|known| known != boot);
         let is_first = state.boot.is_none();
+        state.part_from_former(boot);
         state.boot = Some(boot);
         state.beat = 0;
         state.found_late = None;

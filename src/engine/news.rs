@@ -3,7 +3,7 @@
 
 use std::cmp::Ordering;
 
-use super::boards::Presence;
+use super::boards::{BoardState, Presence};
 use super::timers::Timer;
 use super::{Effect, Engine};
 use crate::house::BoardId;
@@ -39,6 +39,22 @@ impl Insistent {
     }
 }
 
+impl BoardState {
+    /// It is about to be known in this boot. An earlier one than before is another board's.
+    pub fn part_from_former(&mut self, boot: u32) {
+        match self.boot {
+            Some(known) if boot < known => self.former = Some((known, self.beat)),
+            _ => self.former = self.former.filter(|(former, _)| *former > boot),
+        }
+    }
+
+    /// Whether a report is a late one of the board that hung there before, and not of this one grown as old.
+    fn is_of_former(&self, report: &Report) -> bool {
+        let is_as_old = self.former.is_some_and(|(boot, beat)| report.boot == boot && report.beat <= beat);
+        is_as_old && self.born != Some(report.boot)
+    }
+}
+
 impl Engine {
     /// Whether a report is newer than what was heard: of a later boot, or a later beat of the present one. Once the board
     /// is lost and an earlier boot is born, a report of that boot counts that has taken no orders yet: the board was
@@ -48,7 +64,7 @@ impl Engine {
         let Some(boot) = state.boot else { return true };
         let replaced = state.presence == Presence::Lost && state.born == Some(report.boot) && report.taken == 0;
         match report.boot.cmp(&boot) {
-            Ordering::Greater => true,
+            Ordering::Greater => !state.is_of_former(report),
             Ordering::Equal => report.beat > state.beat,
             Ordering::Less => replaced,
         }

@@ -23,3 +23,9 @@ fn what_a_hand_closed_is_reckoned_with_by_its_interlock() {
 fn a_reading_that_comes_as_its_board_is_lost_trips_nothing() {
     check(300_009_862);
 }
+
+/// I1: a late report of a board that was exchanged, in a higher boot than the new one's, was taken for the new one's.
+#[test]
+fn what_an_exchanged_board_said_before_is_not_said_of_the_new_one() {
+    check(600_003_840);
+}
