@@ -340,7 +340,8 @@ impl Contact {
         let is_otherwise = |state: Option<bool>| state.is_some_and(|state| self.reported == Some(!state));
         let mismatches = self.mismatch_since.is_some() || is_otherwise(self.said);
         let by_hand = match alone {
-            Alone::No => self.hand_after == Some(self.taken),
+            // What is ordered nothing has no lease of its own, however well its board is heard.
+            Alone::No => self.hand_after == Some(self.taken) || (self.said.is_none() && is_otherwise(fallback)),
             Alone::Perhaps => mismatches,
             Alone::Yes => mismatches || is_otherwise(fallback),
         };

@@ -3,6 +3,7 @@
 
 use crate::bench::Bench;
 use crate::in_flight::TWO_BOARDS;
+use crate::reload::without;
 
 /// Both boards are heard, with everything off.
 fn heard(text: &str) -> Bench {
@@ -47,6 +48,19 @@ fn what_a_hand_closed_may_stay_so_though_it_was_heard_only_once() {
     bench.relays_taken("yard", taken, "on:3:3:1 off off off");
     bench.hold("rail", "off 8h");
     check_that_the_immersion_waits(&mut bench, "off:3:4:1 off off off");
+}
+
+/// A relay without a load is ordered nothing, so its own lease has run out however well its board is heard.
+#[test]
+fn what_a_hand_closed_while_its_relay_had_no_load_may_stay_so() {
+    let bare = without(&without(TWO_BOARDS, "[load.rail]"), "[interlock.heat]");
+    let mut bench = heard(&bare);
+    bench.relays("yard", "on:3:1:1 off off off");
+    bench.run_for("20s");
+    bench.relays("yard", "on:23:1:1 off off off");
+    bench.run_for("5m");
+    bench.reload(TWO_BOARDS);
+    check_that_the_immersion_waits(&mut bench, "off:3:2:1 off off off");
 }
 
 /// The same over a restart of the daemon, which has not heard the board since.

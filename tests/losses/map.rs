@@ -44,6 +44,7 @@ const SENSORS_AND_BOARDS: &[Row] = &[
             "engine/lost.rs::when_the_lease_is_over_the_contact_is_in_its_fallback_or_without_power",
             "engine/lost.rs::a_lease_that_ran_out_is_named_as_the_reason_of_what_the_relay_did",
             "engine/alone.rs::what_a_hand_closed_may_stay_so_over_a_restart",
+            "engine/alone.rs::what_a_hand_closed_while_its_relay_had_no_load_may_stay_so",
             "engine/alone.rs::every_report_of_a_backlog_may_be_older_than_the_lease",
             "engine/limits.rs::orders_lost_with_the_board_do_not_start_the_load_when_it_comes_back_late",
             "real_faults.rs::a_board_that_is_frozen",

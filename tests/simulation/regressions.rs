@@ -341,3 +341,9 @@ fn what_decides_is_asked_anew_while_orders_are_under_way() {
 fn a_clock_that_ran_fast_frees_no_start_early() {
     check(500_003_021);
 }
+
+/// I1: a hand closed a relay that no load was on, whose own lease had long run out, and it counted as fallen back once a load was.
+#[test]
+fn what_a_hand_closed_at_a_relay_without_a_load_stays() {
+    check(400_000_736);
+}
