@@ -347,3 +347,9 @@ fn a_clock_that_ran_fast_frees_no_start_early() {
 fn what_a_hand_closed_at_a_relay_without_a_load_stays() {
     check(400_000_736);
 }
+
+/// stagger: a load came from a board of other firmware, whose orders the checker does not see, as if it had never closed.
+#[test]
+fn a_load_from_a_foreign_board_has_taken_its_turn() {
+    check(500_006_675);
+}

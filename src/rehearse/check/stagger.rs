@@ -98,9 +98,12 @@ fn own_loads<'a>(scene: &Scene<'a>) -> impl Iterator<Item = &'a Load> {
 }
 
 impl Staggers {
-    /// The next closings on a board follow a reconnect.
+    /// The next closings on a board follow a reconnect; on one of other firmware they are not seen.
     fn await_board(&mut self, board: &str, house: &House) {
-        let board = house.board_named(board);
+        let board = house.board_named(board).filter(|board| house.board(*board).foreign.is_none());
+        if board.is_none() {
+            return;
+        }
         let own = house.loads.iter().filter(|load| load.relay().map(|relay| relay.board) == board);
         self.waiting.extend(own.map(|load| load.name.clone()));
     }
