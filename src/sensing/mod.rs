@@ -22,7 +22,7 @@ pub fn calibrated(calibration: &Calibration, raw: f64) -> Option<f64> {
     Some(if is_bare { value } else { decimal(value * calibration.scale + calibration.offset) })
 }
 
-/// A sum or difference of decimal numbers without what binary fractions leave behind, to 9 decimals: 68.1 less 60.1 is meant
+/// A sum, difference or mean of decimal numbers without what binary fractions leave behind, to 9 decimals: 68.1 less 60.1 is meant
 /// to be 8, and to reach a threshold at 8.
 pub fn decimal(sum: f64) -> f64 {
     // Beyond that there are no 9 decimals to keep.
@@ -40,7 +40,7 @@ pub fn derive(derived: &Derived, reading: impl Fn(SensorId) -> Option<f64>) -> O
         }
         Derived::Mean { of, quorum } => {
             let known = known(of, *quorum, reading)?;
-            Some(known.iter().sum::<f64>() / known.len() as f64)
+            Some(decimal(known.iter().sum::<f64>() / known.len() as f64))
         }
         Derived::Median { of, quorum } => median(known(of, *quorum, reading)?),
     }
@@ -57,7 +57,7 @@ pub fn median(mut values: Vec<f64>) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     let middle = values.len() / 2;
     let upper = *values.get(middle)?;
-    if values.len() % 2 == 1 { Some(upper) } else { Some((values[middle - 1] + upper) / 2.0) }
+    if values.len() % 2 == 1 { Some(upper) } else { Some(decimal((values[middle - 1] + upper) / 2.0)) }
 }
 
 #[cfg(test)]

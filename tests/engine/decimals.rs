@@ -39,3 +39,24 @@ fn a_difference_on_its_bound_counts() {
         assert_eq!(bench.wanted("pump"), wanted, "{collector} less {tank}: {}", bench.why("pump"));
     }
 }
+
+#[test]
+fn a_mean_on_its_bound_counts() {
+    let text = "[sensor.a]\nreading = \"yard/t1\"\n[sensor.b]\nreading = \"yard/t2\"\n[sensor.c]\nreading = \"yard/t3\"\n\
+        [sensor.air]\nmean = [\"a\", \"b\", \"c\"]\n[sensor.middle]\nmedian = [\"a\", \"b\"]\n\
+        [load.fan]\nrelay = \"yard/1\"\nkind = \"led\"\n[rule.x]\nload = \"fan\"\ndemand = \"on\"\n\
+        while = { sensor = \"air\", cut_in = \"<= 46.8\", cut_out = \">= 60\" }\n\
+        [load.lamp]\nrelay = \"yard/2\"\nkind = \"led\"\n[rule.y]\nload = \"lamp\"\ndemand = \"on\"\n\
+        while = { sensor = \"middle\", cut_in = \"<= 0.15\", cut_out = \">= 60\" }\n";
+    let mut bench = Bench::played(text);
+    // In binary fractions (92.7 + 25 + 22.7) / 3 is 46.800000000000004, and (0.1 + 0.2) / 2 is 0.15000000000000002.
+    for (sensor, value) in [("a", 92.7), ("b", 25.0), ("c", 22.7)] {
+        bench.reading(sensor, value);
+    }
+    assert_eq!(bench.wanted("fan"), On, "{}", bench.why("fan"));
+    for (sensor, value) in [("a", 0.1), ("b", 0.2)] {
+        bench.reading(sensor, value);
+    }
+    bench.run_for("1s");
+    assert_eq!(bench.wanted("lamp"), On, "{}", bench.why("lamp"));
+}
