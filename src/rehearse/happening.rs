@@ -138,6 +138,13 @@ pub enum What {
         /// Its state.
         state: State,
     },
+    /// The engine was told a birth.
+    BirthHeard {
+        /// The board's place.
+        board: usize,
+        /// The boot that it tells of.
+        boot: u32,
+    },
     /// The engine was told a report.
     ReportHeard {
         /// The board's place.
@@ -299,6 +306,7 @@ impl fmt::Display for What {
                 f.write_str(" )")
             }
             What::Read { sensor, value } => write!(f, "controller reads {sensor} = {value}"),
+            What::BirthHeard { board, boot } => write!(f, "controller hears of the birth of b{board}, boot {boot}"),
             What::PortHeard { port, state } => write!(f, "controller hears contact {port} {state}"),
             What::ReportHeard { board, boot, beat, states, .. } => {
                 write!(f, "controller hears b{board}, boot {boot} beat {beat}:")?;

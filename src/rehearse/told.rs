@@ -7,8 +7,9 @@ use super::stage::Stage;
 use super::weaken::Weakness;
 use crate::engine::{By, Event, HandOrder, JournalEntry, JournalRow, Taken, take};
 use crate::house::{House, Port, State, Term};
+use crate::sensing::decimal;
 use crate::units::Span;
-use crate::wire::InputWord;
+use crate::wire::{InputWord, Life};
 
 impl Stage {
     /// A message reaches the controller.
@@ -55,15 +56,20 @@ impl Stage {
         let house = process.engine.house().clone();
         match event {
             Event::Reading { sensor, value } => {
-                // In the sensor's unit, by the person's house: value times scale plus offset.
+                // In the sensor's unit, by the person's house: value times scale plus offset, as a person reckons it in decimals.
                 let sensor = house.sensor(*sensor).name.clone();
                 let own = self.controller.house.sensor_named(&sensor).map(|id| self.controller.house.sensor(id));
-                let value = own.map_or(value.get(), |own| value.get() * own.calibration.scale + own.calibration.offset);
+                let scaled = own.map(|own| value.get() * own.calibration.scale + own.calibration.offset);
+                let value = scaled.map_or(value.get(), decimal);
                 self.see(What::Read { sensor, value });
             }
             Event::ReadingRefused { sensor } => {
                 let sensor = house.sensor(*sensor).name.clone();
                 self.see(What::Refused { sensor });
+            }
+            Event::Life { board, life: Life::Birth { boot, .. } } => {
+                let board = place_of(&self.places, &house, *board)?;
+                self.see(What::BirthHeard { board, boot: *boot });
             }
             Event::Report { board, report } => {
                 let place = place_of(&self.places, &house, *board)?;

@@ -353,3 +353,17 @@ fn what_a_hand_closed_at_a_relay_without_a_load_stays() {
 fn a_load_from_a_foreign_board_has_taken_its_turn() {
     check(500_006_675);
 }
+
+/// I12, stray: a mean that is 46.8 in decimals is a little more in binary fractions, and did not reach a threshold at 46.8; and a
+/// checker reckoned so itself.
+#[test]
+fn what_a_person_reckons_in_decimals_counts() {
+    check(400_008_338);
+    check(400_006_294);
+}
+
+/// press: a press of a board's new boot came before the news of that boot, which forgot it, and came once more.
+#[test]
+fn a_press_that_comes_before_the_news_of_its_boot_may_count_twice() {
+    check(400_007_019);
+}

@@ -1,6 +1,6 @@
 //! press: one press of a button makes at most one hold, however often the message comes. Only a press that comes again after
-//! some board started, or was lost and found, is left out: a new boot forgets the counts, and a board that is found may have
-//! one. And a hand that switches a relay at its board makes at most one hold, too.
+//! some board started, or was heard to have, or was lost and found, is left out: a new boot forgets the counts, and a board
+//! that is found may have one. And a hand that switches a relay at its board makes at most one hold, too.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -38,6 +38,11 @@ impl Checker for Presses {
                 if *is_new {
                     self.exchanged.insert(scene.stage.panels()[*board].name.clone());
                 }
+            }
+            // A press of the new boot may have come before the news of it.
+            What::BirthHeard { board, boot } if self.boot.get(board).is_none_or(|before| before < boot) => {
+                self.boot.insert(*board, *boot);
+                self.boots += 1;
             }
             What::ReportHeard { board, boot, beat, .. } => {
                 let before = self.boot.insert(*board, *boot);
