@@ -1,4 +1,4 @@
-//! Seeds that once found what the engine, or a checker, made of reports that were lost or came late. Like `regressions`, it never
+//! Seeds that once found what the engine, or a checker, made of what was lost or came late. Like `regressions`, it never
 //! looks at why: each says what was wrong.
 
 use super::check;
@@ -28,4 +28,16 @@ fn a_reading_that_comes_as_its_board_is_lost_trips_nothing() {
 #[test]
 fn what_an_exchanged_board_said_before_is_not_said_of_the_new_one() {
     check(600_003_840);
+}
+
+/// I1: a board was exchanged, and the new one took orders for the old one that were late by minutes.
+#[test]
+fn a_new_board_may_take_what_was_meant_for_the_old_one() {
+    check(600_004_707);
+}
+
+/// I7: what turned as a sensor was known again showed only once the next reading had come.
+#[test]
+fn what_turns_as_a_sensor_is_known_again_may_show_late() {
+    check(600_004_108);
 }

@@ -1,5 +1,6 @@
 //! I7: readings that span less than the deadband change a threshold at most once. It is seen where it shows: in the orders
-//! for a load that follows one threshold and nothing else.
+//! for a load that follows one threshold and nothing else. Where something else had a say between two orders, the sensor's being
+//! unknown among it, nobody knows which reading a change belongs to.
 
 use std::collections::BTreeMap;
 
@@ -60,6 +61,15 @@ impl Checker for Deadband {
             What::Journal(row) => match &row.entry {
                 JournalEntry::BoardFound { .. } | JournalEntry::BoardLost { .. } => {
                     self.watched.values_mut().for_each(|watched| watched.hidden = true);
+                }
+                // What turns then turns because it is known again, and shows with the next orders.
+                JournalEntry::AlarmCleared { alarm } => {
+                    let sensor = alarm.strip_prefix("sensor-");
+                    for (load, _) in self.plain.iter().filter(|(_, plain)| sensor == Some(&plain.sensor)) {
+                        if let Some(watched) = self.watched.get_mut(load) {
+                            watched.hidden = true;
+                        }
+                    }
                 }
                 JournalEntry::Held { load, .. }
                 | JournalEntry::HoldEnded { load, .. }

@@ -1,5 +1,6 @@
 //! I1: two members of an interlock are never closed together nor within the dead time, except by hands at the board and by a
-//! weld. A hand excuses only what was ordered before the controller was told of it.
+//! weld. A hand excuses only what was ordered before the controller was told of it. Orders for a board that was exchanged since
+//! excuse what the new one does: in a boot of the same number, at a beat of the same number, it cannot know that they are old.
 //!
 //! Beyond that: what no orders closed (a lapse, the fallback, power that comes back), two that were ordered before the house
 //! interlocked them, and a relay whose board still has the fallback of an earlier house.
@@ -49,6 +50,10 @@ impl Checker for Interlocks {
             // Two that were ordered before the house interlocked them.
             let other_sent = track.closing.and_then(|closing| scene.ledger.sent_for(*other, closing));
             if sent.place.max(other_sent.map_or(0, |sent| sent.place)) < *since {
+                continue;
+            }
+            if scene.ledger.is_for_former(*board, sent) {
+                tally.count("I1 excused by orders for a board that was exchanged since");
                 continue;
             }
             if let Some(excuse) = excuse(*other, &track, sent, scene) {

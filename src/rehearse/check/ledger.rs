@@ -96,6 +96,8 @@ struct Heard {
     latest: u64,
     /// By boot and beat, what reports said that arrived.
     said: BTreeMap<(u32, u32), Vec<bool>>,
+    /// The place at which the board was exchanged last.
+    exchanged: u64,
     /// The board was exchanged, and the controller has not answered the new one yet.
     strange: bool,
     /// The new one began in a boot of the same number, so that nothing told it from the one before.
@@ -185,7 +187,8 @@ impl Ledger {
             // A new board counts its boots from one again: what was sent in the old one's is no beat of its own.
             What::BoardUp { board, is_new: true, .. } => {
                 self.beats.retain(|(place, ..), _| place != board);
-                self.heard.entry(*board).or_default().strange = true;
+                let heard = self.heard.entry(*board).or_default();
+                (heard.strange, heard.exchanged) = (true, seen.place);
                 // The contacts of the old one are on nobody's wires any more, welded or not.
                 let change = Some(Change { at: seen.at, place: seen.place, mover: Mover::Fault });
                 for (_, track) in self.contacts.iter_mut().filter(|((place, _), track)| place == board && track.closed)
@@ -313,6 +316,11 @@ impl Ledger {
     /// Whether the controller may take another board for this one.
     pub fn is_strange(&self, board: usize) -> bool {
         self.heard.get(&board).is_some_and(|heard| heard.strange)
+    }
+
+    /// Whether orders were sent while another board hung there than the one that is there now.
+    pub fn is_for_former(&self, board: usize, sent: &Sent) -> bool {
+        self.heard.get(&board).is_some_and(|heard| sent.place < heard.exchanged)
     }
 
     /// Whether the controller goes on with a board as if it were the one that was exchanged for it.
