@@ -29,6 +29,9 @@ pub(super) struct Contact {
     pub last_reported: Option<bool>,
     /// The latest moment at which it can have changed last.
     pub changed_latest: Moment,
+    /// After a restart that nobody timed, when it had changed last at the latest if it has not changed since it was stored.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unmoved_since: Option<Moment>,
     /// What the engine wants ordered; `None` for no order.
     pub wish: Option<bool>,
     /// With a wish to energise: for how long, timed by the board.
@@ -263,7 +266,8 @@ impl Contact {
             Moment::before(now, at_most + Span(at_most.0 / DRIFT_DIVISOR))
         });
         // Where nothing is counted, seconds that are too few show that it went and came back.
-        let came_back = !first && !turned && earliest.is_some_and(|earliest| earliest > self.changed_latest);
+        let unmoved_since = self.unmoved_since.take().unwrap_or(self.changed_latest);
+        let came_back = !first && !turned && earliest.is_some_and(|earliest| earliest > unmoved_since);
         let both_taken = self.turned_over.take_if(|number| *number <= taken).is_some();
         let may_have = came_back || (turned && both_taken);
         let changes = counted.unwrap_or(u32::from(turned) + if may_have { 2 } else { 0 });
@@ -355,6 +359,7 @@ impl Contact {
     /// relay, at the latest at `now`.
     pub fn reboot(&mut self, from_zero: bool, now: BootTime) {
         self.changed_latest = now.into();
+        self.unmoved_since = None;
         self.reported = None;
         self.taken = 0;
         self.found_late = None;

@@ -129,6 +129,8 @@ impl Snapshot {
             let ran = |since: Moment| Moment::before(now.boot, elapsed.unwrap_or(unseen) + since.age(taken));
             for contact in &mut board.contacts {
                 contact.turns = Count::default();
+                let unmoved = Moment::before(now.boot, contact.changed_latest.age(taken));
+                contact.unmoved_since = elapsed.is_none().then_some(unmoved);
                 contact.changed_latest = surely_past(contact.changed_latest.age(taken));
                 contact.runs.move_times(ran, |at| surely_past(at.age(taken)));
                 contact.proof.move_times(|at| past(at.age(taken)));

@@ -41,3 +41,9 @@ fn a_new_board_may_take_what_was_meant_for_the_old_one() {
 fn what_turns_as_a_sensor_is_known_again_may_show_late() {
     check(600_004_108);
 }
+
+/// I12: a run was taken and over before a crash, a restart that nothing timed followed, and the board counts no changes.
+#[test]
+fn a_run_that_a_crash_forgot_is_seen_by_its_seconds() {
+    check(600_003_569);
+}

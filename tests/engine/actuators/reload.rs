@@ -1,4 +1,4 @@
-//! Actuators across a change of the house: runs go on, and what drove before is released first.
+//! Actuators across a change of the house and a restart: runs go on, and what drove before is released first.
 
 use super::*;
 
@@ -61,4 +61,24 @@ fn a_preview_says_which_relay_would_drive_it() {
     let turned = watch.bench.engine.preview(open);
     let found: Vec<_> = turned.iter().map(|one| (one.relay.as_str(), one.to)).collect();
     assert_eq!(found, [("yard/1", On)]);
+}
+
+/// A run that was ordered, taken and over before anything of it was stored; the machine started anew, and nothing timed that. Its
+/// board counts no changes, but has been as it is for less long than was known before.
+#[test]
+fn a_run_that_a_crash_forgot_shows_in_the_seconds_of_its_relay() {
+    for (relays, known) in [("off:20 off:140 off off", None), ("off:700 off:140 off off", Some(Off))] {
+        let mut bench = Bench::new(DOOR);
+        bench.relays("yard", "off:500 off:500 off off");
+        bench.run_for("31s");
+        bench.relays("yard", "off:531 on:0 off off");
+        bench.run_for("18s");
+        bench.relays("yard", "off:549 off:0 off off");
+        bench.run_for("30s");
+        bench.relays("yard", "off:579 off:30 off off");
+        assert_eq!(bench.explain("door").known, Some(Off));
+        bench.restart(DOOR, "2m", false, false);
+        bench.relays("yard", relays);
+        assert_eq!(bench.explain("door").known, known, "{relays}");
+    }
 }
