@@ -236,11 +236,13 @@ impl Engine {
     fn forget_runs(&mut self, board: BoardId) {
         let now = self.now.boot;
         let (house, index) = (self.house.clone(), self.index.clone());
+        let (definition, obeyed_at) = (house.board(board), self.boards[board.index()].obeyed_at);
+        let ran_out = definition.foreign.is_none() && definition.lease.is_some_and(|lease| obeyed_at + lease <= now);
         for (relay, load) in index.relays(board) {
             let runs = load.is_some_and(|load| house.load(load).energised(State::On));
             let contact = self.contact_mut(relay);
-            // What was reported on may have gone and come back.
-            let may_have_been_off = contact.last_reported != Some(runs) || contact.may_have_lapsed();
+            // What was reported on may have gone with its lease, and come back.
+            let may_have_been_off = contact.last_reported != Some(runs) || ran_out || contact.may_have_lapsed();
             let once = may_have_been_off && contact.said_in[usize::from(runs)] > contact.taken;
             contact.runs.started(now.into(), contact.under_way(runs).max(u32::from(once)));
             if load.is_some() {

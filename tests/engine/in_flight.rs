@@ -153,6 +153,20 @@ fn an_order_repeated_after_the_lease_may_be_a_start_that_a_reset_ended() {
     assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
 }
 
+/// Repeated orders may have come once the lease had run out, and the next lapse ended what they closed. A board that starts anew
+/// sooner had no time for that.
+#[test]
+fn an_order_repeated_to_a_board_that_fell_silent_may_be_a_start_that_its_lapse_ended() {
+    for (silent, word) in [("2m", "off"), ("20s", "on")] {
+        let mut bench = counted("2 per 10m");
+        bench.hold("pump", "on 8h");
+        bench.relays("yard", "on:0:1:0 off off off");
+        bench.run_for(silent);
+        reset_yard(&mut bench);
+        assert!(bench.ordered("yard").starts_with(word), "{silent}: {}", bench.why("pump"));
+    }
+}
+
 /// Whether it was last reported on or off: each of them may have been taken before the board started anew.
 #[test]
 fn each_order_of_on_under_way_may_be_a_start_that_a_reset_ended() {

@@ -8,6 +8,7 @@ use super::check;
 fn starts_that_a_reset_ended_are_counted_by_each_order_under_way() {
     check(300_005_682);
     check(300_008_171);
+    check(600_008_122);
 }
 
 /// I1: a hand had closed a contact at a board alone whose last beat had come late; another one was ordered to stay as a hand had
