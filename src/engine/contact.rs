@@ -72,6 +72,9 @@ pub(super) struct Contact {
     /// whether its lease had run out by then.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hand_after: Option<u32>,
+    /// The first orders that said anything after there was nothing to say, until they are taken: until then it is on its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first_word: Option<u32>,
     /// A reset released it and set its counts to zero since it was last reported.
     #[serde(default)]
     pub was_reset: bool,
@@ -163,6 +166,9 @@ impl Contact {
         let is_back = self.reported == Some(energised) && self.said == Some(!energised);
         if is_back && self.said_in[usize::from(!energised)] > self.taken {
             self.turned_over = Some(number);
+        }
+        if self.said.is_none() {
+            self.first_word = Some(number);
         }
         let is_new = self.said.replace(energised) != Some(energised);
         if is_new {
@@ -301,6 +307,7 @@ impl Contact {
         self.reported = Some(report.energised);
         self.last_reported = self.reported;
         self.taken = taken;
+        self.first_word = self.first_word.filter(|number| *number > taken);
         self.lost = None;
         if by_hand {
             self.hand_after = Some(taken);
@@ -343,9 +350,10 @@ impl Contact {
     pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: Alone) {
         let is_otherwise = |state: Option<bool>| state.is_some_and(|state| self.reported == Some(!state));
         let mismatches = self.mismatch_since.is_some() || is_otherwise(self.said);
+        let is_on_its_own = self.said.is_none() || self.first_word.is_some();
         let by_hand = match alone {
             // What is ordered nothing has no lease of its own, however well its board is heard.
-            Alone::No => self.hand_after == Some(self.taken) || (self.said.is_none() && is_otherwise(fallback)),
+            Alone::No => self.hand_after == Some(self.taken) || (is_on_its_own && is_otherwise(fallback)),
             Alone::Perhaps => mismatches,
             Alone::Yes => mismatches || is_otherwise(fallback),
         };
@@ -364,6 +372,7 @@ impl Contact {
         self.taken = 0;
         self.found_late = None;
         self.hand_after = None;
+        self.first_word = None;
         self.changes = from_zero.then_some(0);
         self.hands = from_zero.then_some(0);
         self.was_reset = from_zero;

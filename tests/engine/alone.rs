@@ -63,6 +63,22 @@ fn what_a_hand_closed_while_its_relay_had_no_load_may_stay_so() {
     check_that_the_immersion_waits(&mut bench, "off:3:2:1 off off off");
 }
 
+/// The same with a load on it by then, of which no order had arrived when its board was lost.
+#[test]
+fn what_a_hand_closed_before_any_order_of_its_load_arrived_may_stay_so() {
+    let bare = without(&without(TWO_BOARDS, "[load.rail]"), "[interlock.heat]");
+    let mut bench = heard(&bare);
+    bench.relays("yard", "on:3:1:1 off off off");
+    bench.run_for("20s");
+    let taken = bench.orders["yard"].number;
+    bench.relays("yard", "on:23:1:1 off off off");
+    bench.reload(TWO_BOARDS);
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("rail"));
+    bench.relays_taken("yard", taken + 1, "on:24:1:1 off off off");
+    bench.run_for("5m");
+    check_that_the_immersion_waits(&mut bench, "off:3:2:1 off off off");
+}
+
 /// The same over a restart of the daemon, which has not heard the board since.
 #[test]
 fn what_a_hand_closed_may_stay_so_over_a_restart() {

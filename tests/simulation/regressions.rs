@@ -346,6 +346,7 @@ fn a_clock_that_ran_fast_frees_no_start_early() {
 #[test]
 fn what_a_hand_closed_at_a_relay_without_a_load_stays() {
     check(400_000_736);
+    check(400_012_109);
 }
 
 /// stagger: a load came from a board of other firmware, whose orders the checker does not see, as if it had never closed.
