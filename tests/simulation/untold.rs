@@ -48,3 +48,9 @@ fn what_turns_as_a_sensor_is_known_again_may_show_late() {
 fn a_run_that_a_crash_forgot_is_seen_by_its_seconds() {
     check(600_003_569);
 }
+
+/// I2: orders for a board that was exchanged meanwhile came late to the new one, which was in a boot of the same number.
+#[test]
+fn orders_for_a_board_that_is_gone_may_come_to_the_new_one() {
+    check(500_008_818);
+}

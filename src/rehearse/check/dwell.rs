@@ -113,7 +113,10 @@ impl Dwell {
 
     /// Why the engine could not know how the contact stood when it sent these orders.
     fn could_not_know(&self, relay: (usize, u8), sent: &super::Sent, scene: &Scene<'_>) -> Option<&'static str> {
-        if scene.ledger.is_mistaken(relay.0) {
+        let quoted = scene.ledger.beat(relay.0, sent.orders.boot, sent.orders.beat);
+        // They were sent to the one before, and quote a beat that the new one has come to only later.
+        let is_for_another = quoted.is_some_and(|(_, place)| place > sent.place);
+        if is_for_another || scene.ledger.is_mistaken(relay.0) {
             return Some("a board that nothing tells from the one before");
         }
         let free = self.free.get(&relay)?;
@@ -124,7 +127,6 @@ impl Dwell {
             Mover::Power => "power loss",
             Mover::Hand => "a hand at the board",
         };
-        let quoted = scene.ledger.beat(relay.0, sent.orders.boot, sent.orders.beat);
         quoted.is_none_or(|(_, place)| place < free.place).then_some(excuse)
     }
 }
