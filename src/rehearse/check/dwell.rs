@@ -113,10 +113,7 @@ impl Dwell {
 
     /// Why the engine could not know how the contact stood when it sent these orders.
     fn could_not_know(&self, relay: (usize, u8), sent: &super::Sent, scene: &Scene<'_>) -> Option<&'static str> {
-        let quoted = scene.ledger.beat(relay.0, sent.orders.boot, sent.orders.beat);
-        // They were sent to the one before, and quote a beat that the new one has come to only later.
-        let is_for_another = quoted.is_some_and(|(_, place)| place > sent.place);
-        if is_for_another || scene.ledger.is_mistaken(relay.0) {
+        if scene.ledger.is_for_former(relay.0, sent) || scene.ledger.is_mistaken(relay.0) {
             return Some("a board that nothing tells from the one before");
         }
         let free = self.free.get(&relay)?;
@@ -127,6 +124,7 @@ impl Dwell {
             Mover::Power => "power loss",
             Mover::Hand => "a hand at the board",
         };
+        let quoted = scene.ledger.beat(relay.0, sent.orders.boot, sent.orders.beat);
         quoted.is_none_or(|(_, place)| place < free.place).then_some(excuse)
     }
 }
