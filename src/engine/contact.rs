@@ -377,11 +377,13 @@ impl Contact {
         self.hands = from_zero.then_some(0);
         self.was_reset = from_zero;
         self.said = None;
-        // Orders for the old boot are dead, whatever is still under way.
-        self.said_in = [0; 2];
-        self.said_anew = Default::default();
-        self.turned_over = None;
         self.timed = None;
+        if from_zero {
+            // Orders for the old boot are dead, whatever is still under way; those for the same one are not.
+            self.said_in = [0; 2];
+            self.said_anew = Default::default();
+            self.turned_over = None;
+        }
     }
 }
 

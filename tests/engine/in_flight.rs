@@ -332,3 +332,26 @@ fn max_on_counts_on_where_a_change_of_the_house_makes_a_run_of_what_was_none() {
     report(&mut bench, 1);
     assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
 }
+
+/// A board that is lost goes on with earlier beats of the boot that is known, and is believed again: what it was ordered before in
+/// that boot may still come, or have come.
+#[test]
+fn orders_for_a_boot_that_is_believed_again_are_still_under_way() {
+    let mut bench =
+        Bench::new("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmin_on = \"5m\"\nmin_off = \"5m\"\n");
+    bench.relays("yard", "off:9000:0:0 off off off");
+    bench.run_for("31s");
+    let taken = bench.orders["yard"].number;
+    bench.from("yard/report", &format!("17 50 {taken} off:9031:0:0 off off off"));
+    bench.hold("pump", "on 8h");
+    bench.withdraw("pump", "bearing");
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
+    bench.restore("pump");
+    bench.run_for("2m");
+    for beat in 0..3 {
+        bench.run_for("20s");
+        bench.from("yard/report", &format!("17 {} {taken} off:{}:0:0 off off off", 10 + beat, 9171 + 20 * beat));
+    }
+    bench.run_for("1s");
+    assert!(bench.ordered("yard").starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("pump"));
+}

@@ -54,3 +54,15 @@ fn a_run_that_a_crash_forgot_is_seen_by_its_seconds() {
 fn orders_for_a_board_that_is_gone_may_come_to_the_new_one() {
     check(500_008_818);
 }
+
+/// I2: a board insisted in the boot that was known, and what it had been ordered in it before was forgotten.
+#[test]
+fn orders_for_a_boot_that_is_believed_again_outlive_it() {
+    check(600_011_379);
+}
+
+/// I3: a board was exchanged for one in a boot of the same number, and nobody was told of what the one before had started.
+#[test]
+fn what_a_board_that_is_gone_started_untold_is_known_to_nobody() {
+    check(20_261_635);
+}

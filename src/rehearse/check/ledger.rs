@@ -328,6 +328,12 @@ impl Ledger {
         self.heard.get(&board).is_some_and(|heard| heard.mistaken)
     }
 
+    /// Whether a board that starts in this boot hangs there in the place of one of which the controller heard in the same.
+    pub fn would_be_mistaken(&self, board: usize, boot: u32) -> bool {
+        let heard = self.heard.get(&board).filter(|heard| heard.strange);
+        heard.and_then(|heard| heard.boot).is_some_and(|(known, _)| known == boot)
+    }
+
     /// The orders that made a change; `None` where something else did.
     pub fn sent_for(&self, spot: Spot, change: Change) -> Option<&Sent> {
         match change.mover {

@@ -5,7 +5,8 @@
 //! A board that orders do not reach is as good as lost; so the order to open must go out in time, and no lease may be renewed
 //! after it. What a hand or a fallback switched on counts from when the controller was told. Let be is what the controller lost
 //! sight of: runs and starts of before a crash that took what was not stored, of before a clock that was stepped while the
-//! machine was off, and of before a late report of an earlier boot, which passes for a restart.
+//! machine was off, and of before a late report of an earlier boot, which passes for a restart; and starts that no report told
+//! of before the board was exchanged for one in a boot of the same number.
 
 use std::collections::BTreeMap;
 
@@ -110,6 +111,9 @@ impl Checker for RunLimits {
                     let by_trip = charge.as_ref().is_some_and(|charge| charge.why == Why::Trip);
                     self.taken.insert((*board, number), Taken { sent: sent.at, word: *word, by_trip });
                 }
+            }
+            What::BoardUp { board, boot, .. } if scene.ledger.would_be_mistaken(*board, *boot) => {
+                self.forget_untold_starts(seen, *board, scene);
             }
             What::RelayFault { board, relay, .. } => {
                 self.unordered.insert((*board, *relay), seen.place);
@@ -245,6 +249,15 @@ impl RunLimits {
                 scene.ledger.contact(spot).closing.is_some_and(|closing| closing.place == start.1)
             };
             starts.pop_if(|start| is_last(start) && !scene.ledger.knew(spot.0, start.1, seen.place));
+        }
+    }
+
+    /// A board hangs there that nothing tells from the one before: what that one had started untold went with it.
+    fn forget_untold_starts(&mut self, seen: &Happening, board: usize, scene: &Scene<'_>) {
+        for (load, spot, ..) in self.known.iter().map(|(limits, _)| limits).filter(|(_, spot, ..)| spot.0 == board) {
+            if let Some(starts) = self.starts.get_mut(load) {
+                starts.retain(|(_, place)| scene.ledger.knew(spot.0, *place, seen.place));
+            }
         }
     }
 
