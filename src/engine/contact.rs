@@ -4,6 +4,8 @@
 //! Protection is about contacts, not wishes: orders widen the set of possible states, reports narrow it. All states here
 //! are those of the coil, energised or not.
 
+mod hand;
+
 use std::collections::VecDeque;
 
 use serde::{Deserialize, Serialize};
@@ -68,8 +70,8 @@ pub(super) struct Contact {
     pub changes: Option<u32>,
     /// Its count of hands in the present boot.
     pub hands: Option<u32>,
-    /// The last orders that its board had taken when a hand there switched it: while it has taken no others nothing tells
-    /// whether its lease had run out by then.
+    /// The last orders that its board had taken when a hand there switched it, or without a word for it since: while it has
+    /// taken no others nothing tells whether its lease had run out by then.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hand_after: Option<u32>,
     /// The first orders that said anything after there was nothing to say, until they are taken: until then it is on its own.
@@ -309,9 +311,7 @@ impl Contact {
         self.taken = taken;
         self.first_word = self.first_word.filter(|number| *number > taken);
         self.lost = None;
-        if by_hand {
-            self.hand_after = Some(taken);
-        }
+        self.follow_hand(by_hand, turned || changes > 0);
         self.changes = report.changes;
         self.hands = report.hands;
         self.was_reset = false;
@@ -341,26 +341,6 @@ impl Contact {
             return None;
         }
         Some(now.since(*self.mismatch_since.get_or_insert(now)))
-    }
-
-    /// Its board is not heard any more.
-    ///
-    /// What a hand did at it while it was alone stays for ever, and so may what one did that no orders followed: the last
-    /// beat may have come late.
-    pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: Alone) {
-        let is_otherwise = |state: Option<bool>| state.is_some_and(|state| self.reported == Some(!state));
-        let mismatches = self.mismatch_since.is_some() || is_otherwise(self.said);
-        let is_on_its_own = self.said.is_none() || self.first_word.is_some();
-        let by_hand = match alone {
-            // What is ordered nothing has no lease of its own, however well its board is heard.
-            Alone::No => self.hand_after == Some(self.taken) || (is_on_its_own && is_otherwise(fallback)),
-            Alone::Perhaps => mismatches,
-            Alone::Yes => mismatches || is_otherwise(fallback),
-        };
-        let stays = by_hand || self.lost.is_some_and(|lost| lost.stays);
-        self.mismatch_since = None;
-        self.reported = None;
-        self.lost = Some(Lost { fallback, run_out, stays });
     }
 
     /// Its board has a new boot, whose counts start again; `from_zero` where they are known to. Its reset released the

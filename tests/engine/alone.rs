@@ -194,3 +194,14 @@ fn what_a_hand_closed_is_not_ordered_on_beside_one_that_may_be_on() {
         assert!(bench.ordered("yard").starts_with("on"), "{}: {}", bench.ordered("yard"), bench.why("rail"));
     }
 }
+
+/// Where a board counts no hands, a contact against the last word for it tells of one.
+#[test]
+fn what_a_hand_closed_that_nobody_counts_may_stay_so() {
+    let mut bench = heard(TWO_BOARDS);
+    bench.relays("yard", "off:931:0 off off off");
+    bench.relays("yard", "on:3:1 off off off");
+    bench.hold("rail", "off 8h");
+    bench.run_for("5m");
+    check_that_the_immersion_waits(&mut bench, "off:3:2 off off off");
+}

@@ -66,3 +66,10 @@ fn orders_for_a_boot_that_is_believed_again_outlive_it() {
 fn what_a_board_that_is_gone_started_untold_is_known_to_nobody() {
     check(20_261_635);
 }
+
+/// I1, I11: what a hand had closed was thought to fall back with a lease that orders without a word for it do not give.
+#[test]
+fn orders_that_say_nothing_of_a_relay_do_not_undo_a_hand() {
+    check(400_013_649);
+    check(720_002_949);
+}

@@ -129,3 +129,18 @@ fn a_lost_contact_may_be_in_its_last_state_its_fallback_or_released() {
     contact.lost = Some(Lost { fallback: Some(false), run_out: true, stays: false });
     assert_eq!(contact.possible(), Possible { energised: false, released: true });
 }
+
+#[test]
+fn what_a_hand_left_stays_for_as_long_as_no_word_for_it_is_taken() {
+    let check = |word: Option<bool>, stays: bool| {
+        let mut contact = reported_off();
+        order(&mut contact, false, 11);
+        contact.hear(&report(true, Some(0), Some(5), Some(2)), 11, BootTime(1_002_000));
+        word.into_iter().for_each(|word| order(&mut contact, word, 12));
+        contact.hear(&report(true, Some(20), Some(5), Some(2)), 12, BootTime(1_022_000));
+        contact.lose(Some(false), true, Alone::No);
+        assert_eq!(contact.possible().energised, stays, "{word:?}");
+    };
+    check(None, true);
+    check(Some(true), false);
+}
