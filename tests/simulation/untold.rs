@@ -73,3 +73,9 @@ fn orders_that_say_nothing_of_a_relay_do_not_undo_a_hand() {
     check(400_013_649);
     check(720_002_949);
 }
+
+/// I4: the lease of new flash had run out when the house's longer one came, and what a hand did after that stays.
+#[test]
+fn a_lease_that_comes_to_a_board_that_is_alone_changes_nothing() {
+    check(720_012_993);
+}

@@ -1,5 +1,6 @@
 //! I4: a relay is in its fallback at lease × 1.01 + 1 s after the beat that its last orders quoted, except `keep` and a later
-//! hand. Before first orders the lease in flash counts, from the reset.
+//! hand. Before first orders the lease in flash counts, from the reset; another one that comes when that has run out changes
+//! nothing, and while it may have, a hand may stay.
 
 use std::collections::BTreeMap;
 
@@ -15,10 +16,17 @@ pub(super) fn bound(sent: BootTime, lease_s: u32) -> BootTime {
     sent + lease + Span(lease.0 / 100) + Span::from_s(1)
 }
 
+/// By then it may have run out on a board whose clock is fast.
+fn may_have_run_out(began: BootTime, lease_s: u32, at: BootTime) -> bool {
+    at >= began + Span(u64::from(lease_s) * 990)
+}
+
 #[derive(Clone, Debug, Default)]
 struct Watched {
     /// When its lease began, and how long it is.
     lease: Option<(BootTime, u32)>,
+    /// The lease that counted from the reset may have run out before another one came.
+    may_be_alone: bool,
     hand: bool,
     faulty: bool,
 }
@@ -41,10 +49,16 @@ pub struct FallbackInTime {
 }
 
 impl Panel {
+    /// The lease in flash, in s; 0 for none.
+    fn lease_s(&self) -> u32 {
+        self.fallback.as_ref().map_or(LEASE_DEFAULT_S, |fallback| fallback.lease_s)
+    }
+
     fn wait_from_reset(&mut self) {
-        let lease_s = self.fallback.as_ref().map_or(LEASE_DEFAULT_S, |fallback| fallback.lease_s);
+        let lease_s = self.lease_s();
         for relay in self.relays.values_mut() {
             relay.lease = (lease_s > 0).then_some((self.reset_at, lease_s));
+            relay.may_be_alone = false;
         }
     }
 
@@ -112,17 +126,20 @@ impl Checker for FallbackInTime {
             }
             What::FallbackKept { board, fallback } => {
                 let panel = self.panels.entry(*board).or_default();
+                let (before, reset_at) = (panel.lease_s(), panel.reset_at);
                 panel.fallback = Some(fallback.clone());
-                if !panel.has_orders {
+                if !panel.has_orders && (before == 0 || seen.at < bound(reset_at, before)) {
                     panel.wait_from_reset();
+                    let ran_out = before > 0 && may_have_run_out(reset_at, before, seen.at);
+                    panel.relays.values_mut().for_each(|relay| relay.may_be_alone |= ran_out);
                 }
             }
             What::Obeyed { board, orders, .. } => self.obeyed(*board, orders, scene),
             What::Switched { board, relay } => {
                 let relay = self.panels.entry(*board).or_default().relays.entry(*relay).or_default();
                 // While the lease may still run, the lapse to come undoes what a hand did.
-                let free = |(began, lease_s): (BootTime, u32)| seen.at >= began + Span(u64::from(lease_s) * 990);
-                relay.hand |= relay.lease.is_some_and(free);
+                let free = |(began, lease_s): (BootTime, u32)| may_have_run_out(began, lease_s, seen.at);
+                relay.hand |= relay.may_be_alone || relay.lease.is_some_and(free);
             }
             What::RelayFault { board, relay, fault } => {
                 let relay = self.panels.entry(*board).or_default().relays.entry(*relay).or_default();
@@ -156,7 +173,7 @@ impl FallbackInTime {
             if *order != RelayOrder::None {
                 let relay = panel.relays.entry(number).or_default();
                 relay.lease = (orders.lease_s > 0).then_some((sent, orders.lease_s));
-                relay.hand = false;
+                (relay.hand, relay.may_be_alone) = (false, false);
             }
         }
     }
