@@ -4,6 +4,7 @@
 use super::Engine;
 use super::contact::Contact;
 use super::decide::{Decider, Decision};
+use super::proof::Unproved;
 use crate::house::{Interlock, InterlockId, LoadId, State};
 use crate::units::BootTime;
 
@@ -63,7 +64,14 @@ impl Engine {
     /// Whether another member is on by its report, or shows that it runs with its contact open.
     fn finds_another_on(&self, interlock: &Interlock, load: LoadId) -> bool {
         let mut others = interlock.loads.iter().filter(|other| **other != load);
-        others.any(|other| self.reported(*other) == Some(State::On) || self.shows_current(*other))
+        others.any(|other| self.reported(*other) == Some(State::On) || self.is_found_running(*other))
+    }
+
+    /// Whether a load is shown to run by what was seen since its contact changed. What was read before that holds others back,
+    /// but opens none: while its board was lost nothing was read, and another may have closed meanwhile.
+    pub(super) fn is_found_running(&self, load: LoadId) -> bool {
+        let shown = self.shown_of(load).filter(|(_, at)| Some(*at) >= self.changed_at(load));
+        shown.is_some_and(|(state, _)| state == State::On) || self.unproved(load) == Some(Unproved::Off)
     }
 
     /// Whether another member of one of a load's interlocks may be on.

@@ -31,9 +31,9 @@ pub(super) struct ProofMemory {
     /// Its contact changed since it was watched last.
     #[serde(skip)]
     turned: bool,
-    /// Whether it was shown to run when it was looked at last.
+    /// Whether it was shown to run when it was looked at last, and whether by what was seen since its contact changed.
     #[serde(skip)]
-    shows: bool,
+    shows: [bool; 2],
 }
 
 /// A load that has not proved, until it does.
@@ -69,7 +69,7 @@ impl ProofMemory {
 
     /// As it is kept: the contact is watched from when it is heard again.
     pub fn unwatch(&mut self) {
-        (self.watch, self.turned, self.shows) = (None, false, false);
+        (self.watch, self.turned, self.shows) = (None, false, [false; 2]);
     }
 
     /// Moves its times onto another boot's clock.
@@ -129,14 +129,14 @@ impl Engine {
 
     /// What is shown of this load: that something runs counts for none of those that share what shows it while another of
     /// them may be on, nor what was read before the other went off.
-    fn shown_of(&self, load: LoadId) -> Option<(State, Moment)> {
+    pub(super) fn shown_of(&self, load: LoadId) -> Option<(State, Moment)> {
         let shown = self.says(self.house.load(load).proof.as_ref()?)?;
         let is_anothers = |other: &LoadId| self.contact_may_be_on(*other) || self.changed_at(*other) > Some(shown.1);
         let others = &self.index.provers_beside[load.index()];
         (shown.0 == State::Off || !others.iter().any(is_anothers)).then_some(shown)
     }
 
-    fn changed_at(&self, load: LoadId) -> Option<Moment> {
+    pub(super) fn changed_at(&self, load: LoadId) -> Option<Moment> {
         self.contact_of(load).map(|contact| contact.changed_latest)
     }
 
@@ -189,6 +189,7 @@ impl Engine {
         if shows && reported != Some(State::On) {
             self.contact_mut(relay).proof.seen = Some(now.into());
         }
+        let shows = [shows, self.is_found_running(load)];
         if std::mem::replace(&mut self.contact_mut(relay).proof.shows, shows) != shows {
             self.touch_peers(load);
         }

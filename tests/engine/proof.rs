@@ -243,6 +243,29 @@ mod counts_as_on {
     }
 
     #[test]
+    fn what_was_read_before_its_contact_opened_opens_no_other() {
+        let boards = "[board.yard]\nrelays = 4\n[board.shed]\nrelays = 4\n";
+        let text = format!("{boards}{}", house(&by_amps(""), LOCK))
+            .replace("\"6s\"", "\"6m\"")
+            .replace("relay = \"yard/2\"", "relay = \"shed/2\"\nmin_on = \"10m\"");
+        let mut bench = Bench::played(&text);
+        ask(&mut bench, "pump", true);
+        reads(&mut bench, 1.2, 10);
+        ask(&mut bench, "pump", false);
+        bench.unplug("yard");
+        bench.hold("heater", "on 1h");
+        bench.run_for("2m");
+        assert!(bench.runs("heater"), "{}", bench.why("heater"));
+        bench.plug("yard");
+        bench.run_for("5s");
+        assert!(!bench.alarms().contains(&"board-yard"));
+        assert!(bench.runs("heater"), "within its min on: {}", bench.why("heater"));
+        bench.reading("amps", 1.2);
+        bench.run_for("1s");
+        assert!(!bench.runs("heater"), "now the pump is seen to run");
+    }
+
+    #[test]
     fn for_the_circuit() {
         let circuit = "[circuit.shed]\nloads = [\"pump\", \"heater\"]\nlimit = \"2 kW\"\n";
         let powers = |text: &str| text.replace("kind = \"resistive\"", "kind = \"resistive\"\npower = \"1.5 kW\"");

@@ -79,3 +79,10 @@ fn orders_that_say_nothing_of_a_relay_do_not_undo_a_hand() {
 fn a_lease_that_comes_to_a_board_that_is_alone_changes_nothing() {
     check(720_012_993);
 }
+
+/// I2: a pump was ordered off as its board was lost, and once that was found again what it had drawn before opened another member
+/// of its interlock within its min on.
+#[test]
+fn what_was_read_before_a_board_was_lost_opens_no_other_member() {
+    check(730_017_587);
+}
