@@ -86,3 +86,9 @@ fn a_lease_that_comes_to_a_board_that_is_alone_changes_nothing() {
 fn what_was_read_before_a_board_was_lost_opens_no_other_member() {
     check(730_017_587);
 }
+
+/// stray: what a sensor still went by was forgotten as other boards were found, and a second stray went on from the first.
+#[test]
+fn a_stray_may_go_on_from_one_that_silence_let_in() {
+    check(730_015_176);
+}

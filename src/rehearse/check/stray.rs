@@ -1,5 +1,9 @@
 //! stray: a single reading far from those before it changes no threshold of a sensor that is smoothed by a median or held to a
 //! rate. It is seen in the orders for a load that follows one threshold and nothing else.
+//!
+//! A reading that goes on from one of the last so many is no stray: what was taken for good last stays what a rate is measured
+//! from, through silence, losses, restarts and whatever is refused after it, and after a silence a stray is taken for good, for
+//! nothing tells it from a change. Which of them was, only the engine knows.
 
 use std::collections::BTreeMap;
 
@@ -27,6 +31,8 @@ const SOON: Span = Span::from_s(40);
 pub struct Strays {
     /// By sensor: its last readings since something may have made it forget, the latest last.
     read: BTreeMap<String, Vec<(f64, BootTime)>>,
+    /// By sensor: what it read before that, the latest last.
+    before: BTreeMap<String, Vec<f64>>,
     /// By relay of a board: the last word.
     shown: BTreeMap<String, bool>,
     /// Loads whose next change may be an older one that shows late.
@@ -41,32 +47,24 @@ impl Checker for Strays {
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
             // What lies outside its range is refused, and after a few of them nothing is left to compare with.
-            What::Read { sensor, value } if !is_within_range(scene, sensor, *value) => {
-                self.read.remove(sensor);
-            }
+            What::Read { sensor, value } if !is_within_range(scene, sensor, *value) => self.part(sensor),
             What::Read { sensor, value } => {
-                let read = self.read.entry(sensor.clone()).or_default();
+                let last = self.read.get(sensor).and_then(|read| read.last());
                 // A sensor that fell silent begins anew, and the first of so few readings stand for the median.
-                if read.last().is_some_and(|(_, last)| is_stale(scene, sensor, seen.at.since(*last))) {
-                    read.clear();
+                if last.is_some_and(|(_, last)| is_stale(scene, sensor, seen.at.since(*last))) {
+                    self.part(sensor);
                 }
+                let read = self.read.entry(sensor.clone()).or_default();
                 read.push((*value, seen.at));
                 if read.len() > KEPT + EARLIER {
                     read.remove(0);
                 }
             }
-            What::Refused { sensor } => {
-                self.read.remove(sensor);
-            }
-            What::Started { .. } | What::House { .. } | What::Linked { .. } => {
-                self.read.clear();
-                self.shown.clear();
-            }
+            What::Refused { sensor } => self.part(sensor),
+            What::Started { restored: false, .. } => *self = Strays::default(),
+            What::Started { .. } | What::House { .. } | What::Linked { .. } => self.part_all(),
             What::Journal(row) => match &row.entry {
-                JournalEntry::BoardFound { .. } | JournalEntry::BoardLost { .. } => {
-                    self.read.clear();
-                    self.shown.clear();
-                }
+                JournalEntry::BoardFound { .. } | JournalEntry::BoardLost { .. } => self.part_all(),
                 JournalEntry::HoldEnded { load, .. } | JournalEntry::Restored { load, .. } => {
                     self.hidden.insert(load.clone(), seen.at);
                 }
@@ -89,6 +87,20 @@ impl Checker for Strays {
 }
 
 impl Strays {
+    /// What a sensor read until now says nothing any more of how it will be read.
+    fn part(&mut self, sensor: &str) {
+        let Some(read) = self.read.remove(sensor) else { return };
+        let before = self.before.entry(sensor.to_owned()).or_default();
+        before.extend(read.into_iter().map(|(value, _)| value));
+        before.drain(..before.len().saturating_sub(EARLIER));
+    }
+
+    fn part_all(&mut self) {
+        let sensors: Vec<String> = self.read.keys().cloned().collect();
+        sensors.iter().for_each(|sensor| self.part(sensor));
+        self.shown.clear();
+    }
+
     fn judge(&self, load: &str, at: BootTime, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         let house = scene.stage.house();
         let Some(id) = house.load_named(load) else { return Ok(()) };
@@ -124,8 +136,12 @@ impl Strays {
             let is_soon = read.windows(2).all(|pair| pair[1].1.since(pair[0].1) <= SOON);
             let is_steady = before.windows(2).all(|pair| (pair[1] - pair[0]).abs() < NEAR);
             let is_far = before.last().is_some_and(|second| (last - second).abs() > FAR);
-            let goes_on = earlier.iter().any(|value| (last - value).abs() < FAR);
-            if is_soon && is_steady && is_far && !goes_on {
+            let parted = self.before.get(&sensor.name).into_iter().flatten();
+            let mut latest = parted.chain(earlier).rev().take(EARLIER);
+            let goes_on = latest.any(|value| (last - value).abs() < FAR);
+            if is_soon && is_steady && is_far && goes_on {
+                tally.count("strays excused by an earlier one that they go on from");
+            } else if is_soon && is_steady && is_far {
                 return Err(format!("load {load:?} was switched by a single reading of {:?}: {values:?}", sensor.name));
             }
         }
