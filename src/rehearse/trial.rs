@@ -171,8 +171,11 @@ impl Play {
             self.plan_record();
             let (own, due) = (self.stage.next_due(), self.script.next_due());
             let Some(next) = own.into_iter().chain(due).min() else { return Ok(()) };
-            self.stage.pass_to(BootTime(next.0.saturating_sub(1)));
-            self.time_passes()?;
+            // Of what is due in the present millisecond, such as the end of a freeze, something has not happened yet.
+            if next > self.stage.now() {
+                self.stage.pass_to(BootTime(next.0 - 1));
+                self.time_passes()?;
+            }
             if due == Some(next) && own != Some(next) {
                 self.script.perform(&mut self.stage);
             } else {

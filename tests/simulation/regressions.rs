@@ -368,3 +368,9 @@ fn what_a_person_reckons_in_decimals_counts() {
 fn a_press_that_comes_before_the_news_of_its_boot_may_count_twice() {
     check(400_007_019);
 }
+
+/// I5: a hold was judged in the millisecond in which a frozen controller got to run again, before it had.
+#[test]
+fn nothing_is_judged_before_all_that_is_due_has_happened() {
+    check(730_001_468);
+}
