@@ -53,6 +53,17 @@ pub enum What {
         /// What moved it.
         mover: Mover,
     },
+    /// The coil of a relay was switched, and its contact, which is welded or dead, did not follow.
+    Unfollowed {
+        /// The board's place.
+        board: usize,
+        /// The relay, from 1.
+        relay: u8,
+        /// Whether its coil is energised now.
+        energised: bool,
+        /// What switched it.
+        mover: Mover,
+    },
     /// A hand at a board switched a relay, whether or not its contact followed.
     Switched {
         /// The board's place.
@@ -283,6 +294,10 @@ impl fmt::Display for What {
         match self {
             What::Contact { board, relay, energised, mover } => {
                 write!(f, "b{board}/{relay} NO contact {} ({mover:?})", on(energised))
+            }
+            What::Unfollowed { board, relay, energised, mover } => {
+                let does = if *energised { "energises" } else { "releases" };
+                write!(f, "b{board}/{relay} coil {does} and its contact does not follow ({mover:?})")
             }
             What::Switched { board, relay } => write!(f, "b{board}/{relay} is switched by hand"),
             What::Beat { board, boot, beat } => write!(f, "b{board} reports, boot {boot} beat {beat}"),

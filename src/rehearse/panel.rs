@@ -49,6 +49,11 @@ impl Panel {
     pub fn is_closed(&self, relay: u8) -> bool {
         self.board.no_contact_closed(relay)
     }
+
+    /// The relays whose contacts do not follow their coils, and whether those are energised.
+    fn loose_coils(&self) -> Vec<(u8, bool)> {
+        self.board.faults().relays.keys().map(|relay| (*relay, self.board.energised(*relay))).collect()
+    }
 }
 
 impl Stage {
@@ -57,10 +62,13 @@ impl Stage {
         let now = self.now();
         let panel = &mut self.panels[place];
         let own = panel.drift.board_time(now);
+        let coils = panel.loose_coils();
         if panel.powered {
             let effects = panel.board.handle(own, Event::Tick);
+            self.see_unfollowed(place, &coils, Mover::Lapse);
             self.carry_board(place, effects, Mover::Lapse, stamp);
         }
+        let coils = self.panels[place].loose_coils();
         let orders = match &event {
             Event::Message { topic, payload, .. } if topic.ends_with("/orders") => Orders::decode(payload).ok(),
             _ => None,
@@ -72,8 +80,19 @@ impl Stage {
             let boot = self.panels[place].board.boot();
             self.see(What::Obeyed { board: place, boot, orders });
         }
+        self.see_unfollowed(place, &coils, mover);
         self.carry_board(place, effects, mover, stamp);
         self.plan_tick(place);
+    }
+
+    /// Tells which coils are no more as they were before, of those that their contacts do not follow.
+    fn see_unfollowed(&mut self, place: usize, before: &[(u8, bool)], mover: Mover) {
+        for (relay, energised) in before {
+            let is_energised = self.panels[place].board.energised(*relay);
+            if is_energised != *energised {
+                self.see(What::Unfollowed { board: place, relay: *relay, energised: is_energised, mover });
+            }
+        }
     }
 
     fn carry_board(&mut self, place: usize, effects: Vec<Effect>, mover: Mover, stamp: u64) {
@@ -142,9 +161,11 @@ impl Stage {
         panel.drift.zero = now;
         panel.powered = true;
         // Without this the tick before would run a board whose clock has just begun anew.
+        let coils = panel.loose_coils();
         let effects = panel.board.handle(BootTime(0), Event::Reset { cause: Word::nearest(why) });
         let boot = panel.board.boot();
         self.see(What::BoardUp { board: place, boot, is_new: false });
+        self.see_unfollowed(place, &coils, Mover::Power);
         self.carry_board(place, effects, Mover::Power, 0);
         self.plan_tick(place);
         self.tell_ends_of(place);

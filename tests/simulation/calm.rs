@@ -27,3 +27,9 @@ fn delays_of_others_may_have_to_be_waited_for() {
 fn a_reset_counts_though_it_is_heard_of_in_the_moment_of_an_order() {
     check(500_001_849);
 }
+
+/// I12: a dead relay was ordered on and its board said so, which counted as a start though its contact had not followed.
+#[test]
+fn what_a_coil_did_that_its_contact_did_not_follow_counts_as_a_start() {
+    check(400_020_445);
+}

@@ -1,10 +1,11 @@
 //! What may keep a load from being what its array says once faults are over: slot 5, an interlock, its dwell. It believes no
-//! word of the engine of which the contacts show that it cannot be so.
+//! word of the engine of which the contacts show that it cannot be so. What a coil did while its contact was welded or dead
+//! counts for max on and max starts as if the contact had followed: its board cannot tell that it did not.
 
 use super::super::happening::{Mover, Why};
 use super::Scene;
 use super::ledger::{Change, Spot};
-use crate::house::{Circuit, Interlock, LoadId, State};
+use crate::house::{Circuit, Interlock, Load, LoadId, State};
 use crate::units::{BootTime, Span};
 
 /// Where a load stands.
@@ -52,38 +53,11 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
     if stand.is == Some(State::On) {
         return None;
     }
-    // What energises an NC contact turns its load off.
-    let runs = definition.energised(State::On);
-    let (start, end) = (track.turned(runs), track.turned(!runs));
     match stand.why {
-        Why::MaxOn => since(end.map(|end| end.at)).is_some_and(|off| off < definition.rest + SLACK).then_some("max on"),
-        Why::MaxStarts => {
-            let within = definition.max_starts.map(|starts| starts.within)?;
-            // A start is dated as late as it can have been when its report came, which may have been long under way. One that
-            // was not ordered is dated before its end, and so is any where a board dates nothing.
-            let is_undated = stand.spot.is_some_and(|spot| scene.stage.panels()[spot.0].board().faults().hides_seconds);
-            let was_ordered = start.is_none_or(|start| matches!(start.mover, Mover::Orders(_)));
-            let dated = |change: Change| {
-                let told = stand.spot.and_then(|spot| scene.ledger.told_at(spot.0, change.place));
-                told.map_or(change.at, |told| told.max(change.at))
-            };
-            let started = start.map(dated).max(end.filter(|_| !was_ordered || is_undated).map(dated));
-            // What a lapse or a reset ended may have been started once more by orders on their way, and ended unseen.
-            let is_unordered = end.is_some_and(|end| !matches!(end.mover, Mover::Orders(_)));
-            let ordered = stand.spot.and_then(|spot| {
-                let sent = scene.ledger.last_ordered(spot, runs)?;
-                // Whether orders that a reset overtook did so shows only once the new boot is heard, and when never.
-                let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset >= sent.at);
-                reset.or_else(|| is_unordered.then_some(sent.at))
-            });
-            // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.
-            let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;
-            let unseen = stand.spot.filter(hides).and_then(|spot| scene.ledger.unseen(spot));
-            // Over a restart of the machine that nothing timed, protections start in full.
-            since(started.max(ordered).max(unseen).max(scene.ledger.machine_began()))
-                .is_some_and(|at| at < within + SLACK)
-                .then_some("max starts")
-        }
+        Why::MaxOn if is_limited(scene, stand, definition, |closed| track.turned(closed)) => Some("max on"),
+        Why::MaxStarts if is_limited(scene, stand, definition, |closed| track.turned(closed)) => Some("max starts"),
+        Why::MaxOn | Why::MaxStarts => is_limited(scene, stand, definition, |closed| track.driven(closed))
+            .then_some("a limit on what a coil did that its contact did not follow"),
         Why::Circuit => {
             let mut circuits = house.circuits.iter().filter(|circuit| circuit.loads.contains(&load));
             circuits.any(|circuit| is_full(scene, stands, circuit, load)).then_some("its circuit")
@@ -94,6 +68,41 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
         }
         _ => None,
     }
+}
+
+/// Whether max on or max starts may keep a load off, by when its contact, or as far as its board can tell, last `turned`.
+fn is_limited(scene: &Scene<'_>, stand: &Stand, definition: &Load, turned: impl Fn(bool) -> Option<Change>) -> bool {
+    let now = scene.stage.now();
+    // What energises an NC contact turns its load off.
+    let runs = definition.energised(State::On);
+    let (start, end) = (turned(runs), turned(!runs));
+    if stand.why == Why::MaxOn {
+        return end.is_some_and(|end| now.since(end.at) < definition.rest + SLACK);
+    }
+    let Some(within) = definition.max_starts.map(|starts| starts.within) else { return false };
+    // A start is dated as late as it can have been when its report came, which may have been long under way. One that
+    // was not ordered is dated before its end, and so is any where a board dates nothing.
+    let is_undated = stand.spot.is_some_and(|spot| scene.stage.panels()[spot.0].board().faults().hides_seconds);
+    let was_ordered = start.is_none_or(|start| matches!(start.mover, Mover::Orders(_)));
+    let dated = |change: Change| {
+        let told = stand.spot.and_then(|spot| scene.ledger.told_at(spot.0, change.place));
+        told.map_or(change.at, |told| told.max(change.at))
+    };
+    let started = start.map(dated).max(end.filter(|_| !was_ordered || is_undated).map(dated));
+    // What a lapse or a reset ended may have been started once more by orders on their way, and ended unseen.
+    let is_unordered = end.is_some_and(|end| !matches!(end.mover, Mover::Orders(_)));
+    let ordered = stand.spot.and_then(|spot| {
+        let sent = scene.ledger.last_ordered(spot, runs)?;
+        // Whether orders that a reset overtook did so shows only once the new boot is heard, and when never.
+        let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset >= sent.at);
+        reset.or_else(|| is_unordered.then_some(sent.at))
+    });
+    // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.
+    let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;
+    let unseen = stand.spot.filter(hides).and_then(|spot| scene.ledger.unseen(spot));
+    // Over a restart of the machine that nothing timed, protections start in full.
+    let last = started.max(ordered).max(unseen).max(scene.ledger.machine_began());
+    last.is_some_and(|at| now.since(at) < within + SLACK)
 }
 
 /// Whether those that a load cannot shed leave no room for it.

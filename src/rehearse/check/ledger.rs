@@ -65,6 +65,8 @@ pub struct Track {
     pub closing: Option<Change>,
     /// Its last change to open.
     pub opening: Option<Change>,
+    /// The last time its coil released, and energised, and it did not follow.
+    pub unfollowed: [Option<Change>; 2],
     /// What is wrong with its relay now.
     pub fault: Option<RelayFault>,
     /// A hand at the board was the last to say what its coil does, whether or not it followed.
@@ -116,6 +118,12 @@ impl Track {
     /// Its last change to a state of the NO contact.
     pub fn turned(&self, closed: bool) -> Option<Change> {
         if closed { self.closing } else { self.opening }
+    }
+
+    /// The last time it turned to a state, or its coil did and it did not follow, which its board cannot tell.
+    pub fn driven(&self, closed: bool) -> Option<Change> {
+        let unfollowed = self.unfollowed[usize::from(closed)];
+        self.turned(closed).into_iter().chain(unfollowed).max_by_key(|change| change.place)
     }
 
     /// Its last change.
@@ -174,6 +182,10 @@ impl Ledger {
                 let change = Change { at: seen.at, place: seen.place, mover: *mover };
                 self.contacts.entry((*board, *relay)).or_default().turn(*energised, change);
             }
+            What::Unfollowed { board, relay, energised, mover } => {
+                let change = Change { at: seen.at, place: seen.place, mover: *mover };
+                self.contacts.entry((*board, *relay)).or_default().unfollowed[usize::from(*energised)] = Some(change);
+            }
             What::Switched { board, relay } => self.contacts.entry((*board, *relay)).or_default().by_hand = true,
             What::Obeyed { board, orders, .. } => self.note_obeyed(*board, orders),
             What::RelayFault { board, relay, fault } => {
@@ -184,19 +196,20 @@ impl Ledger {
                     track.closing = Some(Change { at: seen.at, place: seen.place, mover: Mover::Fault });
                 }
             }
-            // A new board counts its boots from one again: what was sent in the old one's is no beat of its own.
-            What::BoardUp { board, is_new: true, .. } => {
-                self.beats.retain(|(place, ..), _| place != board);
-                let heard = self.heard.entry(*board).or_default();
-                (heard.strange, heard.exchanged) = (true, seen.place);
-                // The contacts of the old one are on nobody's wires any more, welded or not.
-                let change = Some(Change { at: seen.at, place: seen.place, mover: Mover::Fault });
-                for (_, track) in self.contacts.iter_mut().filter(|((place, _), track)| place == board && track.closed)
-                {
-                    (track.closed, track.opening) = (false, change);
-                }
-            }
+            What::BoardUp { board, is_new: true, .. } => self.note_exchange(seen, *board),
             _ => {}
+        }
+    }
+
+    /// A new board counts its boots from one again: what was sent in the old one's is no beat of its own.
+    fn note_exchange(&mut self, seen: &Happening, board: usize) {
+        self.beats.retain(|(place, ..), _| *place != board);
+        let heard = self.heard.entry(board).or_default();
+        (heard.strange, heard.exchanged) = (true, seen.place);
+        // The contacts of the old one are on nobody's wires any more, welded or not.
+        let change = Some(Change { at: seen.at, place: seen.place, mover: Mover::Fault });
+        for (_, track) in self.contacts.iter_mut().filter(|((place, _), track)| *place == board && track.closed) {
+            (track.closed, track.opening) = (false, change);
         }
     }
 
