@@ -105,7 +105,7 @@ impl Engine {
                 self.contact_mut(actuator.relay(run.to)).timed = None;
                 ([RELEASED; 2], None)
             }
-            None => self.begin_if_owed(id, actuator, wanted, decision.by),
+            None => self.begin_if_owed(id, actuator, wanted, decision.by, out),
         };
         for (relay, wish) in actuator.relays().into_iter().zip(wishes) {
             let contact = self.contact_mut(relay);
@@ -139,6 +139,7 @@ impl Engine {
         actuator: &Actuator,
         wanted: Option<State>,
         by: Decider,
+        out: &mut Vec<Effect>,
     ) -> ([Wish; 2], Option<BootTime>) {
         let mut wishes = [RELEASED; 2];
         let Some(to) = wanted else {
@@ -157,6 +158,7 @@ impl Engine {
         if self.is_at_end(actuator, to) == Some(true) {
             let travel = &mut self.travels[id.index()];
             (travel.served, travel.found) = (Some(to), true);
+            self.clear_reach_alarm(actuator, out);
             return (wishes, None);
         }
         match self.waits_to_run(id, to) {

@@ -161,6 +161,23 @@ fn two_ends_at_once_are_believed_neither() {
 }
 
 #[test]
+fn what_is_found_at_its_end_has_reached_it_at_once() {
+    let ends = "travel = \"18s\"\nopen_end = \"is-open\"\nclose_end = \"is-closed\"";
+    let mut bench = Bench::new(&(DOOR.replace("travel = \"18s\"", ends) + ENDS));
+    bench.play_all();
+    contact(&mut bench, "is-open", false);
+    contact(&mut bench, "is-closed", true);
+    bench.run_for("40s");
+    contact(&mut bench, "daylight", true);
+    bench.run_for("40s");
+    assert_eq!(bench.alarms(), ["reach-door"], "it is stuck where it was");
+    contact(&mut bench, "daylight", false);
+    bench.run_for("200ms");
+    assert_eq!(bench.alarms(), [""; 0], "it is where it is wanted");
+    assert_eq!(watch(&mut bench, 60), [""; 0]);
+}
+
+#[test]
 fn a_lamp_on_the_old_relay_does_not_keep_it_from_moving() {
     let mut bench = Bench::new(DOOR);
     bench.play_all();
