@@ -390,6 +390,8 @@ impl Engine {
         }
         if self.link {
             self.link_foreign(board, out);
+        } else {
+            self.plan_foreign(board);
         }
     }
 }

@@ -1,5 +1,7 @@
 //! Boards of other firmware that time a lease of their own.
 
+use standfast::engine::Event;
+
 use super::*;
 
 fn heard(more: &str) -> Bench {
@@ -59,4 +61,25 @@ fn its_fallback_is_released_whatever_is_safe() {
     let bench = heard("safe = \"on\"");
     assert_eq!(bench.engine.fallback(bench.board("hens")).encode(), "80 off");
     assert!(bench.fallbacks.is_empty(), "and nobody tells it");
+}
+
+#[test]
+fn a_change_of_the_house_without_a_link_lets_orders_be_over_when_they_are() {
+    let seconds_to_alarm = |changes: bool| {
+        let mut bench = heard("");
+        bench.run_for("1s");
+        bench.step(Event::LinkDown);
+        if changes {
+            bench.reload(&hens(""));
+        }
+        bench.run_for("60s");
+        bench.link_up();
+        (0..120).find(|_| {
+            bench.run_for("1s");
+            bench.alarms().contains(&"obey-fan")
+        })
+    };
+    let unchanged = seconds_to_alarm(false);
+    assert!(unchanged.is_some(), "it never closed");
+    assert_eq!(seconds_to_alarm(true), unchanged);
 }
