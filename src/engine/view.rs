@@ -20,7 +20,7 @@ impl Engine {
         Explanation {
             load: definition.name.clone(),
             label: definition.label.clone(),
-            wanted: decision.map_or(definition.resting, |decision| decision.state),
+            wanted: self.wanted(load),
             words: definition.words(),
             ordered: self.ordered(load),
             known: self.reported(load),
@@ -101,8 +101,13 @@ impl Engine {
         Some(RunView::Waits { why })
     }
 
-    /// What decides a load now.
-    pub(super) fn cause(&self, load: LoadId) -> Cause {
+    /// What a load is to be now.
+    pub fn wanted(&self, load: LoadId) -> State {
+        self.loads[load.index()].decision.map_or(self.house.load(load).resting, |decision| decision.state)
+    }
+
+    /// What decides a load now: a part of [`Engine::explain`] that costs much less than all of it.
+    pub fn cause(&self, load: LoadId) -> Cause {
         let state = &self.loads[load.index()];
         let Some(decision) = state.decision else { return Cause::Resting };
         match decision.by {

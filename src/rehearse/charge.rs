@@ -1,7 +1,7 @@
 //! Why a relay was ordered as it was, and what the house says of its load: what checkers hold orders against. It never judges.
 
-use crate::engine::Cause;
-use crate::house::{Contact, Load, State};
+use crate::engine::{Cause, Engine};
+use crate::house::{Contact, Load, LoadId, State};
 use crate::units::Span;
 
 /// Why a relay was ordered as it was: the engine's own words in short, noted when an order turned a relay over.
@@ -70,6 +70,11 @@ impl Why {
             Cause::Interlock { .. } => Why::Interlock,
             _ => Why::Rules,
         }
+    }
+
+    /// What decides a load now, by the engine's own words, and what it decides.
+    pub fn now(engine: &Engine, load: LoadId) -> (Why, State) {
+        (Why::of(&engine.cause(load)), engine.wanted(load))
     }
 
     /// Whether it stands above min on and min off.

@@ -7,10 +7,11 @@ use std::sync::Arc;
 use super::clock::Machine;
 use super::happening::{What, Why};
 use super::link::{Client, Parcel, Way};
+use super::panel::Panel;
 use super::stage::{Due, Stage};
 use super::weaken::{Disguise, Weakness};
-use crate::engine::{By, Engine, Event, Hand, HandOrder, HoldView, Settings, Snapshot};
-use crate::house::{House, SelectorId, SetpointId, State};
+use crate::engine::{By, Engine, Event, Hand, HandOrder, HoldView, Presence, Settings, Snapshot};
+use crate::house::{BoardId, House, SelectorId, SetpointId, State};
 use crate::units::{BootTime, Span, WallTime};
 use crate::wire::{ControllerLife, RelayOrder, Router, Word};
 
@@ -67,6 +68,8 @@ type Whys = Vec<Option<(Why, State)>>;
 pub(super) struct Process {
     pub engine: Engine,
     pub router: Router,
+    /// By place of a board, what the engine's house knows it as.
+    boards: Vec<Option<BoardId>>,
     linked: bool,
     /// Writes under way.
     unsaved: u32,
@@ -124,6 +127,22 @@ impl Stage {
         self.controller.frozen_until > self.now()
     }
 
+    /// What the running engine's house knows the board in a place as.
+    pub fn running_board(&self, place: usize) -> Option<BoardId> {
+        self.controller.process.as_ref()?.boards[place]
+    }
+
+    /// Whether the running engine takes the board in a place for present.
+    pub fn is_present(&self, place: usize) -> bool {
+        let engine = self.engine();
+        engine.zip(self.running_board(place)).is_some_and(|(engine, board)| engine.presence(board) == Presence::Present)
+    }
+
+    /// The boards by place, as an engine's house knows them.
+    fn boards_of(panels: &[Panel], house: &House) -> Vec<Option<BoardId>> {
+        panels.iter().map(|panel| house.board_named(&panel.name)).collect()
+    }
+
     /// The hold that the engine keeps on a load.
     pub fn hold_of(&self, load: &str) -> Option<HoldView> {
         let engine = self.engine()?;
@@ -176,10 +195,12 @@ impl Stage {
             controller.store.reserved.extend(engine.reserve());
         }
         let router = Router::new(engine.house(), self.prefix.clone());
+        let boards = Stage::boards_of(&self.panels, engine.house());
         controller.life += 1;
         controller.process = Some(Process {
             engine,
             router,
+            boards,
             linked: false,
             unsaved: 0,
             token: 0,
@@ -270,6 +291,7 @@ impl Stage {
         let Some(process) = self.controller.process.as_mut() else { return };
         process.engine.reload(house, &mut effects);
         process.router = Router::new(process.engine.house(), prefix);
+        process.boards = Stage::boards_of(&self.panels, process.engine.house());
         self.see(What::House { taken: true });
         self.carry_out(None, effects, 0);
         self.plan_wake();

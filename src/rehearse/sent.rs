@@ -39,7 +39,7 @@ impl Stage {
                     let Some(engine) = self.engine() else { return };
                     let definition = engine.house().load(load);
                     if definition.pulse.is_some() {
-                        let (load, state) = (definition.name.clone(), engine.explain(load).wanted);
+                        let (load, state) = (definition.name.clone(), engine.wanted(load));
                         self.see(What::Wanted { load, state });
                     }
                 }
@@ -68,10 +68,9 @@ impl Stage {
                 || may_be(process.engine.possible(relay), !energised);
             // Under max on or a trip somebody else may have come to decide without a word that is new.
             let is_watched = load.is_some_and(|load| house.loads[load].max_on.is_some() || may_trip(&house, load));
-            // An explanation costs more than all the rest of a step, so it is asked for only where something turns.
+            // A cause costs more than all the rest of an order, so it is asked for only where something turns.
             if turns || is_watched || whys[index].is_none() {
-                let explained = load.map(|load| process.engine.explain(LoadId(load as u32)));
-                whys[index] = explained.map(|explained| (Why::of(&explained.cause), explained.wanted));
+                whys[index] = load.map(|load| Why::now(&process.engine, LoadId(load as u32)));
             }
             let (why, wanted) = whys[index].unwrap_or((Why::Rules, State::Off));
             let definition = load.and_then(|load| true_house.load_named(&house.loads[load].name));

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::super::happening::{Charge, Happening, Mover, What, Why};
 use super::super::stage::Stage;
 use crate::board::RelayFault;
-use crate::engine::{JournalEntry, Presence};
+use crate::engine::JournalEntry;
 use crate::house::{House, Load, Relay, State};
 use crate::units::BootTime;
 use crate::wire::{Orders, RelayOrder};
@@ -18,7 +18,8 @@ pub type Spot = (usize, u8);
 pub struct Ledger {
     beats: BTreeMap<(usize, u32, u32), (BootTime, u64)>,
     orders: BTreeMap<(usize, u32), Sent>,
-    last: BTreeMap<usize, Sent>,
+    /// By board, the number of the last orders.
+    last: BTreeMap<usize, u32>,
     contacts: BTreeMap<Spot, Track>,
     heard: BTreeMap<usize, Heard>,
     /// When the controller came up on a machine that had restarted.
@@ -169,11 +170,7 @@ impl Ledger {
                     heard.states.clone_from(states);
                     heard.latest = sent;
                 }
-                let is_present = stage.engine().is_some_and(|engine| {
-                    let id = engine.house().board_named(&stage.panels()[*board].name);
-                    id.is_some_and(|id| engine.presence(id) == Presence::Present)
-                });
-                if let Some(sent) = sent.filter(|_| is_present && !heard.strange) {
+                if let Some(sent) = sent.filter(|_| stage.is_present(*board) && !heard.strange) {
                     let latest = heard.reports.last().map_or(0, |one| one.sent);
                     heard.reports.push(Arrival { at: seen.at, place: seen.place, sent: latest.max(sent) });
                 }
@@ -241,7 +238,7 @@ impl Ledger {
                 heard.latest = place;
             }
         }
-        let before = self.last.get(&board);
+        let before = self.last_orders(board);
         let together = orders.relays.iter().enumerate().map(|(index, word)| {
             let is_opened =
                 *word == RelayOrder::Off && charges[index].as_ref().is_some_and(|charge| charge.why == Why::Interlock);
@@ -254,7 +251,7 @@ impl Ledger {
         let (orders, charges) = (orders.clone(), charges.to_vec());
         let key = (board, orders.number);
         let sent = Sent { at: seen.at, place: seen.place, orders, charges, together };
-        self.last.insert(board, sent.clone());
+        self.last.insert(board, key.1);
         self.orders.insert(key, sent);
     }
 
@@ -284,7 +281,7 @@ impl Ledger {
 
     /// The last orders sent to a board.
     pub fn last_orders(&self, board: usize) -> Option<&Sent> {
-        self.last.get(&board)
+        self.orders(board, *self.last.get(&board)?)
     }
 
     /// When the controller last came up on a machine that had restarted.

@@ -15,7 +15,6 @@ use super::known::Known;
 use super::ledger::{Change, Sent, Spot, spot_of};
 use super::{Checker, Scene, Tally};
 use crate::board::RelayFault;
-use crate::engine::Presence;
 use crate::house::{LoadId, State};
 use crate::units::{BootTime, Span};
 use crate::wire::RelayOrder;
@@ -45,7 +44,7 @@ pub struct RunLimits {
     /// When a safety trip demanded that it be on, last.
     tripped: BTreeMap<Spot, BootTime>,
     /// By board, since when orders can be sent to it.
-    able: BTreeMap<usize, BootTime>,
+    able: Vec<Option<BootTime>>,
     linked: bool,
     /// By relay: the last run of which max on was the end, by its load.
     cuts: BTreeMap<Spot, (String, Change)>,
@@ -67,22 +66,24 @@ impl Checker for RunLimits {
     fn time_passes(&mut self, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         self.follow_boards(scene);
         let now = scene.stage.now();
-        let runs = self.known.iter().filter_map(|((load, spot, max_on, ..), (since, _))| {
-            let (track, max_on) = (scene.ledger.contact(*spot), (*max_on)?);
-            let closing = track.closing.filter(|_| track.closed)?;
+        let known = std::mem::take(&mut self.known);
+        let verdict = known.iter().try_for_each(|((load, spot, max_on, ..), (since, _))| {
+            let Some(max_on) = *max_on else { return Ok(()) };
+            let track = scene.ledger.contact(*spot);
+            let Some(closing) = track.closing.filter(|_| track.closed) else { return Ok(()) };
             // Whoever else closed it: when the controller was told is to be noted.
             let is_due = now > closing.at + max_on + SLACK || !matches!(closing.mover, Mover::Orders(_));
-            is_due.then(|| (load.clone(), *spot, closing, max_on, *since))
-        });
-        let runs: Vec<(String, Spot, Change, Span, BootTime)> = runs.collect();
-        for (load, spot, closing, max_on, since) in runs {
-            let is_late = self.judge_run(&load, spot, closing, max_on, since, scene, tally);
-            if let Some(how) = is_late {
-                let ran = scene.stage.now().since(closing.at);
-                return Err(format!("load {load:?} has been on for {ran}, its max on is {max_on}, {how}"));
+            if !is_due {
+                return Ok(());
             }
-        }
-        Ok(())
+            let is_late = self.judge_run(load, *spot, closing, max_on, *since, scene, tally);
+            is_late.map_or(Ok(()), |how| {
+                let ran = now.since(closing.at);
+                Err(format!("load {load:?} has been on for {ran}, its max on is {max_on}, {how}"))
+            })
+        });
+        self.known = known;
+        verdict
     }
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
@@ -150,18 +151,12 @@ impl RunLimits {
 
     fn follow_boards(&mut self, scene: &Scene<'_>) {
         let stage = scene.stage;
-        let engine = stage.engine().filter(|_| self.linked && !stage.is_frozen());
-        for (place, panel) in stage.panels().iter().enumerate() {
-            let is_present = engine.is_some_and(|engine| {
-                let board = engine.house().board_named(&panel.name);
-                board.is_some_and(|board| engine.presence(board) == Presence::Present)
-            });
+        let can_send = self.linked && !stage.is_frozen();
+        self.able.resize(stage.panels().len(), None);
+        for (place, able) in self.able.iter_mut().enumerate() {
             // One that was exchanged is ordered nothing that it takes until the controller has found out.
-            if is_present && !scene.ledger.is_strange(place) {
-                self.able.entry(place).or_insert(stage.now());
-            } else {
-                self.able.remove(&place);
-            }
+            let is_able = can_send && stage.is_present(place) && !scene.ledger.is_strange(place);
+            *able = is_able.then(|| able.unwrap_or(stage.now()));
         }
     }
 
@@ -217,9 +212,9 @@ impl RunLimits {
             None => {}
         }
         tally.count("I3 excused by a lost board");
-        let able = self.able.get(&spot.0)?;
+        let able = self.able[spot.0]?;
         let last = scene.ledger.last_orders(spot.0)?.orders.relays.get(usize::from(spot.1) - 1)?;
-        (now > end.max(*able) + SLACK && *last == RelayOrder::On).then(|| "and it is still ordered to be on".to_owned())
+        (now > end.max(able) + SLACK && *last == RelayOrder::On).then(|| "and it is still ordered to be on".to_owned())
     }
 
     /// Notes whether max on ended a run. Orders that were sent before the controller knew of the run were about another one.
@@ -314,8 +309,7 @@ impl RunLimits {
 /// What decides a load now, by the engine's own words, and what it decides.
 fn why(load: &str, scene: &Scene<'_>) -> Option<(Why, State)> {
     let engine = scene.stage.engine()?;
-    let explained = engine.explain(engine.house().load_named(load)?);
-    Some((Why::of(&explained.cause), explained.wanted))
+    Some(Why::now(engine, engine.house().load_named(load)?))
 }
 
 fn limits(scene: &Scene<'_>) -> Vec<Limits> {

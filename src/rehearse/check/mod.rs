@@ -114,7 +114,7 @@ impl Scene<'_> {
     pub fn falls_back_otherwise(&self, (place, number): Spot) -> bool {
         let panel = &self.stage.panels()[place];
         let Some(engine) = self.stage.engine() else { return false };
-        let Some(board) = engine.house().board_named(&panel.name) else { return false };
+        let Some(board) = self.stage.running_board(place) else { return false };
         let word = |fallback: &Fallback| fallback.relays.get(usize::from(number) - 1).map(|relay| relay.word);
         let kept = panel.board().flash().fallback.as_ref().and_then(word);
         engine.presence(board) != Presence::Present && kept != word(&engine.fallback(board))

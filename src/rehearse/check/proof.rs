@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::happening::{Happening, What, Why};
 use super::ledger::spot_of;
 use super::{Checker, Scene, Tally};
-use crate::engine::{JournalEntry, Presence, SLOT_HOLD, Unproved};
+use crate::engine::{JournalEntry, SLOT_HOLD, Unproved};
 use crate::house::{House, Load, LoadId, ProofBy, SensorId, State};
 use crate::units::{BootTime, Span};
 use crate::wire::RelayOrder;
@@ -128,7 +128,7 @@ impl Proofs {
                 continue;
             }
             let Some(spot) = spot_of(scene.stage, house, load) else { continue };
-            let heard = scene.ledger.heard(spot).filter(|_| is_present(scene, spot.0));
+            let heard = scene.ledger.heard(spot).filter(|_| scene.stage.is_present(spot.0));
             let Some(heard) = heard.map(|energised| load.state(energised) == State::On) else {
                 self.since.remove(&load.name);
                 continue;
@@ -156,12 +156,14 @@ impl Proofs {
     fn is_idle(scene: &Scene<'_>, name: &str, loads: [LoadId; 2]) -> Option<bool> {
         let (house, engine) = (scene.stage.house(), scene.stage.engine().filter(|_| !scene.stage.is_frozen())?);
         let running = engine.house();
-        let job = engine.explain(running.load_named(name)?);
+        let job = running.load_named(name)?;
+        if engine.wanted(job) == State::Off {
+            return Some(false);
+        }
         // The other one may still run, by orders of which nothing has been heard yet.
-        if job.rotation.is_some_and(|duty| duty.waits) {
+        if engine.explain(job).rotation.is_some_and(|duty| duty.waits) {
             return None;
         }
-        let wanted = job.wanted == State::On;
         let (mut is_fit, mut is_done) = (false, false);
         for load in loads.map(|load| house.load(load)) {
             let spot = spot_of(scene.stage, house, load)?;
@@ -171,7 +173,7 @@ impl Proofs {
             let waits =
                 matches!(why, Why::Interlock | Why::InterlockShown | Why::Circuit | Why::Stagger | Why::Settling);
             let is_apart = waits || explained.hold.is_some() || explained.slot.is_some_and(|slot| slot < SLOT_HOLD);
-            if is_apart || !is_present(scene, spot.0) {
+            if is_apart || !scene.stage.is_present(spot.0) {
                 return None;
             }
             // One that has not proved off does its job all the same.
@@ -181,16 +183,8 @@ impl Proofs {
                 scene.ledger.last_orders(spot.0).and_then(|sent| sent.orders.relays.get(usize::from(spot.1) - 1));
             is_done |= can && sent == Some(&RelayOrder::On);
         }
-        Some(wanted && is_fit && !is_done)
+        Some(is_fit && !is_done)
     }
-}
-
-/// Whether the controller hears a board.
-fn is_present(scene: &Scene<'_>, place: usize) -> bool {
-    scene.stage.engine().is_some_and(|engine| {
-        let board = engine.house().board_named(&scene.stage.panels()[place].name);
-        board.is_some_and(|board| engine.presence(board) == Presence::Present)
-    })
 }
 
 /// Loads that are proved by the reading of a sensor: which, at least how much, within what time.
