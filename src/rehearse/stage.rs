@@ -2,7 +2,8 @@
 //! what happens; scripts and checkers do. Time is true time: milliseconds since the curtain rose, which no clock on the
 //! stage need agree with.
 
-use std::collections::BTreeMap;
+use std::cmp::{Ordering, Reverse};
+use std::collections::{BTreeMap, BinaryHeap};
 use std::sync::Arc;
 
 use super::appliance::Appliance;
@@ -26,7 +27,7 @@ pub struct Stage {
     now: BootTime,
     placed: u64,
     stamps: u64,
-    queue: BTreeMap<(BootTime, u64), Due>,
+    queue: BinaryHeap<Queued>,
     seen: Vec<Happening>,
     pub(super) network: Box<dyn Network>,
     pub(super) broker: Broker,
@@ -41,6 +42,40 @@ pub struct Stage {
     pub(super) controller: Controller,
     pub(super) prefix: Prefix,
     pub(super) topics: Topics,
+}
+
+/// What is due, when, and its place in the order of all that happened, which nothing else has. The soonest is the greatest.
+#[derive(Debug)]
+struct Queued {
+    due: BootTime,
+    place: u64,
+    what: Due,
+}
+
+impl Queued {
+    fn key(&self) -> Reverse<(BootTime, u64)> {
+        Reverse((self.due, self.place))
+    }
+}
+
+impl PartialEq for Queued {
+    fn eq(&self, other: &Queued) -> bool {
+        self.key() == other.key()
+    }
+}
+
+impl Eq for Queued {}
+
+impl PartialOrd for Queued {
+    fn partial_cmp(&self, other: &Queued) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Queued {
+    fn cmp(&self, other: &Queued) -> Ordering {
+        self.key().cmp(&other.key())
+    }
 }
 
 /// What is due at some time.
@@ -97,7 +132,7 @@ impl Stage {
             now: BootTime(0),
             placed: 0,
             stamps: 0,
-            queue: BTreeMap::new(),
+            queue: BinaryHeap::new(),
             seen: Vec::new(),
             network,
             broker,
@@ -129,12 +164,12 @@ impl Stage {
 
     /// When the next thing happens by itself.
     pub fn next_due(&self) -> Option<BootTime> {
-        self.queue.first_key_value().map(|((due, _), _)| *due)
+        self.queue.peek().map(|next| next.due)
     }
 
     /// Lets the next thing happen.
     pub fn advance(&mut self) {
-        let Some(((due, _), what)) = self.queue.pop_first() else { return };
+        let Some(Queued { due, what, .. }) = self.queue.pop() else { return };
         self.now = self.now.max(due);
         match what {
             Due::Arrive { client, way, epoch, parcel } => self.arrive(client, way, epoch, parcel),
@@ -210,7 +245,7 @@ impl Stage {
 
     pub(super) fn put(&mut self, due: BootTime, what: Due) {
         self.placed += 1;
-        self.queue.insert((due, self.placed), what);
+        self.queue.push(Queued { due, place: self.placed, what });
     }
 
     pub(super) fn stamp(&mut self) -> u64 {
