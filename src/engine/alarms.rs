@@ -1,5 +1,7 @@
 //! Alarms: what a person must see. One is raised once, stays until its reason is gone, and is never lost on the way.
 
+use std::ops::Bound;
+
 use super::{Alarm, Answer, By, Effect, Engine, JournalEntry, Retained};
 use crate::house::{AlarmState, alarm_about};
 
@@ -22,6 +24,12 @@ impl Engine {
         }
         self.publish_alarm(&id, out);
         self.save = true;
+    }
+
+    /// Whether an alarm of a kind stands, by how the ids of that kind begin. Where none does, nobody need make an id to look for.
+    pub(super) fn has_alarm_of(&self, kind: &str) -> bool {
+        let mut from = self.alarms.range::<str, _>((Bound::Included(kind), Bound::Unbounded));
+        from.next().is_some_and(|(id, _)| id.starts_with(kind))
     }
 
     /// Looks again at the conditions about an alarm.

@@ -92,7 +92,7 @@ impl Engine {
         if let Some(breach) = self.breach(load) {
             self.answer_breach(load, breach, out);
             debug_assert!(false, "load {:?}: {breach}", self.house.load(load).name);
-        } else if !self.alarms.is_empty() {
+        } else if self.has_alarm_of("fault-") {
             // It is over; who has seen that need not see it for ever.
             let id = Engine::fault_alarm(&self.house.load(load).name);
             if self.alarms.get(&id).is_some_and(|alarm| alarm.acknowledged) {

@@ -51,9 +51,11 @@ impl Engine {
         if let Some(board) = boards.clone().find(|board| self.presence(*board) != Presence::Present) {
             return Some(Obstacle::Unheard { board: name(board) });
         }
-        let alarm = Engine::obey_alarm(&definition.name);
-        if self.alarms.contains_key(&alarm) {
-            return Some(Obstacle::Disobeys { alarm });
+        if self.has_alarm_of("obey-") {
+            let alarm = Engine::obey_alarm(&definition.name);
+            if self.alarms.contains_key(&alarm) {
+                return Some(Obstacle::Disobeys { alarm });
+            }
         }
         if definition.is_driven_by_runs() && self.turn_of_run(load).is_some() {
             return Some(Obstacle::Turn);

@@ -367,8 +367,7 @@ impl Engine {
     }
 
     fn end_proof_alarm(&mut self, load: LoadId, out: &mut Vec<Effect>) {
-        // Spares the name of the alarm at every look.
-        if !self.alarms.is_empty() {
+        if self.has_alarm_of("proof-") {
             let id = self.proof_alarm(load);
             self.clear_alarm(&id, out);
         }

@@ -158,6 +158,9 @@ impl Engine {
 
     /// What was not obeyed is, by every relay of the load. The feedback of a pulsed load speaks for itself.
     fn clear_obey_alarm(&mut self, load: LoadId, out: &mut Vec<Effect>) {
+        if !self.has_alarm_of("obey-") {
+            return;
+        }
         let house = self.house.clone();
         let definition = house.load(load);
         let has_feedback = definition.pulse.is_some_and(|pulse| pulse.feedback.is_some());
