@@ -230,13 +230,27 @@ impl Engine {
 
     /// Computes everything from what is known, as before a first step.
     pub(super) fn begin(&mut self) {
-        for atom in 0..self.atoms.len() {
-            let atom = AtomId(atom as u32);
-            match self.house.atom(atom) {
-                Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. } => self.follow_clock(atom),
-                _ => self.follow_atom(atom),
+        for atom in (0..self.atoms.len()).map(|atom| AtomId(atom as u32)) {
+            if self.house.atom(atom).asks_clock() {
+                self.follow_clock(atom);
+            } else {
+                self.follow_atom(atom);
             }
         }
+        self.touch_all();
+    }
+
+    /// The same once more at the same time, by what has come back since. What rests on the clock stays as it was.
+    fn begin_again(&mut self) {
+        for atom in (0..self.atoms.len()).map(|atom| AtomId(atom as u32)) {
+            if !self.house.atom(atom).asks_clock() {
+                self.follow_atom(atom);
+            }
+        }
+        self.touch_all();
+    }
+
+    fn touch_all(&mut self) {
         self.part_from_replaced();
         self.dirty_rules.extend((0..self.rules.len()).map(|rule| RuleId(rule as u32)));
         self.dirty_loads.extend((0..self.loads.len()).map(|load| LoadId(load as u32)));

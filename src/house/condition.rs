@@ -109,6 +109,13 @@ pub enum Atom {
     },
 }
 
+impl Atom {
+    /// Whether its truth rests on nothing but the wall clock.
+    pub fn asks_clock(&self) -> bool {
+        matches!(self, Atom::Window { .. } | Atom::Cycle { .. } | Atom::Sun { .. })
+    }
+}
+
 /// A threshold with its deadband; both ends inclusive.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Threshold {

@@ -75,7 +75,7 @@ impl Engine {
         }
         self.await_calm();
         self.await_namesakes();
-        self.begin();
+        self.begin_again();
     }
 
     fn recall_boards(&mut self, snapshot: &mut Snapshot, running: bool) {
