@@ -40,10 +40,11 @@ impl Stage {
         let place = self.note(&event);
         let Some(process) = self.controller.process.as_mut() else { return };
         let told = process.disguise.put_on(weakness, event.clone(), place);
+        let recorded = self.controller.records_steps.then(|| told.clone());
         let mut effects = Vec::new();
-        process.engine.step(now, told.clone(), &mut effects);
-        if self.controller.records_steps {
-            let step = Step { now, event: Some(told), effects: effects.clone() };
+        process.engine.step(now, told, &mut effects);
+        if recorded.is_some() {
+            let step = Step { now, event: recorded, effects: effects.clone() };
             self.see(What::Step(Box::new(step)));
         }
         self.carry_out(Some(&event), effects, stamp);

@@ -162,13 +162,13 @@ impl Converge {
         let stage = scene.stage;
         let now = stage.now();
         let all_heard =
-            self.quiet.as_ref().is_some_and(|quiet| quiet.heard_at.is_none()) && self.missing(stage).is_empty();
+            self.quiet.as_ref().is_some_and(|quiet| quiet.heard_at.is_none()) && self.missing(stage).next().is_none();
         let Some(quiet) = &mut self.quiet else { return Ok(()) };
         let Some(heard_at) = quiet.heard_at else {
             if all_heard && now >= quiet.not_before {
                 quiet.heard_at = Some(now);
             } else if now > quiet.not_before.max(quiet.began + HEARD_WITHIN) {
-                let missing = self.missing(stage);
+                let missing: Vec<String> = self.missing(stage).collect();
                 return Err(format!("not heard again within {HEARD_WITHIN}: {}", missing.join(", ")));
             }
             return Ok(());
@@ -181,16 +181,16 @@ impl Converge {
     }
 
     /// What has not been heard yet since the quiet began.
-    fn missing(&self, stage: &Stage) -> Vec<String> {
+    fn missing<'a>(&'a self, stage: &'a Stage) -> impl Iterator<Item = String> + 'a {
         let house = stage.house();
         let is_heard = |board: &str| stage.place(board).is_none_or(|place| self.heard.contains(&place));
-        let boards =
-            house.boards.iter().filter(|board| !is_heard(&board.name)).map(|board| format!("board {}", board.name));
+        let boards = house.boards.iter().filter(move |board| !is_heard(&board.name));
+        let boards = boards.map(|board| format!("board {}", board.name));
         let measured = |sensor: &&Sensor| !matches!(sensor.source, Source::Derived(_));
         let sensors = house.sensors.iter().filter(measured).filter(|sensor| !self.read.contains(&sensor.name));
         let sensors = sensors.map(|sensor| format!("sensor {}", sensor.name));
         let link = (!self.linked).then(|| "the controller's link".to_owned());
-        boards.chain(sensors).chain(link).collect()
+        boards.chain(sensors).chain(link)
     }
 
     /// A load that is taken out of the house takes its withdrawal with it.

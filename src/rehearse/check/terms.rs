@@ -43,6 +43,16 @@ pub struct Terms {
     /// How long the controller did not get to run, and so could not store what is left.
     frozen: Span,
     looked_at: BootTime,
+    /// Nothing that is set now can be over before either of these, by the time that passes and by the wall clock.
+    next: BootTime,
+    next_wall: WallTime,
+}
+
+impl Run {
+    /// How long it may run, if the controller runs on; `None` where no end was said.
+    fn runs_until(&self) -> Option<BootTime> {
+        Some(self.since + (self.said.span? + self.slack).less(self.ran))
+    }
 }
 
 impl Terms {
@@ -57,9 +67,12 @@ impl Terms {
             self.frozen = self.frozen + now.since(self.looked_at);
         }
         self.looked_at = now;
-        if self.running.is_empty() || stage.is_frozen() || stage.engine().is_none() {
+        let may_be_over = now >= self.next || (clock.trusted && clock.wall > self.next_wall);
+        if !may_be_over || stage.is_frozen() || stage.engine().is_none() {
             return Vec::new();
         }
+        self.next = self.running.values().filter_map(Run::runs_until).min().unwrap_or(BootTime(u64::MAX));
+        self.next_wall = self.running.values().filter_map(|run| run.said.end).min().unwrap_or(WallTime(i64::MAX));
         let over = self.running.iter().filter_map(|(key, run)| {
             let ran = run.ran + now.since(run.since);
             let by_wall = clock.trusted && run.said.end.is_some_and(|end| clock.wall > end);
@@ -74,6 +87,7 @@ impl Terms {
     pub fn begin(&mut self, key: Key, said: Said, at: BootTime) {
         self.end(&key.0, at);
         self.running.insert(key, Run { said, ran: Span::ZERO, since: at, slack: Span(1), frozen: self.frozen });
+        self.next = BootTime(0);
     }
 
     /// It is over.
@@ -101,6 +115,7 @@ impl Terms {
             run.slack = run.slack + Span(self.worst_error * 2) + WALL_SLACK + self.frozen.less(run.frozen);
         }
         self.running.insert(key, run);
+        self.next = BootTime(0);
         true
     }
 }
