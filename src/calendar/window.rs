@@ -1,5 +1,7 @@
 //! When a window is open and when that changes. What it means stands at the head of `crate::calendar`.
 
+use std::collections::BTreeMap;
+
 use jiff::{Timestamp, ToSpan, civil::Date, civil::Time};
 
 use super::{Setting, Window, WindowEnd};
@@ -26,6 +28,10 @@ pub struct Spell {
     /// The first instant at which it is closed again.
     pub end: Timestamp,
 }
+
+/// The spells of days, each computed once: one question about a window comes by the same days several times, and the sun is
+/// dear.
+type Spells = BTreeMap<Date, [Option<Spell>; 3]>;
 
 /// What [`Window::next_edge`] found.
 enum Edge {
@@ -54,13 +60,23 @@ impl Window {
 
     /// Whether the window is open at an instant.
     pub fn is_open(&self, at: Timestamp, setting: Setting<'_>) -> bool {
+        self.is_open_by(at, setting, &mut Spells::new())
+    }
+
+    fn is_open_by(&self, at: Timestamp, setting: Setting<'_>, known: &mut Spells) -> bool {
         let (back, ahead) = self.reach_days();
         let today = setting.zone.to_datetime(at).date();
         let holds = |spell: Spell| spell.start <= at && at < spell.end;
         (-ahead..=back).any(|ago| {
             let Ok(day) = today.checked_sub(ago.days()) else { return false };
-            self.is_on(day) && self.spells(day, setting).into_iter().flatten().any(holds)
+            self.is_on(day) && self.known_spells(day, setting, known).any(holds)
         })
+    }
+
+    /// The spells of a day, whatever the filters say.
+    fn known_spells(&self, day: Date, setting: Setting<'_>, known: &mut Spells) -> impl Iterator<Item = Spell> + use<> {
+        let spells: [Option<Spell>; 3] = *known.entry(day).or_insert_with(|| self.spells(day, setting));
+        spells.into_iter().flatten()
     }
 
     /// The first instant strictly after another at which [`Window::is_open`] changes. Where none is found within some 400
@@ -70,15 +86,16 @@ impl Window {
         if self.ends.is_none() && self.days.is_none() && self.dates.is_none() {
             return None;
         }
-        let was_open = self.is_open(after, setting);
+        let mut known = Spells::new();
+        let was_open = self.is_open_by(after, setting, &mut known);
         let mut at = after;
         for _ in 0..SAME_EDGES_MAX {
-            at = match self.next_edge(at, setting) {
+            at = match self.next_edge(at, setting, &mut known) {
                 Edge::At(edge) => edge,
                 Edge::NotBefore(end) => return Some(end),
                 Edge::Never => return None,
             };
-            if self.is_open(at, setting) != was_open {
+            if self.is_open_by(at, setting, &mut known) != was_open {
                 break;
             }
         }
@@ -133,7 +150,7 @@ impl Window {
     }
 
     /// The first start or end of a spell after an instant.
-    fn next_edge(&self, after: Timestamp, setting: Setting<'_>) -> Edge {
+    fn next_edge(&self, after: Timestamp, setting: Setting<'_>, known: &mut Spells) -> Edge {
         let (back, ahead) = self.reach_days();
         let date_of = |at: Timestamp| setting.zone.to_datetime(at).date();
         let Ok(mut day) = date_of(after).checked_sub(back.days()) else { return Edge::Never };
@@ -142,7 +159,7 @@ impl Window {
         for _ in 0..FILTER_DAYS_MAX {
             if self.is_on(day) {
                 searched += 1;
-                for spell in self.spells(day, setting).into_iter().flatten() {
+                for spell in self.known_spells(day, setting, known) {
                     let edge = if spell.start > after { spell.start } else { spell.end };
                     if edge > after && found.is_none_or(|(earliest, _)| edge < earliest) {
                         found = Some((edge, date_of(edge).saturating_add(ahead.days())));
