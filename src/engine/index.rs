@@ -6,8 +6,8 @@ use std::collections::BTreeMap;
 use super::memory::Memory;
 use crate::condition::for_each_atom;
 use crate::house::{
-    Atom, AtomId, BoardId, CircuitId, Drive, House, InputId, InterlockId, LoadId, PortId, ProofBy, Relay, RotationId,
-    RuleId, SensorId, Source,
+    Atom, AtomId, BoardId, CircuitId, Drive, House, InputId, InterlockId, LoadId, Port, PortId, ProofBy, Relay,
+    RotationId, RuleId, SensorId, Source,
 };
 
 /// The reverse of every reference in a house; all lists ascending.
@@ -19,6 +19,8 @@ pub(super) struct Index {
     pub atoms_of_port: Vec<Vec<AtomId>>,
     pub atoms_of_selector: Vec<Vec<AtomId>>,
     pub atoms_of_setpoint: Vec<Vec<AtomId>>,
+    /// By port, `board/name`.
+    pub port_names: Vec<String>,
     /// Atoms of wall time: windows, cycles, the sun.
     pub clocked: Vec<AtomId>,
     /// Atoms about what a load does, and those about its rotation.
@@ -68,6 +70,7 @@ impl Index {
             atoms_of_port: vec![Vec::new(); house.ports.len()],
             atoms_of_selector: vec![Vec::new(); house.selectors.len()],
             atoms_of_setpoint: vec![Vec::new(); house.setpoints.len()],
+            port_names: house.ports.iter().map(|port| port_name(house, port)).collect(),
             clocked: Vec::new(),
             atoms_of_load: vec![Vec::new(); house.loads.len()],
             atoms_of_alarm: BTreeMap::new(),
@@ -269,6 +272,10 @@ impl Index {
             .enumerate()
             .map(move |(place, load)| (Relay { board, number: place as u8 + 1 }, *load))
     }
+}
+
+fn port_name(house: &House, port: &Port) -> String {
+    format!("{}/{}", house.board(port.board).name, port.name)
 }
 
 /// Adds to an ascending list what is not in it yet.

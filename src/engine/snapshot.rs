@@ -192,7 +192,7 @@ impl Engine {
             loads: loads.collect(),
             travels: self.travel_memories(),
             sensors: sensors.zip(self.sensors.iter().cloned().map(SensorState::unwatched)).collect(),
-            ports: (0..house.ports.len()).map(|port| (port_key(house, port), self.ports[port].clone())).collect(),
+            ports: self.index.port_names.iter().cloned().zip(self.ports.iter().cloned()).collect(),
             thresholds: thresholds.collect(),
             rises: rises.collect(),
             rules: rules.zip(self.rules.iter().cloned().map(RuleState::without_demand)).collect(),
@@ -282,11 +282,6 @@ impl Engine {
         let keeps = index.sensors_of_load[load.index()].iter().map(|sensor| self.house.sensor(*sensor).stale_after);
         keeps.max().unwrap_or(Span::ZERO).min(self.settings.settle)
     }
-}
-
-fn port_key(house: &House, port: usize) -> String {
-    let port = &house.ports[port];
-    format!("{}/{}", house.board(port.board).name, port.name)
 }
 
 /// What was set, by name.

@@ -282,8 +282,7 @@ impl Engine {
     }
 
     pub(super) fn port_name(&self, port: crate::house::PortId) -> String {
-        let port = &self.house.ports[port.index()];
-        format!("{}/{}", self.house.board(port.board).name, port.name)
+        self.index.port_names[port.index()].clone()
     }
 
     /// The sensors, endpoints and clock that a settling load waits for.

@@ -7,7 +7,7 @@ use super::super::inputs::PortState;
 use super::super::presence::lease_end;
 use super::super::sensors::SensorState;
 use super::super::timers::{Timer, WallTimer};
-use super::{Engine, LoadMemory, Snapshot, port_key};
+use super::{Engine, LoadMemory, Snapshot};
 use crate::house::{BoardId, LoadId, RuleId, SensorId};
 use crate::units::BootTime;
 use crate::wire::Fallback;
@@ -38,14 +38,14 @@ impl Engine {
             }
             self.sensors[number] = memory;
         }
-        for port in 0..house.ports.len() {
-            if let Some(memory) = snapshot.ports.remove(&port_key(&house, port)) {
+        let index = self.index.clone();
+        for (port, name) in index.port_names.iter().enumerate() {
+            if let Some(memory) = snapshot.ports.remove(name) {
                 // After a restart boards repeat their contacts.
                 self.ports[port] = if running { memory } else { PortState { state: None, aside: None, ..memory } };
             }
         }
         self.recall_modes(std::mem::take(&mut snapshot.selectors), std::mem::take(&mut snapshot.setpoints));
-        let index = self.index.clone();
         for memory in &index.memories {
             let (key, atom) = (self.memory_key(memory), memory.atom);
             if let Some(memory) = snapshot.rises.get(&key) {
