@@ -150,7 +150,7 @@ impl Trips {
 /// What decides a load now, by the engine's own words.
 fn why_now(scene: &Scene<'_>, load: &str) -> Option<Why> {
     let engine = scene.stage.engine()?;
-    Some(Why::of(&engine.explain(engine.house().load_named(load)?).cause))
+    Some(Why::now(engine, engine.house().load_named(load)?).0)
 }
 
 /// Whether a reading makes a trip true that rests on that sensor alone.
