@@ -211,19 +211,19 @@ impl Engine {
         let state = &mut self.boards[board.index()];
         // A board that was known before has counted its hands from zero since its reset; of one that was never heard
         // nobody knows which of its hands are news.
-        let known_before = state.boot.is_some_and(|known| known != boot);
-        let is_first = state.boot.is_none();
+        let before = state.boot;
+        let known_before = before.is_some_and(|known| known != boot);
         state.part_from_former(boot);
         state.boot = Some(boot);
         state.beat = 0;
         state.found_late = None;
         self.forget_runs(board);
         let state = &mut self.boards[board.index()];
-        state.contacts.iter_mut().for_each(|contact| contact.reboot(known_before, now));
+        state.contacts.iter_mut().for_each(|contact| contact.reboot(before, boot, now));
         if known_before {
             self.count_restart(board, out);
         }
-        if is_first {
+        if before.is_none() {
             return;
         }
         for port in self.index.clone().ports_of_board[board.index()].iter() {

@@ -5,6 +5,7 @@
 //! are those of the coil, energised or not.
 
 mod hand;
+mod reset;
 
 use std::collections::VecDeque;
 
@@ -80,6 +81,9 @@ pub(super) struct Contact {
     /// A reset released it and set its counts to zero since it was last reported.
     #[serde(default)]
     pub was_reset: bool,
+    /// A boot after the present one that a late report may have put aside, and the numbers of `said_in` in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub put_aside: Option<(u32, [u32; 2])>,
     /// Since when reports do not match the orders.
     pub mismatch_since: Option<BootTime>,
     /// Its runs and starts.
@@ -309,6 +313,8 @@ impl Contact {
         self.reported = Some(report.energised);
         self.last_reported = self.reported;
         self.taken = taken;
+        // Who takes orders of after that is the board that is there.
+        self.put_aside = self.put_aside.filter(|(_, said_in)| taken <= said_in[0].max(said_in[1]));
         self.first_word = self.first_word.filter(|number| *number > taken);
         self.lost = None;
         self.follow_hand(by_hand, turned || changes > 0);
@@ -327,12 +333,6 @@ impl Contact {
         }
     }
 
-    /// Whether the reset of its board was a change, too, before those that the new boot counts. A welded contact does not
-    /// fall, and what it does after that is not what a coil does that was released.
-    fn fell_at_reset(&self, report: &RelayReport, since: u32) -> bool {
-        self.was_reset && self.last_reported == Some(true) && (since % 2 == 1) == report.energised
-    }
-
     /// Follows whether reports match the orders; returns for how long they have not.
     pub fn follow(&mut self, now: BootTime) -> Option<Span> {
         let matches = self.said.is_none() || self.reported == self.said;
@@ -341,29 +341,6 @@ impl Contact {
             return None;
         }
         Some(now.since(*self.mismatch_since.get_or_insert(now)))
-    }
-
-    /// Its board has a new boot, whose counts start again; `from_zero` where they are known to. Its reset released the
-    /// relay, at the latest at `now`.
-    pub fn reboot(&mut self, from_zero: bool, now: BootTime) {
-        self.changed_latest = now.into();
-        self.unmoved_since = None;
-        self.reported = None;
-        self.taken = 0;
-        self.found_late = None;
-        self.hand_after = None;
-        self.first_word = None;
-        self.changes = from_zero.then_some(0);
-        self.hands = from_zero.then_some(0);
-        self.was_reset = from_zero;
-        self.said = None;
-        self.timed = None;
-        if from_zero {
-            // Orders for the old boot are dead, whatever is still under way; those for the same one are not.
-            self.said_in = [0; 2];
-            self.said_anew = Default::default();
-            self.turned_over = None;
-        }
     }
 }
 

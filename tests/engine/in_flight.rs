@@ -355,3 +355,24 @@ fn orders_for_a_boot_that_is_believed_again_are_still_under_way() {
     bench.run_for("1s");
     assert!(bench.ordered("yard").starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("pump"));
 }
+
+/// The same where reports of earlier boots came late, and passed for those of a board that hangs there in its place, and then its own.
+#[test]
+fn orders_for_a_boot_that_another_one_hid_are_still_under_way() {
+    let mut bench = Bench::new("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmin_on = \"5m\"\n");
+    bench.relays("yard", "off:9000:0:0 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:9031:0:0 off off off");
+    bench.hold("pump", "on 8h");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("pump"));
+    bench.run_for("65s");
+    for boot in [15, 16] {
+        bench.from("yard/life", &format!("birth {boot} power-on"));
+        bench.from("yard/report", &format!("{boot} 1 0 off:3:0:0 off off off"));
+    }
+    bench.hold("pump", "off 8h");
+    assert!(bench.ordered("yard").starts_with("off"), "nothing is under way to that one: {}", bench.why("pump"));
+    bench.from("yard/life", "birth 17 power-on");
+    bench.from("yard/report", "17 1 0 off:9000:0:0 off off off");
+    assert!(bench.ordered("yard").starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("pump"));
+}

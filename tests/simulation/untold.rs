@@ -92,3 +92,9 @@ fn what_was_read_before_a_board_was_lost_opens_no_other_member() {
 fn a_stray_may_go_on_from_one_that_silence_let_in() {
     check(730_015_176);
 }
+
+/// I2: late reports of two earlier boots hid the boot of a board that had been ordered on in it.
+#[test]
+fn orders_for_a_boot_that_others_hid_outlive_them() {
+    check(800_003_830);
+}

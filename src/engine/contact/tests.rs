@@ -88,7 +88,7 @@ fn after_a_reset_all_that_the_board_counts_was_unseen_and_the_reset_itself() {
         if was_on {
             contact.hear(&self::report(true, Some(3), Some(5), Some(1)), 10, BootTime(1_010_000));
         }
-        contact.reboot(true, BootTime(2_000_000));
+        contact.reboot(Some(1), 2, BootTime(2_000_000));
         let said = self::report(report.0, Some(1), Some(report.1), Some(0));
         let heard = contact.hear(&said, 0, BootTime(2_009_000));
         assert_eq!((heard.turned, heard.unseen), expected, "was on: {was_on}, says {report:?}");
@@ -106,11 +106,28 @@ fn after_a_reset_all_that_the_board_counts_was_unseen_and_the_reset_itself() {
 }
 
 #[test]
+fn what_was_under_way_to_a_boot_that_was_put_aside_is_forgotten_once_the_one_there_takes_later_orders() {
+    let believed_again = |taken: u32| {
+        let mut contact = reported_off();
+        order(&mut contact, true, 11);
+        contact.reboot(Some(5), 3, BootTime(2_000_000));
+        assert!(!contact.in_flight() && contact.said_last() == 0);
+        contact.hear(&report(false, Some(3), Some(0), Some(0)), taken, BootTime(2_001_000));
+        contact.reboot(Some(3), 4, BootTime(2_002_000));
+        contact.reboot(Some(4), 5, BootTime(2_003_000));
+        contact.hear(&report(false, Some(3), Some(0), Some(0)), 10, BootTime(2_004_000));
+        contact.in_flight()
+    };
+    assert!(believed_again(0), "only late reports told of boot 3");
+    assert!(!believed_again(12), "a board in boot 3 takes what was ordered after that");
+}
+
+#[test]
 fn a_higher_hand_count_of_the_same_boot_is_a_hand() {
     let mut contact = reported_off();
     assert!(contact.hear(&report(true, Some(1), Some(5), Some(2)), 10, BootTime(2_000_000)).by_hand);
     assert!(!contact.hear(&report(true, Some(3), Some(5), Some(2)), 10, BootTime(2_002_000)).by_hand);
-    contact.reboot(true, BootTime(2_008_000));
+    contact.reboot(Some(1), 2, BootTime(2_008_000));
     assert!(contact.hear(&report(true, Some(1), Some(1), Some(1)), 0, BootTime(2_009_000)).by_hand);
 }
 
