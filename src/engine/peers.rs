@@ -49,9 +49,10 @@ impl Engine {
             // Nothing ever ends what it may be doing.
             Presence::Unheard if board.lease.is_none() => return true,
             Presence::Unheard if self.now.boot < self.unheard_until(relay.board) => return true,
-            // Its lease has run out by now, whatever it was.
+            // Its lease has run out by now, whatever it was; what a hand did at it while it was alone outlasts that.
             Presence::Unheard => {
-                return !energised || definition.safe == State::On;
+                let stays = contact.stays_as_left() && contact.last_reported == Some(energised);
+                return !energised || definition.safe == State::On || stays;
             }
             Presence::Present | Presence::Lost => contact.possible(),
         };
@@ -72,9 +73,10 @@ impl Engine {
         }
         match self.presence(board) {
             Presence::Present => None,
-            Presence::Lost if self.contact_of(load)?.lost.is_some_and(|lost| lost.stays) => None,
+            Presence::Lost if self.contact_of(load)?.stays_as_left() => None,
             Presence::Lost => Some(self.boards[board.index()].lease_bound),
             Presence::Unheard if self.house.board(board).lease.is_none() => None,
+            Presence::Unheard if self.unheard_until(board) <= self.now.boot => None,
             Presence::Unheard => Some(self.unheard_until(board)),
         }
     }

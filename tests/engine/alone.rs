@@ -205,3 +205,25 @@ fn what_a_hand_closed_that_nobody_counts_may_stay_so() {
     bench.run_for("5m");
     check_that_the_immersion_waits(&mut bench, "off:3:2 off off off");
 }
+
+/// The daemon starts anew and has no link until every lease is over: as long as the board is not heard, and not missed yet, what a
+/// hand left there goes on.
+#[test]
+fn what_a_hand_closed_may_stay_so_until_its_board_is_heard() {
+    let mut bench = heard(TWO_BOARDS);
+    bench.hold("rail", "on 8h");
+    let taken = left_alone(&mut bench);
+    bench.relays_taken("yard", taken, "on:3:3:1 off off off");
+    bench.hold("rail", "off 8h");
+    bench.hold("immersion", "on 8h");
+    bench.crash_unlinked(TWO_BOARDS, "1s", true, true);
+    bench.run_for("5m");
+    bench.link_up();
+    bench.from("shed/input/ask", "off");
+    for seconds in [1300, 1301] {
+        bench.relays("shed", &format!("off:{seconds}:0:0 off off off"));
+        bench.run_for("1s");
+        assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    }
+    check_that_the_immersion_waits(&mut bench, "off:3:4:1 off off off");
+}

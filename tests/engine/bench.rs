@@ -295,6 +295,12 @@ impl Bench {
 
     /// The daemon is killed, and starts after some time from what it was asked last to store, in its JSON form.
     pub fn crash(&mut self, text: &str, after: &str, same_boot: bool, trusted: bool) {
+        self.crash_unlinked(text, after, same_boot, trusted);
+        self.link_up();
+    }
+
+    /// The same where there is no link yet.
+    pub fn crash_unlinked(&mut self, text: &str, after: &str, same_boot: bool, trusted: bool) {
         let stored = serde_json::to_string(&self.stored).expect("a snapshot has a JSON form");
         let snapshot: Snapshot = serde_json::from_str(&stored).expect("what was stored is read back");
         let gap = span(after);
@@ -306,7 +312,6 @@ impl Bench {
         let settings = Settings { settle: self.settle };
         self.engine = Engine::restore(Arc::new(house(text)), settings, self.now, snapshot, same_boot);
         self.router = Router::new(self.engine.house(), prefix());
-        self.link_up();
     }
 
     /// The daemon restarts at once, and no board has said anything to it yet.

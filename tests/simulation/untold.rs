@@ -98,3 +98,9 @@ fn a_stray_may_go_on_from_one_that_silence_let_in() {
 fn orders_for_a_boot_that_others_hid_outlive_them() {
     check(800_003_830);
 }
+
+/// I1: a board had not been heard since a start whose link came late, and what a hand had closed there was thought to be over.
+#[test]
+fn what_a_hand_left_outlasts_a_start_without_a_link() {
+    check(800_004_159);
+}

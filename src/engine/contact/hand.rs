@@ -22,6 +22,11 @@ impl Contact {
         same < other && other <= self.taken
     }
 
+    /// Whether a hand may have left it at its board where it stays for ever.
+    pub fn stays_as_left(&self) -> bool {
+        self.lost.is_some_and(|lost| lost.stays)
+    }
+
     /// Its board is not heard any more.
     ///
     /// What a hand did at it while it was alone stays for ever, and so may what one did that no orders followed: the last
@@ -36,7 +41,7 @@ impl Contact {
             Alone::Perhaps => mismatches,
             Alone::Yes => mismatches || is_otherwise(fallback),
         };
-        let stays = by_hand || self.lost.is_some_and(|lost| lost.stays);
+        let stays = by_hand || self.stays_as_left();
         self.mismatch_since = None;
         self.reported = None;
         self.lost = Some(Lost { fallback, run_out, stays });
