@@ -172,6 +172,13 @@ impl Contact {
         let is_back = self.reported == Some(energised) && self.said == Some(!energised);
         if is_back && self.said_in[usize::from(!energised)] > self.taken {
             self.turned_over = Some(number);
+            if self.under_way(!energised) == 0 {
+                // It went back by itself from what was said, and what repeats that may turn it over once more.
+                let (last, anew) =
+                    (self.said_in[usize::from(!energised)], &mut self.said_anew[usize::from(!energised)]);
+                anew.clear();
+                anew.push_back(last);
+            }
         }
         if self.said.is_none() {
             self.first_word = Some(number);

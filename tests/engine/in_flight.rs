@@ -99,6 +99,21 @@ fn an_order_repeated_after_the_lease_ran_out_is_a_further_start() {
     assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
 }
 
+/// Three orders of on are under way that may each be a start, the first of them for what the lease had ended.
+#[test]
+fn an_order_repeated_after_the_lease_ran_out_is_a_start_beside_those_made_anew() {
+    let mut bench = counted("3 per 10m");
+    bench.hold("pump", "on 8h");
+    let taken = bench.orders["yard"].number;
+    bench.relays("yard", "on:0:1:0 off off off");
+    bench.relays_taken("yard", taken, "off:0:2:0 off off off");
+    for may_start in [true, false] {
+        bench.hold("pump", "off 8h");
+        bench.hold("pump", "on 8h");
+        assert_eq!(bench.ordered("yard").starts_with("on"), may_start, "{}", bench.why("pump"));
+    }
+}
+
 #[test]
 fn what_is_turned_over_while_an_order_is_under_way_may_be_one_start_more() {
     let mut bench = counted("1 per 10m");

@@ -104,3 +104,9 @@ fn orders_for_a_boot_that_others_hid_outlive_them() {
 fn what_a_hand_left_outlasts_a_start_without_a_link() {
     check(800_004_159);
 }
+
+/// I3: what repeated an order of on was under way as a lease ran out, and with two orders of on after it made a start too many.
+#[test]
+fn what_repeats_an_order_may_be_a_start_after_the_lease() {
+    check(20_260_969);
+}
