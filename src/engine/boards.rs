@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::contact::{Alone, Contact};
 use super::foreign::ForeignState;
+use super::lapse::UnderWay;
 use super::news::Insistent;
 use super::presence::lease_end;
 use super::relays::Return;
@@ -48,6 +49,9 @@ pub(super) struct BoardState {
     /// By then every lease that it may hold has run out.
     pub lease_bound: BootTime,
     pub contacts: Vec<Contact>,
+    /// Orders that it is not known to have taken.
+    #[serde(skip)]
+    pub under_way: UnderWay,
     /// How often it started anew of late.
     #[serde(default)]
     pub restarts: Count,
@@ -69,9 +73,10 @@ pub enum Presence {
 }
 
 impl BoardState {
-    /// As it is kept: what is watched of its contacts is watched anew.
+    /// As it is kept: what is watched of its contacts is watched anew, and so is what is under way.
     pub fn unwatched(mut self) -> BoardState {
         self.contacts.iter_mut().for_each(|contact| contact.proof.unwatch());
+        self.forget_leases();
         self.foreign = ForeignState::default();
         self
     }
@@ -102,6 +107,7 @@ impl BoardState {
             reserved: 0,
             lease_bound: BootTime(0),
             contacts: vec![Contact::default(); usize::from(board.relays)],
+            under_way: UnderWay::default(),
             restarts: Count::default(),
             foreign: ForeignState::new(usize::from(board.relays)),
         }
@@ -217,6 +223,7 @@ impl Engine {
         state.boot = Some(boot);
         state.beat = 0;
         state.found_late = None;
+        state.forget_leases();
         self.forget_runs(board);
         let state = &mut self.boards[board.index()];
         state.contacts.iter_mut().for_each(|contact| contact.reboot(before, boot, now));
@@ -300,20 +307,6 @@ impl Engine {
         }
     }
 
-    /// A report that comes after the end of its lease may have waited somewhere and be older than that, and so may those behind
-    /// it, until one tells that new orders were taken.
-    fn doubt_what_may_have_lapsed(&mut self, board: BoardId, report: &Report) {
-        let fallback = self.fallback(board);
-        let state = &mut self.boards[board.index()];
-        state.found_late = state.found_late.filter(|number| report.taken < *number);
-        let Some(number) = state.found_late else { return };
-        for ((contact, said), fallback) in state.contacts.iter_mut().zip(&report.relays).zip(&fallback.relays) {
-            if fallback.word.energised() != Some(said.energised) {
-                contact.found_late = Some(number);
-            }
-        }
-    }
-
     /// Takes a report: narrows what its contacts may be, finds hands and mismatches, and answers with orders.
     pub(super) fn handle_report(&mut self, board: BoardId, report: &Report, out: &mut Vec<Effect>) {
         if report.relays.len() != self.boards[board.index()].contacts.len() {
@@ -370,7 +363,7 @@ impl Engine {
             let state = &mut self.boards[board.index()];
             state.found_late = Some(state.next_number);
         }
-        self.doubt_what_may_have_lapsed(board, report);
+        self.follow_leases(board, report);
         let index = self.index.clone();
         for ((relay, load), said) in index.relays(board).zip(&report.relays) {
             let heard = self.contact_mut(relay).hear(said, report.taken, now);

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use super::explain::Cause;
 use super::hours::Hours;
+use super::lapse::Words;
 use super::proof::ProofMemory;
 use super::pulse::Timed;
 use super::runs::{Runs, STARTS_KEPT};
@@ -78,6 +79,9 @@ pub(super) struct Contact {
     /// The first orders that said anything after there was nothing to say, until they are taken: until then it is on its own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub first_word: Option<u32>,
+    /// For how long the words for it last that its board has taken.
+    #[serde(skip)]
+    pub words: Words,
     /// A reset released it and set its counts to zero since it was last reported.
     #[serde(default)]
     pub was_reset: bool,
@@ -167,7 +171,8 @@ pub(super) struct Heard {
 impl Contact {
     /// Notes that orders with this number went out. `cause` is asked only while it is not reported to be as they say.
     pub fn order(&mut self, number: u32, cause: impl FnOnce() -> Cause) {
-        let Some(energised) = self.wish else { return };
+        let Some(energised) = self.wish else { return self.words.say_nothing() };
+        self.words.say(number);
         let said_before = std::mem::replace(&mut self.said_in[usize::from(energised)], number);
         let is_back = self.reported == Some(energised) && self.said == Some(!energised);
         if is_back && self.said_in[usize::from(!energised)] > self.taken {

@@ -25,7 +25,19 @@ impl Engine {
                 return (Decision { state: State::Off, by }, again);
             }
         }
-        (array, None)
+        let outlasts = |id: &InterlockId| Some((*id, self.outlasts_lease(&self.house.interlocks[id.index()], load)?));
+        match self.index.interlocks_of_load[load.index()].iter().find_map(outlasts) {
+            // To say anew that it is on may come after the lease, and close it once more. No order lets it lapse at worst.
+            Some((id, clear)) => (Decision { by: Decider::InterlockStill(id), ..array }, Some(clear)),
+            None => (array, None),
+        }
+    }
+
+    /// When the dead time behind the other members is over, where that may be after the lease of one that is on.
+    fn outlasts_lease(&self, interlock: &Interlock, load: LoadId) -> Option<BootTime> {
+        let others = interlock.loads.iter().filter(|other| **other != load && !self.may_be_on(**other));
+        let clear = others.map(|other| self.opened_at(*other)).max()? + interlock.dead_time;
+        (clear > self.now.boot && !self.is_leased_until(load, clear)).then_some(clear)
     }
 
     /// Why one interlock does not let a load be on.

@@ -32,6 +32,7 @@ mod inputs;
 mod intake;
 mod interlock;
 mod invariant;
+mod lapse;
 mod limits;
 mod memory;
 mod modes;

@@ -149,7 +149,9 @@ impl Engine {
                 (None, _) => RelayOrder::None,
             });
         }
-        let orders = Orders { number, boot, beat, lease_s: lease_s(self.house.board(board).lease), relays };
+        let lease = self.house.board(board).lease;
+        self.boards[board.index()].under_way.send(number, self.now.boot, lease);
+        let orders = Orders { number, boot, beat, lease_s: lease_s(lease), relays };
         out.push(Effect::SendOrders { board, orders });
     }
 }

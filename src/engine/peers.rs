@@ -93,6 +93,17 @@ impl Engine {
         }
     }
 
+    /// When a load that is surely off opened last, at the latest: its board may be lost since, and that opened nothing.
+    pub(super) fn opened_at(&self, load: LoadId) -> BootTime {
+        let off_since = self.off_since(load);
+        match self.contact_of(load) {
+            Some(contact) if contact.lost.is_some_and(|lost| !lost.run_out) => {
+                contact.off_since().after(Span::ZERO).min(off_since)
+            }
+            _ => off_since,
+        }
+    }
+
     /// Until when a board that was not heard since the start may still hold a lease of before.
     fn unheard_until(&self, board: BoardId) -> BootTime {
         let state = &self.boards[board.index()];

@@ -41,6 +41,7 @@ impl Engine {
         next.carry_calm(self);
         next.part_from_runs(&before);
         next.carry_foreign(self);
+        next.carry_leases(self);
         next.await_what_is_new(&before);
         next.open_orphans();
         next.set_board_timers();

@@ -1,5 +1,7 @@
 //! A board that is alone: its lease has run out, it goes on by itself, and what hands did there or late reports tell of it bears
-//! on another board behind the same interlock.
+//! on another board behind the same interlock; and a lease that may run out before the next orders arrive.
+
+use standfast::house::State::On;
 
 use crate::bench::Bench;
 use crate::in_flight::TWO_BOARDS;
@@ -226,4 +228,64 @@ fn what_a_hand_closed_may_stay_so_until_its_board_is_heard() {
         assert!(!bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
     }
     check_that_the_immersion_waits(&mut bench, "off:3:4:1 off off off");
+}
+
+/// A rail that is on, behind one interlock with an immersion. Half a minute later a hand there switched the immersion on and off.
+struct Beside {
+    bench: Bench,
+    on_for_s: u32,
+}
+
+impl Beside {
+    fn text() -> String {
+        TWO_BOARDS.replace("shed/1", "yard/2") + "dead_time = \"30s\"\n"
+    }
+
+    /// `is_late` tells that no orders arrive after the first that close the rail.
+    fn touched(is_late: bool) -> Beside {
+        let mut bench = Bench::new(&Beside::text());
+        bench.relays("yard", "off:900:0:0 off:900:0:0 off off");
+        bench.run_for("31s");
+        bench.relays("yard", "off:931:0:0 off:931:0:0 off off");
+        bench.hold("rail", "on 8h");
+        let mut beside = Beside { bench, on_for_s: 0 };
+        let taken = beside.bench.orders["yard"].number;
+        for immersion in ["off:931:0:0", "off:946:0:0", "off:0:2:2"] {
+            let latest = beside.bench.orders["yard"].number;
+            beside.report(if is_late { taken } else { latest }, immersion);
+        }
+        beside
+    }
+
+    /// Fifteen seconds pass, and the yard reports.
+    fn report(&mut self, taken: u32, immersion: &str) {
+        self.bench.run_for("15s");
+        self.bench.relays_taken("yard", taken, &format!("on:{}:1:0 {immersion} off off", self.on_for_s));
+        self.on_for_s += 15;
+    }
+
+    fn check(&self, words: &str) {
+        assert_eq!(self.bench.ordered("yard"), words, "{}", self.bench.why("rail"));
+    }
+}
+
+#[test]
+fn what_lasts_for_longer_than_the_dead_time_beside_it_is_ordered_on() {
+    let mut beside = Beside::touched(false);
+    beside.check("on off - -");
+    beside.bench.reload(&Beside::text());
+    beside.check("on off - -");
+}
+
+#[test]
+fn what_may_lapse_within_the_dead_time_beside_it_is_ordered_nothing() {
+    let mut beside = Beside::touched(true);
+    beside.check("- off - -");
+    assert_eq!(beside.bench.wanted("rail"), On, "{}", beside.bench.why("rail"));
+    // Orders without a word for it renew nothing, however well they arrive.
+    let latest = beside.bench.orders["yard"].number;
+    beside.report(latest, "off:15:2:2");
+    beside.check("- off - -");
+    beside.bench.run_for("16s");
+    beside.check("on off - -");
 }

@@ -97,12 +97,20 @@ fn a_stray_may_go_on_from_one_that_silence_let_in() {
 #[test]
 fn orders_for_a_boot_that_others_hid_outlive_them() {
     check(800_003_830);
+    check(810_000_877);
 }
 
 /// I1: a board had not been heard since a start whose link came late, and what a hand had closed there was thought to be over.
 #[test]
 fn what_a_hand_left_outlasts_a_start_without_a_link() {
     check(800_004_159);
+}
+
+/// I1: orders without a word for a relay had let its lease run out, and one of on that was repeated closed it anew within the
+/// dead time behind what a hand had opened.
+#[test]
+fn what_may_lapse_within_a_dead_time_is_not_ordered_on() {
+    check(400_002_858);
 }
 
 /// I3: what repeated an order of on was under way as a lease ran out, and with two orders of on after it made a start too many.
