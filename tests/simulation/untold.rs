@@ -111,6 +111,7 @@ fn what_a_hand_left_outlasts_a_start_without_a_link() {
 #[test]
 fn what_may_lapse_within_a_dead_time_is_not_ordered_on() {
     check(400_002_858);
+    check(810_002_782);
 }
 
 /// I3: what repeated an order of on was under way as a lease ran out, and with two orders of on after it made a start too many.
