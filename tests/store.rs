@@ -183,10 +183,17 @@ fn a_memory_of_another_form_is_said_and_the_rest_is_kept() {
     let database = Connection::open(folder.path().join(DATABASE)).expect("opens");
     database.execute("UPDATE snapshot SET json = '{}'", []).expect("written");
     drop(database);
-    let (_store, kept, _) = open(folder.path());
+    let (store, kept, _) = open(folder.path());
     assert_eq!(kept.snapshot, None);
     assert_eq!(kept.reserved.get("yard"), Some(&7));
     assert!(kept.notices.iter().any(|notice| notice.contains("cannot be read by this version")), "{:?}", kept.notices);
+    // Another version may read it: it is kept when another takes its place.
+    drop(store.save(snapshot(20)));
+    store.close();
+    assert_eq!(open(folder.path()).1.snapshot, Some(snapshot(20)));
+    let unread = Connection::open(folder.path().join("standfast.db.unread-1")).expect("opens");
+    assert_eq!(unread.query_row("SELECT json FROM snapshot", [], |row| row.get(0)), Ok("{}".to_owned()));
+    assert!(!folder.path().join("standfast.db.unread-2").exists(), "once");
 }
 
 #[test]

@@ -117,20 +117,38 @@ impl Place {
     }
 }
 
+/// An error of the file system as one of the database.
+fn fail(error: std::io::Error) -> rusqlite::Error {
+    let failure = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_IOERR);
+    rusqlite::Error::SqliteFailure(failure, Some(error.to_string()))
+}
+
+/// Where a database is made that is to have another name once it is whole; what was left there half made is removed.
+pub(super) fn clear_new(path: &Path) -> rusqlite::Result<PathBuf> {
+    let new = beside(path, ".new");
+    for part in ["", "-wal", "-shm"] {
+        let part = beside(&new, part);
+        if part.exists() {
+            std::fs::remove_file(&part).map_err(fail)?;
+        }
+    }
+    Ok(new)
+}
+
+/// Gives a whole database that holds a memory which could not be read the name under which it stays.
+pub(super) fn name_unread(path: &Path, new: &Path) -> rusqlite::Result<PathBuf> {
+    let unread = beside(path, &free(path, "unread"));
+    std::fs::rename(new, &unread).map_err(fail)?;
+    Ok(unread)
+}
+
 /// Writes a database that was taken away from its path anew there, all of it. What lies there instead is put aside.
 pub(super) fn put_back(database: &Connection, path: &Path) -> rusqlite::Result<()> {
-    let fail = |error: std::io::Error| {
-        let failure = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_IOERR);
-        rusqlite::Error::SqliteFailure(failure, Some(error.to_string()))
-    };
     if let Some(folder) = path.parent() {
         std::fs::create_dir_all(folder).map_err(fail)?;
     }
     // Whole or not at all, whatever happens in between.
-    let new = beside(path, ".new");
-    if new.exists() {
-        std::fs::remove_file(&new).map_err(fail)?;
-    }
+    let new = clear_new(path)?;
     database.execute("VACUUM INTO ?1", [new.display().to_string()])?;
     File::open(&new).and_then(|file| file.sync_all()).map_err(fail)?;
     if path.exists() || beside(path, "-wal").exists() {
@@ -146,11 +164,21 @@ fn beside(path: &Path, suffix: &str) -> PathBuf {
     PathBuf::from(name)
 }
 
+/// Whether the log of a database holds anything, which need not be in the database itself yet.
+pub(super) fn is_logged(path: &Path) -> bool {
+    std::fs::metadata(beside(path, "-wal")).is_ok_and(|found| found.len() > 0)
+}
+
+/// What is put behind the name of a database of which nothing lies there yet.
+fn free(path: &Path, what: &str) -> String {
+    let free = (1..1000).map(|number| format!(".{what}-{number}")).find(|suffix| !beside(path, suffix).exists());
+    free.unwrap_or_else(|| format!(".{what}"))
+}
+
 /// Renames the database and what belongs to it; nothing is deleted.
 pub(super) fn put_aside(path: &Path) -> std::io::Result<PathBuf> {
+    let suffix = free(path, "damaged");
     let beside = |suffix: &str| beside(path, suffix);
-    let free = (1..1000).map(|number| format!(".damaged-{number}")).find(|suffix| !beside(suffix).exists());
-    let suffix = free.unwrap_or_else(|| ".damaged".to_owned());
     for part in ["-wal", "-shm"] {
         if beside(part).exists() {
             std::fs::rename(beside(part), beside(&format!("{suffix}{part}")))?;
@@ -179,4 +207,13 @@ pub(super) fn salvage(database: &Connection, aside: &Path) {
     if let Err(error) = database.execute("DETACH DATABASE damaged", []) {
         tracing::warn!("the damaged database cannot be let go: {error}");
     }
+}
+
+/// Brings the memory of a database that is sound into a new one.
+pub(super) fn copy_memory(database: &Connection, from: &Path) -> rusqlite::Result<()> {
+    database.execute("ATTACH DATABASE ?1 AS sound", [from.display().to_string()])?;
+    for table in MEMORY {
+        database.execute(&format!("INSERT OR REPLACE INTO main.{table} SELECT * FROM sound.{table}"), [])?;
+    }
+    database.execute("DETACH DATABASE sound", []).map(|_| ())
 }

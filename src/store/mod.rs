@@ -191,12 +191,10 @@ pub struct Store {
 
 /// What became of a database that was there before: as whoever takes files away, or a file system after a power cut, leaves it.
 fn what_it_lacks(path: &Path) -> Option<&'static str> {
-    let length = |path: &Path| std::fs::metadata(path).map(|found| found.len());
-    // What was written last may lie in the log beside it.
-    let is_logged = length(&path.with_extension("db-wal")).is_ok_and(|length| length > 0);
-    match length(path) {
+    match std::fs::metadata(path).map(|found| found.len()) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => Some("gone"),
-        Ok(0) if !is_logged => Some("empty"),
+        // What was written last may lie in the log beside it.
+        Ok(0) if !damage::is_logged(path) => Some("empty"),
         _ => None,
     }
 }
@@ -213,7 +211,7 @@ impl Store {
         let (lock, was_here) = Lock::take(folder)?;
         let path = folder.join(DATABASE);
         let lacks = was_here.then(|| what_it_lacks(&path)).flatten();
-        let schema::Found { database, mut kept } = schema::open_or_put_aside(&path)?;
+        let schema::Found { database, mut kept, unread } = schema::open_or_put_aside(&path)?;
         if let Some(lacks) = lacks {
             let path = path.display();
             kept.notices.push(format!("{path} is {lacks}; holds, withdrawn loads and the journal start anew"));
@@ -224,7 +222,7 @@ impl Store {
         let (done_sender, done) = mpsc::sync_channel(1);
         // One that the disk does not let be used is not looked through either.
         let damage = if database.is_some() { Damage::look_for(&path) } else { Damage::default() };
-        let writer = Writer::new(path.clone(), database, events, missed.clone(), damage);
+        let writer = Writer::new(path.clone(), database, events, missed.clone(), damage).with_unread(unread);
         let thread = std::thread::Builder::new()
             .name("store".to_owned())
             .spawn(move || {

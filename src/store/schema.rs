@@ -2,12 +2,15 @@
 //! migration that has been released, and never opens what a later version has written.
 
 use std::fmt;
+use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use percent_encoding::{NON_ALPHANUMERIC, percent_encode};
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use rustix::fs::{StatVfs, StatVfsMountFlags};
 
+use super::tables::Read;
 use super::{Kept, OpenError, damage, tables};
 
 /// Each entry leads from the format of its index to the next. Append only.
@@ -86,6 +89,8 @@ pub(super) struct Found {
     pub database: Option<Connection>,
     /// What it keeps.
     pub kept: Kept,
+    /// Why the memory that lies there, if one does, could not be read.
+    pub unread: Option<String>,
 }
 
 /// Opens the database and reads what it keeps. A damaged one is renamed and a new one made. Where the disk is full or
@@ -99,9 +104,12 @@ pub(super) fn open_or_put_aside(path: &Path) -> Result<Found, OpenError> {
         Err(Failure::Sqlite(error)) if damage::is_damage(&error) => start_anew(path, &error),
         Err(Failure::Sqlite(error)) if is_outage(&error) || disk(path).is_some_and(|disk| is_read_only(&disk)) => {
             tracing::error!("{} cannot be used: {}", path.display(), why(path, &error));
-            Ok(Found { database: None, kept: read_only(path).map_err(fail)? })
+            let (kept, unread) = read_only(path).map_err(fail)?;
+            Ok(Found { database: None, kept, unread })
         }
-        other => other.map(|(database, kept)| Found { database: Some(database), kept }).map_err(fail),
+        other => other
+            .map(|(database, Read { kept, unread })| Found { database: Some(database), kept, unread })
+            .map_err(fail),
     }
 }
 
@@ -111,13 +119,13 @@ fn start_anew(path: &Path, error: &rusqlite::Error) -> Result<Found, OpenError> 
     let fail = |why: String| OpenError::Database(path.to_owned(), why);
     match replace(path) {
         Ok((database, aside)) => {
-            let mut kept = tables::read(&database, FORMAT).map_err(|error| fail(error.to_string()))?;
+            let Read { mut kept, unread } = tables::read(&database, FORMAT).map_err(|error| fail(error.to_string()))?;
             kept.notices.push(damage::notice(error, Some(&aside), kept.snapshot.is_some()));
-            Ok(Found { database: Some(database), kept })
+            Ok(Found { database: Some(database), kept, unread })
         }
         Err(why) if why.may_pass() => {
             let notices = vec![damage::notice(error, None, false)];
-            Ok(Found { database: None, kept: Kept { notices, ..Kept::default() } })
+            Ok(Found { database: None, kept: Kept { notices, ..Kept::default() }, unread: None })
         }
         Err(why) => Err(fail(why.to_string())),
     }
@@ -179,26 +187,49 @@ pub(super) fn open_again(path: &Path) -> rusqlite::Result<Connection> {
     }
 }
 
-/// Reads what the database keeps from a disk that takes nothing: without shared memory, which would be a file.
-fn read_only(path: &Path) -> Result<Kept, Failure> {
-    let read = || -> Result<Kept, Failure> {
-        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let database = Connection::open_with_flags_and_vfs(path, flags, WITHOUT_LOCKS)?;
-        database.query_row("PRAGMA locking_mode = EXCLUSIVE", [], |_| Ok(()))?;
+/// Keeps a memory that could not be read, and is about to be written over, in a database of its own beside this one, and says
+/// where. What else lies in that one goes on.
+pub(super) fn keep_beside(path: &Path) -> rusqlite::Result<PathBuf> {
+    // Whole or not at all, whatever happens in between.
+    let new = damage::clear_new(path)?;
+    let database = open_again(&new)?;
+    damage::copy_memory(&database, path)?;
+    database.close().map_err(|(_, error)| error)?;
+    damage::name_unread(path, &new)
+}
+
+/// Opens a database on a disk that takes nothing: without shared memory, which would be a file.
+fn open_still(path: &Path) -> rusqlite::Result<Connection> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    if !damage::is_logged(path) {
+        // A log is made even to be read, unless it is said that nothing changes.
+        let name = percent_encode(path.as_os_str().as_bytes(), NON_ALPHANUMERIC);
+        let uri = format!("file:{name}?immutable=1");
+        return Connection::open_with_flags_and_vfs(uri, flags | OpenFlags::SQLITE_OPEN_URI, WITHOUT_LOCKS);
+    }
+    let database = Connection::open_with_flags_and_vfs(path, flags, WITHOUT_LOCKS)?;
+    database.query_row("PRAGMA locking_mode = EXCLUSIVE", [], |_| Ok(()))?;
+    Ok(database)
+}
+
+/// Reads what the database keeps from a disk that takes nothing, and says why where that cannot be done.
+fn read_only(path: &Path) -> Result<(Kept, Option<String>), Failure> {
+    let read = || -> Result<Read, Failure> {
+        let database = open_still(path)?;
         let found: u32 = database.query_row("PRAGMA user_version", [], |row| row.get(0))?;
         if found > FORMAT {
             return Err(Failure::Newer(found));
         }
         // A disk that was full at the very first start has taken no table yet.
-        if found == 0 { Ok(Kept::default()) } else { Ok(tables::read(&database, found)?) }
+        if found == 0 { Ok(Read::default()) } else { Ok(tables::read(&database, found)?) }
     };
     match read() {
         Err(Failure::Sqlite(error)) if path.exists() => {
             let why = format!("what was remembered cannot be read ({error}); holds and withdrawn loads start anew");
-            Ok(Kept { notices: vec![why], ..Kept::default() })
+            Ok((Kept { notices: vec![why], ..Kept::default() }, Some(error.to_string())))
         }
-        Err(Failure::Sqlite(_)) => Ok(Kept::default()),
-        other => other,
+        Err(Failure::Sqlite(_)) => Ok((Kept::default(), None)),
+        other => other.map(|Read { kept, unread }| (kept, unread)),
     }
 }
 
@@ -226,7 +257,7 @@ fn is_read_only(disk: &StatVfs) -> bool {
     disk.f_flag.contains(StatVfsMountFlags::RDONLY)
 }
 
-fn open(path: &Path) -> Result<(Connection, Kept), Failure> {
+fn open(path: &Path) -> Result<(Connection, Read), Failure> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut database = Connection::open_with_flags(path, flags)?;
     database.busy_timeout(BUSY)?;
@@ -235,9 +266,9 @@ fn open(path: &Path) -> Result<(Connection, Kept), Failure> {
     database.execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;")?;
     migrate(&mut database)?;
     damage::check_memory(&database)?;
-    let kept = tables::read(&database, FORMAT)?;
+    let read = tables::read(&database, FORMAT)?;
     tables::prune(&database)?;
-    Ok((database, kept))
+    Ok((database, read))
 }
 
 fn migrate(database: &mut Connection) -> Result<(), Failure> {

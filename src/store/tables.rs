@@ -17,15 +17,28 @@ const KNOWS_TOLD: u32 = 2;
 /// The first format that knows whether whoever wrote last has closed it.
 const KNOWS_SESSION: u32 = 4;
 
+/// What was read.
+#[derive(Debug, Default)]
+pub(super) struct Read {
+    /// What could be.
+    pub kept: Kept,
+    /// Why the memory could not.
+    pub unread: Option<String>,
+}
+
 /// Reads everything that a start needs, from a database of any format: one of an earlier format lies as it is on a disk
 /// that has no room for the present one.
-pub(super) fn read(database: &Connection, format: u32) -> rusqlite::Result<Kept> {
+pub(super) fn read(database: &Connection, format: u32) -> rusqlite::Result<Read> {
     let mut kept = Kept { accepted: accepted(database)?, ..Kept::default() };
+    let mut unread = None;
     match snapshot(database)? {
         Some(Ok(snapshot)) => kept.snapshot = Some(snapshot),
-        Some(Err(why)) => kept.notices.push(format!(
-            "what was remembered cannot be read by this version ({why}); holds and withdrawn loads start anew"
-        )),
+        Some(Err(why)) => {
+            kept.notices.push(format!(
+                "what was remembered cannot be read by this version ({why}); holds and withdrawn loads start anew"
+            ));
+            unread = Some(why);
+        }
         None => {}
     }
     let mut statement = database.prepare("SELECT board, through FROM reservation")?;
@@ -47,7 +60,7 @@ pub(super) fn read(database: &Connection, format: u32) -> rusqlite::Result<Kept>
         kept.left_open = last_written(database)?;
         kept.left_open_trusted = kept.left_open.map_or(Ok(false), |at| is_trusted(database, at))?;
     }
-    Ok(kept)
+    Ok(Read { kept, unread })
 }
 
 /// Whether whoever wrote last did not close it.

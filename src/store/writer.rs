@@ -157,6 +157,8 @@ pub(super) struct Writer {
     failing: bool,
     /// The database says that somebody writes there, and lies here.
     noted: Option<Place>,
+    /// Why the memory that was there at the start could not be read. It is not written over.
+    unread: Option<String>,
 }
 
 impl Writer {
@@ -168,7 +170,12 @@ impl Writer {
         missed: Missed,
         damage: Damage,
     ) -> Writer {
-        Writer { path, damage, database, events, missed, failing: false, noted: None }
+        Writer { path, damage, database, events, missed, failing: false, noted: None, unread: None }
+    }
+
+    /// One that keeps a memory which could not be read, for this reason.
+    pub(super) fn with_unread(self, unread: Option<String>) -> Writer {
+        Writer { unread, ..self }
     }
 
     /// Writes until the other end of the channel is dropped and all is written, or cannot be.
@@ -242,7 +249,7 @@ impl Writer {
             let damage = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
             Err(rusqlite::Error::SqliteFailure(damage, None))
         } else {
-            self.commit(waiting)
+            self.keep_unread().and_then(|()| self.commit(waiting))
         };
         let damage = match committed {
             Err(error) if is_damage(&error) => error,
@@ -254,6 +261,7 @@ impl Writer {
             Ok((database, aside)) => {
                 let is_memory_saved = tables::has_snapshot(&database)?;
                 self.database = Some(database);
+                self.unread = None;
                 self.tell(StoreEvent::Replaced { what: notice(&damage, Some(&aside), is_memory_saved) });
                 self.commit(waiting)
             }
@@ -279,14 +287,36 @@ impl Writer {
         Ok(())
     }
 
-    /// Yields from when on readings are kept while old ones are left that did not fit in this transaction.
-    fn commit(&mut self, waiting: &Waiting) -> rusqlite::Result<Option<WallTime>> {
-        let database = match &mut self.database {
+    /// A memory that nobody could read is kept beside the database before another takes its place.
+    fn keep_unread(&mut self) -> rusqlite::Result<()> {
+        let Some(why) = self.unread.clone() else { return Ok(()) };
+        let database = self.opened()?;
+        if tables::has_snapshot(database)? {
+            let kept = schema::keep_beside(&self.path)?;
+            let what = format!(
+                "what was remembered could not be read at the start ({why}) and is kept in {}; holds and withdrawn loads of then \
+                 are not in force",
+                kept.display()
+            );
+            self.tell(StoreEvent::Replaced { what });
+        }
+        self.unread = None;
+        Ok(())
+    }
+
+    /// The database, which is opened where the disk has not let it be before.
+    fn opened(&mut self) -> rusqlite::Result<&mut Connection> {
+        Ok(match &mut self.database {
             Some(database) => database,
             closed => closed.insert(schema::open_again(&self.path)?),
-        };
-        let transaction = database.transaction()?;
-        if self.noted.is_none() {
+        })
+    }
+
+    /// Yields from when on readings are kept while old ones are left that did not fit in this transaction.
+    fn commit(&mut self, waiting: &Waiting) -> rusqlite::Result<Option<WallTime>> {
+        let is_noted = self.noted.is_some();
+        let transaction = self.opened()?.transaction()?;
+        if !is_noted {
             tables::write_session(&transaction, true)?;
         }
         for gap in waiting.gaps.values() {

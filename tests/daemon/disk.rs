@@ -2,6 +2,9 @@
 //! hundred pages, in a mount namespace of the daemon's own. No capability of the machine is needed for that, only user
 //! namespaces.
 
+#[path = "disk/kept.rs"]
+mod kept;
+
 use std::fs::File;
 use std::io::Write;
 use std::path::PathBuf;
@@ -39,7 +42,7 @@ const SCRIPT: &str = r#"
 set -e
 mount -t tmpfs -o size=1m,mode=700 tmpfs "$1"
 if [ -e "$2" ]; then cp "$2" "$1/standfast.db"; fi
-if [ -e "$2-wal" ]; then cp "$2-wal" "$1/standfast.db-wal"; fi
+if [ -e "$2-wal" ]; then cp -r "$2-wal" "$1/standfast.db-wal"; fi
 case "$5" in
     Full) dd if=/dev/zero of="$1/ballast" bs=4k 2>/dev/null || true ;;
     ReadOnly) mount --options-source=disable -o remount,ro "$1" ;;

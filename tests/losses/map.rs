@@ -290,6 +290,7 @@ const MEMORY: &[Row] = &[
             "daemon/disk.rs::a_very_first_start_on_a_full_disk_runs_and_has_forgotten_nothing",
             "daemon/disk.rs::with_its_own_broker_on_the_full_disk_it_goes_on_as_well",
             "daemon/disk.rs::what_the_journal_lacks_after_an_end_on_a_full_disk_is_said_at_the_next_start",
+            "daemon/disk/kept.rs::who_ends_with_a_disk_that_takes_nothing_says_what_is_lost_by_that",
         ],
     ),
     (
@@ -298,6 +299,8 @@ const MEMORY: &[Row] = &[
             "daemon/disk.rs::a_disk_that_fails_stops_no_switching_is_told_and_forgets_nothing_once_it_works",
             "daemon/disk.rs::a_start_on_a_disk_that_fails_runs_on_what_was_kept_and_is_told",
             "daemon/disk.rs::a_start_on_a_disk_that_has_become_read_only_runs_on_what_was_kept_and_is_told",
+            "daemon/disk/kept.rs::a_start_on_a_read_only_disk_after_a_clean_stop_reads_what_was_kept_and_forgets_nothing",
+            "daemon/disk/kept.rs::a_memory_that_could_not_be_read_at_the_start_is_kept_beside_the_one_that_takes_its_place",
             "daemon/hands.rs::with_a_disk_that_fails_a_hold_is_in_force_and_says_that_it_is_not_saved",
             "src/store/writer/tests.rs::rows_that_could_not_be_held_leave_one_row_that_says_so",
             "store.rs::an_end_with_a_disk_that_takes_nothing_is_no_close",
