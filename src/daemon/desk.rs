@@ -104,12 +104,11 @@ impl Desk {
         Stored { memory, dropped }
     }
 
-    /// Stores everything and gives the store up, to be closed.
-    pub fn close(mut self, engine: &Engine) -> Store {
+    /// Stores everything and gives the store up, to be closed; the receiver yields where the disk has taken it by then.
+    pub fn close(mut self, engine: &Engine) -> (Store, oneshot::Receiver<()>) {
         let readings = self.history.empty().readings;
-        // Whoever closes the store waits for the disk.
-        drop(self.save(engine, readings));
-        self.store
+        let saved = self.save(engine, readings);
+        (self.store, saved)
     }
 
     fn save(&mut self, engine: &Engine, readings: Vec<crate::store::StoredReading>) -> oneshot::Receiver<()> {

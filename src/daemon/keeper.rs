@@ -264,9 +264,11 @@ impl Keeper {
         }
     }
 
-    /// Stores everything, and gives up all but what is needed to end in good order.
-    pub fn into_ends(self) -> (Post, Store) {
-        (self.post, self.desk.close(&self.engine))
+    /// Stores everything, and gives up all but what is needed to end in good order. Once the store is closed, the receiver
+    /// yields where the disk has taken it.
+    pub fn into_ends(self) -> (Post, Store, tokio::sync::oneshot::Receiver<()>) {
+        let (store, saved) = self.desk.close(&self.engine);
+        (self.post, store, saved)
     }
 
     /// Stores the memory as it is now.

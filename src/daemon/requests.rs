@@ -9,7 +9,7 @@ use super::modes;
 use super::protocol::{Refusal, RefusalKind, Request, Response};
 use super::status::{Standing, status};
 use super::words::{Replies, one_line};
-use crate::engine::{Event, Hand, HandOrder};
+use crate::engine::{Event, Hand, HandOrder, MEMORY_ALARM};
 use crate::house::{LoadId, State};
 use crate::syntax::nearest;
 use crate::units::counted;
@@ -112,6 +112,9 @@ fn done_words(request: &Request) -> String {
         }
         Request::Restore { load, .. } => format!("{load} is back in service"),
         Request::Reset { load } => format!("the safety trips of {load} are reset"),
+        Request::Acknowledge { alarm } if alarm == MEMORY_ALARM => {
+            format!("alarm {alarm} is acknowledged, and over with that: what was forgotten does not come back")
+        }
         Request::Acknowledge { alarm } => format!("alarm {alarm} is acknowledged; it stands until its reason is gone"),
         Request::Select { selector, .. } => format!("selector {selector} is back at its first position"),
         Request::Set { setpoint, .. } => format!("setpoint {setpoint} is back at its value in the file"),

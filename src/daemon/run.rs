@@ -297,12 +297,18 @@ impl Turning {
             End::Broken(why) => tracing::error!("{why}; stopping"),
         }
         keeper.step(Event::Woken);
-        let (post, store) = keeper.into_ends();
+        let (post, store, mut saved) = keeper.into_ends();
         // Who was taken over has no word left to say there.
         if *end != End::TakenOver {
             post.outbox().close(vec![Post::death(&prefix)]).await;
         }
         store.close();
+        if saved.try_recv().is_err() {
+            tracing::error!(
+                "the disk does not take what was kept in memory only: holds, withdrawn loads and rows of the journal since it \
+                 failed are lost with this end"
+            );
+        }
         broker
     }
 }

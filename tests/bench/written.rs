@@ -95,7 +95,7 @@ fn measure(name: &str, start: WallTime, folder: &Path) {
     cottage.live(24 * DAYS);
     let (after, all) = (written(), book.borrow().count);
     let memory = serde_json::to_string(&cottage.engine.snapshot()).expect("JSON").len();
-    book.borrow_mut().desk.take().expect("open").close(&cottage.engine).close();
+    book.borrow_mut().desk.take().expect("open").close(&cottage.engine).0.close();
     let file = fs::metadata(folder.join(DATABASE)).expect("there").len();
     println!(
         "| {name} | {} | {} | {} | {:.1} | {:.2} | {:.1} |",

@@ -94,6 +94,8 @@ fn a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forge
     assert_eq!(scene.home.ask(&["hold", "fan", "on", "2h"]).code, 0);
     let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
     assert!(alarm.contains("was removed or moved away while Standfast was running"), "{alarm}");
+    assert_eq!(scene.home.ask(&["acknowledge", "memory"]).code, 0);
+    alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
     scene.daemon.kill();
     scene.daemon = scene.home.run();
     assert_eq!(scene.board.report(), ON);
@@ -163,7 +165,8 @@ fn a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on()
     scene.stop();
     scene.daemon = scene.home.run();
     assert!(scene.home.ask(&["status"]).out.contains("alarm memory: the database was damaged"));
-    assert_eq!(scene.home.ask(&["acknowledge", "memory"]).code, 0);
+    let answer = scene.home.ask(&["acknowledge", "memory"]);
+    assert!(answer.code == 0 && answer.out.contains("is acknowledged, and over with that"), "{answer:?}");
     alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
 }
 

@@ -158,7 +158,7 @@ pub async fn reset(Extracted(state): Extracted<State>, caller: Caller, Name(load
 #[utoipa::path(
     post, path = "/api/alarms/{alarm}/acknowledge", tag = "by hand",
     params(("alarm" = String, Path, description = "Its id", example = "board-yard")),
-    responses((status = 200, description = "It is noted; the alarm stands until its reason is gone", body = Done)),
+    responses((status = 200, description = "It is noted; the alarm stands until its reason is gone, `memory` until it was seen", body = Done)),
 )]
 pub async fn acknowledge(Extracted(state): Extracted<State>, caller: Caller, Name(alarm): Name) -> Answer {
     act(&state, caller, Request::Acknowledge { alarm }).await
