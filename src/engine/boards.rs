@@ -114,9 +114,6 @@ impl BoardState {
     }
 }
 
-/// The alarm about a memory that was lost, or that is not the latest.
-pub const MEMORY_ALARM: &str = "memory";
-
 impl Engine {
     /// Whether a board is heard.
     pub fn presence(&self, board: BoardId) -> Presence {
@@ -371,20 +368,5 @@ impl Engine {
         }
         self.touch_loads(board);
         self.compare_memories(board, next_before, report.taken, out);
-    }
-
-    /// A board that has taken orders with numbers which this memory never gave remembers more than it does.
-    fn compare_memories(&mut self, board: BoardId, next: u32, taken: u32, out: &mut Vec<Effect>) {
-        // Who begins without any memory knows that, and one alarm about it is enough.
-        if next <= 1 || taken < next || self.alarms.contains_key(MEMORY_ALARM) {
-            return;
-        }
-        let text = format!(
-            "board {:?} has taken orders up to number {taken}, and what is remembered ends before number {next}: it is an older \
-             copy, or another Standfast gave orders meanwhile. Holds and withdrawn loads of that time are forgotten; look \
-             whether every load may be switched",
-            self.house.board(board).name
-        );
-        self.raise_alarm(MEMORY_ALARM.to_owned(), text, out);
     }
 }

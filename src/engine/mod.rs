@@ -40,6 +40,7 @@ mod modes_view;
 mod narrate;
 mod news;
 mod obstacle;
+mod older;
 mod orders;
 mod peers;
 mod presence;
@@ -76,7 +77,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 pub use answer::Answer;
-pub use boards::{MEMORY_ALARM, Presence};
+pub use boards::Presence;
 pub use contact::Possible;
 pub use effect::{Alarm, DropReason, Effect, HoldEndReason, JournalEntry, JournalRow, Retained, ReturnReason};
 pub use event::{By, Deadline, Event, Hand, HandOrder, Now, Settings};
@@ -86,6 +87,7 @@ pub use hold::HoldView;
 pub use intake::{Taken, take};
 pub use modes_view::{SelectorView, SetView, SetpointView};
 pub use obstacle::Obstacle;
+pub use older::MEMORY_ALARM;
 pub use preview::Turned;
 pub use proof::Unproved;
 pub use reasons::{Coming, Reasons, RuleView, SlotView, truth_word};
@@ -159,6 +161,8 @@ pub struct Engine {
     took_turns: Vec<LoadId>,
     /// When this engine began; what it was never told may be older than that.
     began: BootTime,
+    /// It began without any memory, and no board has shown since that there was one.
+    knows_nothing: bool,
     /// Something changed that must survive a crash.
     save: bool,
 }
@@ -196,6 +200,7 @@ impl Engine {
             took_turns: Vec::new(),
             next_in_circuit: vec![BootTime(0); house.circuits.len()],
             began: now.boot,
+            knows_nothing: true,
             save: false,
             link: false,
             linked_first: None,

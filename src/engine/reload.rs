@@ -29,6 +29,7 @@ impl Engine {
         next.linked_first = self.linked_first;
         next.next_closing = self.next_closing;
         next.began = self.began;
+        next.knows_nothing = self.knows_nothing;
         for (number, circuit) in house.circuits.iter().enumerate() {
             let old = before.circuits.iter().position(|old| old.name == circuit.name);
             next.next_in_circuit[number] = old.map_or(BootTime(0), |old| self.next_in_circuit[old]);

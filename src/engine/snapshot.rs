@@ -221,6 +221,7 @@ impl Engine {
         kept.extend(snapshot.readdress(&house));
         let house = if kept.is_empty() { house } else { Arc::new((*house).clone().with_boards(kept)) };
         let mut engine = Engine::new(house, settings, now);
+        engine.knows_nothing = false;
         engine.recall(snapshot, false);
         engine.doubt_recalled_readings();
         engine.open_orphans();

@@ -71,6 +71,22 @@ fn a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards() {
     scene.goes_on(ON);
 }
 
+/// A new card, or one that is not mounted: nothing there tells that anything was there before, and the boards do.
+#[test]
+fn a_data_folder_that_is_gone_at_a_start_is_told_by_the_boards() {
+    let mut scene = scene();
+    assert!(!scene.home.ask(&["status"]).out.contains("alarm"), "a first start has forgotten nothing");
+    assert_eq!(scene.home.ask(&["withdraw", "lamp", "new shade"]).code, 0);
+    scene.stop();
+    std::fs::rename(scene.home.folder.path("data"), scene.home.folder.path("data.old")).expect("moved");
+    let mut alarms = scene.home.listen("standfast/alarm/memory");
+    scene.daemon = scene.home.run();
+    assert_eq!(scene.board.report(), ON);
+    let alarm = alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS).payload;
+    assert!(alarm.contains("nothing at all is remembered here") && alarm.contains("withdrawn loads"), "{alarm}");
+    scene.goes_on(ON);
+}
+
 /// As a file system may leave it after a power cut.
 #[test]
 fn a_store_that_is_empty_where_one_was_is_told_like_one_that_is_gone() {

@@ -363,28 +363,3 @@ fn a_step_of_the_wall_clock_before_a_restart_of_the_machine_is_no_time_that_pass
     assert!(!bench.runs("pump"));
     assert!(bench.why("pump").contains("it started as often as it may"), "{}", bench.why("pump"));
 }
-
-#[test]
-fn a_board_that_took_orders_nobody_remembers_shows_that_the_memory_is_not_the_latest() {
-    let mut bench = Bench::played(HOUSE);
-    // What this one remembers, or has set aside before it was killed, is no news.
-    bench.run_for("3m");
-    bench.crash(HOUSE, "10s", true, true);
-    bench.run_for("3m");
-    assert_eq!(bench.alarms(), [""; 0]);
-    // The board goes on from the orders of a later run, of which this copy knows nothing.
-    bench.unlinked_restart(HOUSE);
-    bench.relays_taken("yard", 70_000, "off off off off");
-    let alarm = bench.alarm("memory").text.clone();
-    assert!(alarm.contains("\"yard\" has taken orders up to number 70000"), "{alarm}");
-    assert!(alarm.contains("withdrawn loads of that time are forgotten"), "{alarm}");
-    assert!(bench.orders["yard"].number > 70_000, "the board obeys from here on");
-}
-
-#[test]
-fn who_begins_without_any_memory_is_told_nothing_of_an_older_one() {
-    let mut bench = Bench::new(HOUSE);
-    bench.relays_taken("yard", 70_000, "off off off off");
-    assert_eq!(bench.alarms(), [""; 0]);
-    assert!(bench.orders["yard"].number > 70_000);
-}

@@ -311,6 +311,8 @@ const MEMORY: &[Row] = &[
         &[
             "daemon/memory.rs::a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards",
             "daemon/memory.rs::a_store_that_is_empty_where_one_was_is_told_like_one_that_is_gone",
+            "daemon/memory.rs::a_data_folder_that_is_gone_at_a_start_is_told_by_the_boards",
+            "engine/older.rs::who_begins_without_any_memory_is_told_by_the_boards_that_there_was_one",
             "daemon/memory.rs::a_store_that_is_taken_away_under_the_running_daemon_is_written_anew_and_forgets_nothing",
             "daemon/memory.rs::a_data_folder_that_is_removed_under_the_running_daemon_is_there_again_with_socket_and_lock",
             "store/damage.rs::a_log_that_is_taken_away_costs_nothing",
@@ -327,7 +329,7 @@ const MEMORY: &[Row] = &[
         &[
             "daemon/memory.rs::an_old_backup_brings_back_what_was_withdrawn_then_and_numbers_resume_above_the_boards",
             "engine/orders.rs::numbers_go_on_above_what_the_board_has_taken",
-            "engine/restart.rs::a_board_that_took_orders_nobody_remembers_shows_that_the_memory_is_not_the_latest",
+            "engine/older.rs::a_board_that_took_orders_nobody_remembers_shows_that_the_memory_is_not_the_latest",
         ],
     ),
     (
