@@ -222,18 +222,20 @@ fn clock(policy: ClockPolicy, pace: Option<Pace>, kept: &Kept) -> std::io::Resul
 /// The engine, from its memory where there is one.
 fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engine, Clock) {
     let (house, settings, now) = (Arc::new(house), Settings { settle: config.settle }, clock.now());
-    let engine = match &kept.snapshot {
-        None => Engine::new(house, settings, now),
+    let engine = Engine::new(house.clone(), settings, now);
+    let (mut snapshot, same_boot) = match &kept.snapshot {
+        None if kept.reserved.is_empty() => return (engine, clock),
+        // No number is used again, whatever else was forgotten.
+        None => (engine.snapshot(), true),
         Some(stored) => {
             let same_boot = stored.boot_id.is_some() && stored.boot_id == clock::boot_id();
-            let mut snapshot = stored.snapshot.clone();
-            for (board, through) in &kept.reserved {
-                snapshot.reserve(board, *through);
-            }
-            Engine::restore(house, settings, now, snapshot, same_boot)
+            (stored.snapshot.clone(), same_boot)
         }
     };
-    (engine, clock)
+    for (board, through) in &kept.reserved {
+        snapshot.reserve(board, *through);
+    }
+    (Engine::restore(house, settings, now, snapshot, same_boot), clock)
 }
 
 /// What the journal lacks since it was written last, where nobody closed it. Before anything else is written, so that a kill

@@ -186,6 +186,24 @@ fn a_store_that_is_damaged_is_put_aside_a_person_is_told_and_the_house_goes_on()
     alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
 }
 
+/// What is reserved stands apart, and orders of before may still be under way.
+#[test]
+fn a_memory_that_cannot_be_read_costs_no_number_its_second_use() {
+    let mut scene = scene();
+    scene.stop();
+    let database = rusqlite::Connection::open(scene.home.folder.path(DATABASE)).expect("opens");
+    database.execute("UPDATE snapshot SET json = '{}'", []).expect("written");
+    let reserved = "SELECT through FROM reservation WHERE board = 'yard'";
+    let reserved: u32 = database.query_row(reserved, [], |row| row.get(0)).expect("reserved");
+    drop(database);
+    scene.daemon = scene.home.run();
+    assert_eq!(scene.board.report(), ON);
+    assert!(scene.board.taken > reserved, "{} of {reserved}", scene.board.taken);
+    let status = scene.home.ask(&["status"]).out;
+    assert!(status.contains("alarm memory: what was remembered could not be read at the start"), "{status}");
+    scene.goes_on(ON);
+}
+
 #[test]
 fn a_store_of_a_later_version_is_refused_clearly() {
     let mut scene = scene();

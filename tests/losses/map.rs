@@ -352,6 +352,8 @@ const MEMORY: &[Row] = &[
         &[
             "store/formats.rs::every_earlier_format_opens_and_keeps_all_that_was_in_it",
             "store/formats.rs::no_format_is_left_out",
+            "store.rs::a_memory_of_another_form_is_said_and_the_rest_is_kept",
+            "daemon/memory.rs::a_memory_that_cannot_be_read_costs_no_number_its_second_use",
             "daemon/disk.rs::a_start_of_a_new_version_on_a_full_disk_forgets_nothing_of_what_the_earlier_one_kept",
         ],
     ),
