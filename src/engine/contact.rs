@@ -169,8 +169,9 @@ pub(super) struct Heard {
 }
 
 impl Contact {
-    /// Notes that orders with this number went out. `cause` is asked only while it is not reported to be as they say.
-    pub fn order(&mut self, number: u32, cause: impl FnOnce() -> Cause) {
+    /// Notes that orders with this number went out, which answer a `late` beat where that may be older than a lease. `cause` is
+    /// asked only while it is not reported to be as they say.
+    pub fn order(&mut self, number: u32, late: bool, cause: impl FnOnce() -> Cause) {
         let Some(energised) = self.wish else { return self.words.say_nothing() };
         self.words.say(number);
         let said_before = std::mem::replace(&mut self.said_in[usize::from(energised)], number);
@@ -189,7 +190,10 @@ impl Contact {
             self.first_word = Some(number);
         }
         let is_new = self.said.replace(energised) != Some(energised);
-        if is_new {
+        // Said before, it did not last; said again it may turn it over once more. So may each answer to a late beat, whose lease may
+        // be over before the next one comes.
+        let is_undone = self.reported == Some(!energised) && (late || self.under_way(energised) == 0);
+        if is_new || is_undone {
             let (taken, anew) = (self.taken, &mut self.said_anew[usize::from(energised)]);
             anew.retain(|earlier| *earlier > taken);
             anew.truncate(STARTS_KEPT - 1);

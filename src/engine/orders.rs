@@ -122,6 +122,7 @@ impl Engine {
         state.next_number = number.saturating_add(1);
         self.reserve_numbers(board, out);
         let index = self.index.clone();
+        let late = self.boards[board.index()].found_late.is_some();
         let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
         for load in index.relays(board).filter_map(|(_, load)| load) {
             self.guard(load, out);
@@ -130,14 +131,14 @@ impl Engine {
             let Contact { wish, length, said, .. } = *self.contact(relay);
             if self.contact(relay).asks_why() {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
-                self.contact_mut(relay).order(number, || cause);
+                self.contact_mut(relay).order(number, late, || cause);
                 if said != wish {
                     self.due_loads.extend(load);
                     // Whoever starts next is to know what may still be under way.
                     self.save = true;
                 }
             } else {
-                self.contact_mut(relay).order(number, || Cause::Unordered);
+                self.contact_mut(relay).order(number, late, || Cause::Unordered);
             }
             if let Some(load) = load.filter(|_| length.is_none()) {
                 self.run_from_now(relay, load);

@@ -46,6 +46,7 @@ mod set_meanwhile;
 mod setpoints;
 mod slots;
 mod start;
+mod starts_in_flight;
 mod stories;
 mod taken_again;
 mod thresholds;

@@ -119,3 +119,11 @@ fn what_may_lapse_within_a_dead_time_is_not_ordered_on() {
 fn what_repeats_an_order_may_be_a_start_after_the_lease() {
     check(20_260_969);
 }
+
+/// I3: what a lapse had ended was ordered anew, off and anew again, and the first of these orders was not counted as under way; each
+/// answer to a late report may have been a start, too.
+#[test]
+fn every_order_under_way_after_a_lapse_may_be_a_start() {
+    check(810_301_831);
+    check(810_600_131);
+}

@@ -1,0 +1,184 @@
+//! Max starts while orders are under way or reports come late: each start that may have happened counts.
+
+use crate::bench::Bench;
+
+/// A load that may start so often; a board scripted by hand.
+fn counted(most: &str) -> Bench {
+    let text = format!("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"{most}\"\n");
+    let mut bench = Bench::new(&text);
+    bench.relays("yard", "off:9000:0:0 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:9031:0:0 off off off");
+    bench
+}
+
+#[test]
+fn an_order_repeated_after_the_lease_ran_out_is_a_further_start() {
+    let mut bench = counted("1 per 10m");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "on - - -");
+    bench.relays("yard", "on:0:1:0 off off off");
+    // The lease has ended it, and the order that had renewed it is still under way.
+    bench.relays_taken("yard", 2, "off:0:2:0 off off off");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+/// What was said before it fell back is said again: until that is taken, off and on again would be one start more.
+#[test]
+fn an_order_repeated_after_its_lease_is_under_way_like_a_new_one() {
+    let mut bench = counted("3 per 10m");
+    bench.hold("pump", "on 8h");
+    bench.relays("yard", "on:0:1:0 off off off");
+    // Its lease has ended it, and the board has taken all that was ordered.
+    bench.relays("yard", "off:0:2:0 off off off");
+    assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "on - - -", "the third start: {}", bench.why("pump"));
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+/// Reports that come after the end of the lease may be as old as it: what is ordered in answer to one may fall back before the answer
+/// to the next one starts it anew.
+#[test]
+fn each_answer_to_a_late_report_may_be_a_start() {
+    let mut bench = counted("3 per 10m");
+    bench.run_for("5m");
+    bench.hold("pump", "on 8h");
+    let taken = bench.orders["yard"].number;
+    for seconds in [9391, 9392] {
+        bench.relays_taken("yard", taken, &format!("off:{seconds}:0:0 off off off"));
+        assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
+    }
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "on - - -", "the third start: {}", bench.why("pump"));
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+#[test]
+fn what_is_turned_over_while_an_order_is_under_way_may_be_one_start_more() {
+    let mut bench = counted("1 per 10m");
+    bench.hold("pump", "on 8h");
+    bench.hold("pump", "release");
+    assert_eq!(bench.ordered("yard"), "off - - -");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "off - - -", "the first order may be taken before the second");
+}
+
+#[test]
+fn a_start_between_two_reports_is_counted_by_its_seconds_where_nothing_is_counted() {
+    let mut bench = Bench::new("[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nmax_starts = \"1 per 10m\"\n");
+    bench.relays("yard", "off:9000 off off off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:9031 off off off");
+    bench.hold("pump", "on 8h");
+    bench.hold("pump", "off 8h");
+    bench.run_for("5s");
+    bench.relays("yard", "off:2 off off off");
+    bench.hold("pump", "on 8h");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+#[test]
+fn a_start_that_the_boards_reset_ended_is_counted_though_nobody_saw_it() {
+    let mut bench = counted("1 per 10m");
+    bench.hold("pump", "on 8h");
+    bench.run_for("5s");
+    reset_yard(&mut bench);
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+/// The yard starts anew, with everything off.
+fn reset_yard(bench: &mut Bench) {
+    bench.from("yard/life", "birth 18 power-on");
+    bench.from("yard/report", "18 1 0 off:2:0:0 off:2:0:0 off:2:0:0 off:2:0:0");
+    bench.run_for("1s");
+}
+
+/// The report that it is on came after its lease may have run out, and the order that was repeated may have closed it anew.
+#[test]
+fn an_order_repeated_after_the_lease_may_be_a_start_that_a_reset_ended() {
+    let mut bench = counted("2 per 10m");
+    bench.hold("pump", "on 8h");
+    bench.relays("yard", "on:0:1:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.run_for("2m");
+    bench.relays_taken("yard", taken, "on:3:1:0 off off off");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("pump"));
+    reset_yard(&mut bench);
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
+/// Repeated orders may have come once the lease had run out, and the next lapse ended what they closed. A board that starts anew
+/// sooner had no time for that.
+#[test]
+fn an_order_repeated_to_a_board_that_fell_silent_may_be_a_start_that_its_lapse_ended() {
+    for (silent, word) in [("2m", "off"), ("20s", "on")] {
+        let mut bench = counted("2 per 10m");
+        bench.hold("pump", "on 8h");
+        bench.relays("yard", "on:0:1:0 off off off");
+        bench.run_for(silent);
+        reset_yard(&mut bench);
+        assert!(bench.ordered("yard").starts_with(word), "{silent}: {}", bench.why("pump"));
+    }
+}
+
+/// Whether it was last reported on or off: each of them may have been taken before the board started anew.
+#[test]
+fn each_order_of_on_under_way_may_be_a_start_that_a_reset_ended() {
+    for (most, is_seen, turns, word) in
+        [("2 per 10m", false, 1, "off"), ("3 per 10m", true, 2, "off"), ("4 per 10m", true, 2, "on")]
+    {
+        let mut bench = counted(most);
+        bench.hold("pump", "on 8h");
+        if is_seen {
+            bench.relays("yard", "on:0:1:0 off off off");
+        }
+        for _ in 0..turns {
+            bench.hold("pump", "off 8h");
+            bench.hold("pump", "on 8h");
+        }
+        assert!(bench.ordered("yard").starts_with("on"), "{most}: {}", bench.why("pump"));
+        reset_yard(&mut bench);
+        assert!(bench.ordered("yard").starts_with(word), "{most}: {}", bench.why("pump"));
+    }
+}
+
+/// The first two orders may have been taken, so that the pump was off and is on again since a moment ago, and the third not.
+/// Each of them may have been taken, and no report has told yet.
+#[test]
+fn as_many_starts_may_have_happened_as_orders_of_on_are_under_way() {
+    let mut bench = counted("2 per 10m");
+    let taken = bench.orders["yard"].number;
+    for hand in ["on 8h", "off 8h", "on 8h"] {
+        bench.hold("pump", hand);
+        let word = hand.split(' ').next().expect("a word");
+        assert!(bench.ordered("yard").starts_with(word), "{}", bench.why("pump"));
+        // A report from before the orders tells nothing of them.
+        bench.relays_taken("yard", taken, "off:9031:0:0 off off off");
+        assert!(bench.ordered("yard").starts_with(word), "{}", bench.why("pump"));
+    }
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
+}
+
+/// Three orders of on are under way that may each be a start, the first of them for what the lease had ended.
+#[test]
+fn an_order_repeated_after_the_lease_ran_out_is_a_start_beside_those_made_anew() {
+    let mut bench = counted("3 per 10m");
+    bench.hold("pump", "on 8h");
+    let taken = bench.orders["yard"].number;
+    bench.relays("yard", "on:0:1:0 off off off");
+    bench.relays_taken("yard", taken, "off:0:2:0 off off off");
+    for may_start in [true, false] {
+        bench.hold("pump", "off 8h");
+        bench.hold("pump", "on 8h");
+        assert_eq!(bench.ordered("yard").starts_with("on"), may_start, "{}", bench.why("pump"));
+    }
+}
