@@ -6,6 +6,7 @@ pub(crate) mod git;
 use std::fmt;
 use std::fs;
 use std::io::Read;
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 
 use jiff::tz::TimeZoneDatabase;
@@ -238,10 +239,15 @@ fn too_large(path: &str) -> Diagnostic {
         .help("split it, or move what is no part of the house out of its directory")
 }
 
-/// The bytes of a file, one more than is allowed at most.
+/// The bytes of a file, one more than is allowed at most. A pipe is not read: nobody may ever write to it.
 fn read_bounded(path: &Path) -> std::io::Result<Vec<u8>> {
+    let unwaiting = rustix::fs::OFlags::NONBLOCK.bits().cast_signed();
+    let file = fs::File::options().read(true).custom_flags(unwaiting).open(path)?;
+    if !file.metadata()?.is_file() {
+        return Err(std::io::Error::other("it is a pipe or a device, and no file"));
+    }
     let mut bytes = Vec::new();
-    fs::File::open(path)?.take(FILE_BYTES_MAX as u64 + 1).read_to_end(&mut bytes)?;
+    file.take(FILE_BYTES_MAX as u64 + 1).read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 

@@ -1,7 +1,7 @@
 //! The house changes while it runs: saved, committed, half-written, emptied, applied by hand.
 
 use super::home::{HOUSE, Home};
-use super::support::{Broker, Standfast, TEN_SECONDS};
+use super::support::{Broker, Standfast, TEN_SECONDS, command};
 
 const OFF: [bool; 2] = [false, false];
 const ON: [bool; 2] = [true, false];
@@ -64,6 +64,25 @@ fn a_house_that_is_gone_changes_nothing() {
     home.folder.write("rules/house.toml", &HOUSE.replace(THRESHOLD, "cut_in = \">= 33.0\"").replace("26.5", "32"));
     says(&mut daemon, "runs now");
     board.expect(OFF);
+}
+
+#[test]
+fn a_pipe_among_the_files_of_the_house_keeps_nobody_waiting() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let mut daemon = home.run();
+    let pipe = home.folder.path("rules/pipe.toml");
+    let made = command("mkfifo").arg(&pipe).status().expect("mkfifo runs");
+    assert!(made.success());
+    let preview = home.ask(&["apply", "--preview"]);
+    assert!(preview.code == 1 && preview.err.contains("pipe.toml"), "{preview:?}");
+    let mut alarms = home.listen("standfast/alarm/house");
+    alarms.expect(|message| message.payload.contains("pipe.toml"), TEN_SECONDS);
+    daemon.kill();
+    let mut daemon = home.start();
+    says(&mut daemon, "so the one accepted last runs");
+    std::fs::remove_file(&pipe).expect("removed");
+    alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
 }
 
 #[test]

@@ -239,6 +239,7 @@ const HOUSE: &[Row] = &[
         &[
             "daemon/change.rs::a_half_written_or_wrong_house_changes_nothing_and_raises_an_alarm_that_says_why",
             "daemon/start.rs::a_house_with_errors_does_not_start_unless_one_was_accepted_before",
+            "daemon/change.rs::a_pipe_among_the_files_of_the_house_keeps_nobody_waiting",
         ],
     ),
     (

@@ -80,6 +80,19 @@ fn links_are_followed_to_files_only() {
     assert_eq!(codes(&house), ["unreadable"]);
 }
 
+/// Whoever opened it to read would wait for somebody who writes.
+#[cfg(unix)]
+#[test]
+fn a_pipe_is_no_file_and_keeps_nobody_waiting() {
+    let dir = dir_with(&[("a.toml", b"# a")]);
+    let path = dir.path().join("pipe.toml");
+    let may_read = rustix::fs::Mode::RUSR | rustix::fs::Mode::WUSR;
+    rustix::fs::mknodat(rustix::fs::CWD, &path, rustix::fs::FileType::Fifo, may_read, 0).unwrap();
+    let house = read_saved(dir.path()).unwrap();
+    assert_eq!((paths(&house), codes(&house)), (vec!["a.toml"], vec!["unreadable"]));
+    assert!(house.diagnostics[0].message.contains("a pipe"), "{:?}", house.diagnostics);
+}
+
 #[test]
 fn the_committed_tree_is_read_and_not_what_is_saved() {
     let dir = dir_with(&[("rules/a.toml", b"# committed"), ("rules/deep/b.toml", b"# b"), ("other.toml", b"# no")]);
