@@ -37,12 +37,14 @@ pub struct Changes {
     adapt: Option<Adapt>,
     /// The files of the house that runs.
     running: Vec<(String, String)>,
+    /// What the log was told last of a house that does not run. It is looked for again and again, and once is enough.
+    told: Option<String>,
 }
 
 impl Changes {
     /// With the files of the house that runs.
     pub fn new(source: Source, adapt: Option<Adapt>, running: Vec<(String, String)>) -> Changes {
-        Changes { source, adapt, running }
+        Changes { source, adapt, running, told: None }
     }
 
     /// Where the house comes from.
@@ -111,9 +113,10 @@ impl Changes {
             Ok(house) => house,
             Err(faults) => {
                 let text = format!("the house has errors, so the one before goes on: {}", faults.line);
-                if !by_person {
+                if !by_person && self.told.as_ref() != Some(&text) {
                     tracing::error!("{text}");
                 }
+                self.told = Some(text.clone());
                 keeper.step(alarm(HOUSE_ALARM, Some(text)));
                 return Response::refused(format!("the house has errors; the one before goes on\n\n{}", faults.text));
             }
@@ -121,12 +124,16 @@ impl Changes {
         keeper.step(alarm(HOUSE_ALARM, None));
         let note = if leaves_out_saved { "; what is saved and not committed is not in it" } else { "" };
         if files == self.running && revision == keeper.revision() {
+            self.told = None;
             keeper.step(alarm(WAITS_ALARM, None));
             return Response::done(format!("house {revision} runs already{note}"));
         }
         if !by_person && let Some(losses) = named_losses(keeper.engine(), &house) {
             let text = format!("house {revision} waits for `standfast apply`: {losses}");
-            tracing::warn!("{text}");
+            if self.told.as_ref() != Some(&text) {
+                tracing::warn!("{text}");
+            }
+            self.told = Some(text.clone());
             keeper.step(alarm(WAITS_ALARM, Some(text)));
             return Response::refused("it takes away what somebody may count on");
         }
@@ -142,7 +149,7 @@ impl Changes {
         let let_go: String = let_go.iter().map(|row| format!("; {}", row.sentence(&zone))).collect();
         keeper.reload(house, revision.clone());
         keeper.store().accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
-        self.running = files;
+        (self.running, self.told) = (files, None);
         keeper.step(alarm(WAITS_ALARM, None));
         Response::done(format!("house {revision} runs now{note}{let_go}"))
     }

@@ -1,5 +1,6 @@
 //! Notices that the house may have changed, on disk or in git, and says so once things are quiet. It never reads the house.
 
+use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -16,8 +17,9 @@ const LONGEST: Duration = Duration::from_secs(3);
 /// Watches are made anew this often and a change is supposed: folders may have been replaced, and network file systems
 /// tell of nothing.
 const AGAIN: Duration = Duration::from_secs(60);
-/// A folder that is gone is looked for this often.
-const GONE: Duration = Duration::from_secs(2);
+/// Whether the folder is still the one that is watched is looked this often: a watch goes with a folder that is moved away, and
+/// sees nothing of one that comes in its place.
+const LOOK: Duration = Duration::from_secs(2);
 
 /// Starts watching; the receiver yields each time that the house is worth reading again. Where changes are only taken on
 /// command it never does. Whoever reads the house after this misses no change.
@@ -33,44 +35,68 @@ pub fn start(dir: &Path, mode: Apply) -> mpsc::Receiver<()> {
 struct Watching {
     _watcher: Option<RecommendedWatcher>,
     seen: mpsc::Receiver<()>,
-    /// When it is to be made anew.
-    lasts: Duration,
+    /// What it was made for.
+    place: Place,
 }
+
+/// The folder of the house and, where commits are watched, that of git: device and inode of each, whatever its name is.
+/// `None` stands for none.
+type Place = [Option<(u64, u64)>; 2];
 
 impl Watching {
     fn at(dir: &Path, mode: Apply) -> Watching {
         let (signs, seen) = mpsc::channel(1);
-        let lasts = if dir.is_dir() { AGAIN } else { GONE };
+        // Before the watch is there, so that what takes the folder's place meanwhile is found out.
+        let place = place(dir, mode);
         let watcher = watcher(dir, mode, signs);
         if let Err(error) = &watcher {
             tracing::debug!("cannot watch {}: {error}", dir.display());
         }
-        Watching { _watcher: watcher.ok(), seen, lasts }
+        Watching { _watcher: watcher.ok(), seen, place }
     }
+
+    /// Whether another folder is in the place of the one that it was made for, or none.
+    async fn is_misplaced(&self, dir: &Path, mode: Apply) -> bool {
+        let dir = dir.to_owned();
+        // A file system that hangs keeps nobody else.
+        let found = tokio::task::spawn_blocking(move || place(&dir, mode)).await;
+        found.is_ok_and(|found| found != self.place)
+    }
+}
+
+fn place(dir: &Path, mode: Apply) -> Place {
+    let folder = |path: &Path| {
+        let found = std::fs::metadata(path).ok().filter(std::fs::Metadata::is_dir)?;
+        Some((found.dev(), found.ino()))
+    };
+    let git = if mode == Apply::Commit { git_folder(dir) } else { None };
+    [folder(dir), git.and_then(|git| folder(&git))]
 }
 
 async fn watch(dir: PathBuf, mode: Apply, watching: Option<Watching>, sender: mpsc::Sender<()>) {
     let Some(mut watching) = watching else { return sender.closed().await };
     loop {
-        let seen = &mut watching.seen;
-        let look_again = sleep(watching.lasts);
+        let look_again = sleep(AGAIN);
         tokio::pin!(look_again);
         loop {
             let sign = tokio::select! {
                 // Where there is no watcher, its end of the channel is gone; then only time tells.
-                Some(()) = seen.recv() => true,
-                () = &mut look_again => false,
+                Some(()) = watching.seen.recv() => true,
+                () = sleep(LOOK) => false,
+                () = &mut look_again => break,
                 () = sender.closed() => return,
             };
             if sign {
-                let settle = async { while let Ok(Some(())) = timeout(QUIET, seen.recv()).await {} };
+                let settle = async { while let Ok(Some(())) = timeout(QUIET, watching.seen.recv()).await {} };
                 let _ = timeout(LONGEST, settle).await;
             }
-            if !sign || !dir.is_dir() {
+            if watching.is_misplaced(&dir, mode).await {
                 break;
             }
-            // Full means that one is waiting to be read.
-            let _ = sender.try_send(());
+            if sign {
+                // Full means that one is waiting to be read.
+                let _ = sender.try_send(());
+            }
         }
         watching = Watching::at(&dir, mode);
         // After the watch is there, so that what changes from here on is seen, whenever this is read.
@@ -215,5 +241,21 @@ mod tests {
         std::fs::remove_dir_all(&house).expect("removed");
         timeout(PATIENCE, receiver.recv()).await.expect("seen in time").expect("the watch goes on");
         seen_after(&mut receiver, write).await;
+    }
+
+    #[tokio::test]
+    async fn a_work_tree_that_is_moved_away_is_missed_soon_and_once_and_found_again() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (house, away) = (folder.path().join("rules"), folder.path().join("away"));
+        std::fs::create_dir(&house).expect("made");
+        git(&house, &["init", "-q"]);
+        git(&house, &["commit", "-q", "--allow-empty", "-m", "first"]);
+        let mut receiver = start(&house, Apply::Commit);
+        for (from, to) in [(&house, &away), (&away, &house)] {
+            std::fs::rename(from, to).expect("moved");
+            timeout(PATIENCE, receiver.recv()).await.expect("seen in time").expect("the watch goes on");
+            assert!(timeout(LOOK * 2, receiver.recv()).await.is_err(), "once is enough");
+        }
+        seen_after(&mut receiver, |_| git(&house, &["commit", "-q", "--allow-empty", "-m", "more"])).await;
     }
 }

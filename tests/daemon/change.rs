@@ -1,7 +1,9 @@
 //! The house changes while it runs: saved, committed, half-written, emptied, applied by hand.
 
+use std::time::Duration;
+
 use super::home::{HOUSE, Home};
-use super::support::{Broker, Standfast, TEN_SECONDS, command};
+use super::support::{Broker, Deadline, Standfast, TEN_SECONDS, command};
 
 const OFF: [bool; 2] = [false, false];
 const ON: [bool; 2] = [true, false];
@@ -64,6 +66,30 @@ fn a_house_that_is_gone_changes_nothing() {
     home.folder.write("rules/house.toml", &HOUSE.replace(THRESHOLD, "cut_in = \">= 33.0\"").replace("26.5", "32"));
     says(&mut daemon, "runs now");
     board.expect(OFF);
+}
+
+/// A folder that is moved away takes its watch with it.
+#[test]
+fn a_work_tree_that_is_moved_away_is_told_soon_and_once_and_is_found_again() {
+    let broker = Broker::start();
+    let home = Home::new(broker.port(), "");
+    home.under_git();
+    let mut daemon = home.run();
+    let mut board = home.live_board();
+    let mut alarms = home.listen("standfast/alarm/house");
+    let (rules, away) = (home.folder.path("rules"), home.folder.path("away"));
+    std::fs::rename(&rules, &away).expect("moved");
+    says(&mut daemon, "the house has errors, so the one before goes on");
+    alarms.expect(|message| message.payload.contains("no such folder"), TEN_SECONDS);
+    // It is looked for all the while.
+    let while_it_is_gone = Deadline::after(Duration::from_secs(7));
+    while !while_it_is_gone.passed() {
+        board.report();
+    }
+    let told = daemon.transcript().matches("ERROR").count();
+    assert_eq!(told, 1, "{}", daemon.transcript());
+    std::fs::rename(&away, &rules).expect("moved");
+    alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
 }
 
 #[test]

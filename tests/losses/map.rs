@@ -256,7 +256,13 @@ const HOUSE: &[Row] = &[
             "daemon/change.rs::a_house_that_was_emptied_of_its_loads_waits_for_a_person",
         ],
     ),
-    ("house removed", &["daemon/change.rs::a_house_that_is_gone_changes_nothing"]),
+    (
+        "house removed",
+        &[
+            "daemon/change.rs::a_house_that_is_gone_changes_nothing",
+            "daemon/change.rs::a_work_tree_that_is_moved_away_is_told_soon_and_once_and_is_found_again",
+        ],
+    ),
     (
         "load removed while on",
         &[
