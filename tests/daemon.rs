@@ -44,3 +44,5 @@ mod service;
 mod standstill;
 #[path = "daemon/start.rs"]
 mod start;
+#[path = "daemon/waits.rs"]
+mod waits;

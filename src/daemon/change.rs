@@ -3,6 +3,7 @@
 
 use tokio::sync::oneshot;
 
+use super::first::Instead;
 use super::keeper::Keeper;
 use super::protocol::Response;
 use super::source::{Source, Version};
@@ -42,9 +43,18 @@ pub struct Changes {
 }
 
 impl Changes {
-    /// With the files of the house that runs.
-    pub fn new(source: Source, adapt: Option<Adapt>, running: Vec<(String, String)>) -> Changes {
-        Changes { source, adapt, running, told: None }
+    /// With the files of the house that runs, and why it is not the one on disk where it is not.
+    pub fn new(
+        source: Source,
+        adapt: Option<Adapt>,
+        running: Vec<(String, String)>,
+        instead: Option<&Instead>,
+    ) -> Changes {
+        let told = instead.map(|instead| match instead {
+            Instead::Faulty(faults) => faulty(&faults.line),
+            Instead::Waits(text) => text.clone(),
+        });
+        Changes { source, adapt, running, told }
     }
 
     /// Where the house comes from.
@@ -61,8 +71,10 @@ impl Changes {
             if keeper.revision() == before {
                 tracing::info!("apply: {}", response.text);
             }
-            // Whoever asked may have left, or was a signal.
-            let _ = answer.map(|answer| answer.send(response));
+            // A start goes by what the store knows as accepted, so the answer waits for that. Who asked may be a signal.
+            if let Some(answer) = answer {
+                keeper.answer_once_stored(answer, response);
+            }
         }
     }
 
@@ -112,7 +124,7 @@ impl Changes {
         let house = match house {
             Ok(house) => house,
             Err(faults) => {
-                let text = format!("the house has errors, so the one before goes on: {}", faults.line);
+                let text = faulty(&faults.line);
                 if !by_person && self.told.as_ref() != Some(&text) {
                     tracing::error!("{text}");
                 }
@@ -129,7 +141,7 @@ impl Changes {
             return Response::done(format!("house {revision} runs already{note}"));
         }
         if !by_person && let Some(losses) = named_losses(keeper.engine(), &house) {
-            let text = format!("house {revision} waits for `standfast apply`: {losses}");
+            let text = waits(&revision, &losses);
             if self.told.as_ref() != Some(&text) {
                 tracing::warn!("{text}");
             }
@@ -147,8 +159,9 @@ impl Changes {
         let zone = house.site.zone.clone();
         let let_go = keeper.engine().rows_of_let_go(&house);
         let let_go: String = let_go.iter().map(|row| format!("; {}", row.sentence(&zone))).collect();
-        keeper.reload(house, revision.clone());
+        // Before the memory of it: a start that found that with the house of before would wait with what a person has applied.
         keeper.store().accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
+        keeper.reload(house, revision.clone());
         (self.running, self.told) = (files, None);
         keeper.step(alarm(WAITS_ALARM, None));
         Response::done(format!("house {revision} runs now{note}{let_go}"))
@@ -160,6 +173,16 @@ pub fn alarm(id: &str, text: Option<String>) -> Event {
     Event::Alarm { id: id.to_owned(), text }
 }
 
+/// That a house has errors, in words.
+fn faulty(line: &str) -> String {
+    format!("the house has errors, so the one before goes on: {line}")
+}
+
+/// That a house waits for a person, in words.
+pub fn waits(revision: &str, why: &str) -> String {
+    format!("house {revision} waits for `standfast apply`: {why}")
+}
+
 /// What another house takes away: loads, and safety trips that wait for somebody to look.
 fn what_is_lost(running: &Engine, after: &House) -> Vec<String> {
     let losses = losses(running.house(), after).into_iter().map(|loss| loss.to_string());
@@ -167,7 +190,7 @@ fn what_is_lost(running: &Engine, after: &House) -> Vec<String> {
 }
 
 /// What a person has to confirm, in words.
-fn named_losses(running: &Engine, after: &House) -> Option<String> {
+pub fn named_losses(running: &Engine, after: &House) -> Option<String> {
     let losses = what_is_lost(running, after);
     if losses.is_empty() {
         return None;

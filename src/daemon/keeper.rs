@@ -220,6 +220,16 @@ impl Keeper {
         self.ledger.open(Asker::Person { answer, replies })
     }
 
+    /// Answers a person once all that was handed over before is on disk, or says that it is not.
+    pub fn answer_once_stored(
+        &mut self,
+        answer: tokio::sync::oneshot::Sender<super::protocol::Response>,
+        response: super::protocol::Response,
+    ) {
+        let token = self.open(answer, Replies::default());
+        self.ledger.answer(token, response, false);
+    }
+
     /// Takes in what became of a save.
     pub fn hear_save(&mut self, news: SaveNews) {
         for load in self.ledger.hear(news) {

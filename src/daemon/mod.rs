@@ -9,6 +9,7 @@ pub mod config;
 pub mod delivery;
 pub mod desk;
 pub mod feed;
+pub mod first;
 pub mod glance;
 pub mod history;
 pub mod house_dir;

@@ -15,13 +15,14 @@ use super::clock::{self, Clock, ClockPolicy, Pace, Trust};
 use super::config::{BrokerPlace, Config, Page};
 use super::delivery::{PROGRAM_ALARM, Teller};
 use super::desk::Desk;
+use super::first::{First, Instead, first};
 use super::glance::{Glances, WantGlance, glances};
 use super::history::History;
 use super::keeper::{Keeper, Listener, Parts};
 use super::ledger::{Ledger, SaveNews};
 use super::post::Post;
 use super::socket::CommandSocket;
-use super::source::{Faults, Source, Version};
+use super::source::{Faults, Source};
 use super::{place, watch, zones};
 use crate::engine::{Engine, Event, MEMORY_ALARM, Now, Settings};
 use crate::house::House;
@@ -117,18 +118,18 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     let (store, kept, store_events) = Store::open(&config.data).map_err(|error| other(error.to_string()))?;
     let source = Source::new(config.house.clone(), config.apply, zones::zones());
     let signs = watch::start(source.dir(), source.mode());
-    let (version, faults) = first_version(&source, kept.accepted.clone())?;
-    let Version { files, revision, house, warnings, .. } = version;
-    let house = house.map_err(StartError::House)?;
+    let mut clock =
+        clock(config.clock, pace, &kept).map_err(|error| other(format!("the system gives no timers: {error}")))?;
+    let now = clock.now();
+    let First { files, revision, house, warnings, instead } =
+        first(&source, kept.accepted.clone(), |house| engine(house, &config, now, &kept)).map_err(StartError::House)?;
     warnings.iter().for_each(|warning| tracing::warn!("{warning}"));
     let house = match &adapt {
         Some(adapt) => adapt(house),
         None => house,
     };
     let (broker, address) = start_broker(&config)?;
-    let clock =
-        clock(config.clock, pace, &kept).map_err(|error| other(format!("the system gives no timers: {error}")))?;
-    let (mut engine, clock) = engine(house, &config, clock, &kept);
+    let mut engine = engine(house, &config, clock.now(), &kept);
     let prefix = config.broker.prefix.clone();
     let listening = match &config.page {
         Some(page) => Some(page::Listening::on(page.listen).map_err(|error| other(error.to_string()))?),
@@ -138,7 +139,7 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     let socket = bind(&config.data)?;
     let (ledger, saves) = Ledger::new();
     write_first(&mut engine, &store, &kept).await;
-    if faults.is_none() {
+    if instead.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
     }
     let loads = counted(engine.house().loads.len(), "load");
@@ -147,8 +148,8 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     let desk = Desk::new(store, History::new(config.keep_readings), clock::boot_id(), clock::boot_now());
     let mut keeper =
         Keeper::new(Parts { clock, engine, post, desk, ledger, prefix: prefix.clone(), revision, listener });
-    tell_of_the_start(&mut keeper, &config, &kept, faults);
-    let changes = Changes::new(source, adapt, files);
+    let changes = Changes::new(source, adapt, files, instead.as_ref());
+    tell_of_the_start(&mut keeper, &config, &kept, instead);
     let data = config.data;
     let teller = config.alarm.map(|delivery| Teller::new(delivery, &kept.told, clock::boot_now()));
     let (glances, want_glance) = glances();
@@ -197,20 +198,6 @@ fn bind(folder: &Path) -> Result<Option<CommandSocket>, StartError> {
     }
 }
 
-/// The house on disk, or the one accepted last with what is wrong with the one on disk.
-fn first_version(source: &Source, accepted: Option<AcceptedHouse>) -> Result<(Version, Option<Faults>), StartError> {
-    let version = source.read();
-    let Err(faults) = &version.house else { return Ok((version, None)) };
-    let faults = faults.clone();
-    let Some(accepted) = accepted else { return Err(StartError::House(faults)) };
-    let version = source.accepted(accepted);
-    if version.house.is_err() {
-        return Err(StartError::House(faults));
-    }
-    tracing::error!("the house has errors, so the one accepted last runs ({}): {}", version.revision, faults.line);
-    Ok((version, Some(faults)))
-}
-
 fn clock(policy: ClockPolicy, pace: Option<Pace>, kept: &Kept) -> std::io::Result<Clock> {
     let clock = Clock::new(Trust::new(policy, kept.latest))?;
     Ok(match pace {
@@ -220,13 +207,12 @@ fn clock(policy: ClockPolicy, pace: Option<Pace>, kept: &Kept) -> std::io::Resul
 }
 
 /// The engine, from its memory where there is one.
-fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engine, Clock) {
-    let (house, settings, now) = (Arc::new(house), Settings { settle: config.settle }, clock.now());
-    let engine = Engine::new(house.clone(), settings, now);
+fn engine(house: House, config: &Config, now: Now, kept: &Kept) -> Engine {
+    let (house, settings) = (Arc::new(house), Settings { settle: config.settle });
     let (mut snapshot, same_boot) = match &kept.snapshot {
-        None if kept.reserved.is_empty() => return (engine, clock),
+        None if kept.reserved.is_empty() => return Engine::new(house, settings, now),
         // No number is used again, whatever else was forgotten.
-        None => (engine.snapshot(), true),
+        None => (Engine::new(house.clone(), settings, now).snapshot(), true),
         Some(stored) => {
             let same_boot = stored.boot_id.is_some() && stored.boot_id == clock::boot_id();
             (stored.snapshot.clone(), same_boot)
@@ -235,7 +221,7 @@ fn engine(house: House, config: &Config, mut clock: Clock, kept: &Kept) -> (Engi
     for (board, through) in &kept.reserved {
         snapshot.reserve(board, *through);
     }
-    (Engine::restore(house, settings, now, snapshot, same_boot), clock)
+    Engine::restore(house, settings, now, snapshot, same_boot)
 }
 
 /// What the journal lacks since it was written last, where nobody closed it. Before anything else is written, so that a kill
@@ -260,7 +246,7 @@ async fn write_first(engine: &mut Engine, store: &Store, kept: &Kept) {
     }
 }
 
-fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: Option<Faults>) {
+fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, instead: Option<Instead>) {
     config.notices.iter().for_each(|notice| tracing::warn!("{notice}"));
     kept.notices.iter().for_each(|notice| tracing::error!("{notice}"));
     if !keeper.engine().now().trusted {
@@ -273,10 +259,16 @@ fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, faults: 
     if !kept.notices.is_empty() {
         keeper.step(alarm(MEMORY_ALARM, Some(kept.notices.join("; "))));
     }
-    let house = faults.map(|faults| format!("the house has errors, so the one accepted last runs: {}", faults.line));
+    // What stood in memory goes where its reason went while nobody looked.
+    let (house, waits) = match instead {
+        Some(Instead::Faulty(faults)) => {
+            (Some(format!("the house has errors, so the one accepted last runs: {}", faults.line)), None)
+        }
+        Some(Instead::Waits(text)) => (None, Some(text)),
+        None => (None, None),
+    };
     keeper.step(alarm(HOUSE_ALARM, house));
-    // What stood in memory, and whose reason went while nobody looked.
-    keeper.step(alarm(WAITS_ALARM, None));
+    keeper.step(alarm(WAITS_ALARM, waits));
     if config.alarm.is_none() {
         keeper.step(alarm(PROGRAM_ALARM, None));
     }

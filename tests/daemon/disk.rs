@@ -383,6 +383,7 @@ fn alarms_of_the_daemons_own_whose_reason_is_gone_do_not_outlive_a_restart() {
         );
     }
     drop(database);
+    home.folder.write("rules/house.toml", HOUSE);
     let mut said = home.listen("standfast/alarm/+");
     let _daemon = home.run();
     let mut left: Vec<&str> = vec!["store", "clock", "alarm-program", "house-waits"];
@@ -393,5 +394,5 @@ fn alarms_of_the_daemons_own_whose_reason_is_gone_do_not_outlive_a_restart() {
         }
     }
     let status = home.ask(&["status"]).out;
-    assert!(!status.contains("alarm ") && status.contains("lantern"), "{status}");
+    assert!(!status.contains("alarm ") && status.contains("lamp: "), "{status}");
 }

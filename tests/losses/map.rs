@@ -254,6 +254,7 @@ const HOUSE: &[Row] = &[
         &[
             "daemon/change.rs::a_house_that_was_emptied_by_a_commit_changes_nothing",
             "daemon/change.rs::a_house_that_was_emptied_of_its_loads_waits_for_a_person",
+            "daemon/waits.rs::a_house_that_was_emptied_of_its_loads_opens_nothing_over_restarts",
         ],
     ),
     (
@@ -264,9 +265,19 @@ const HOUSE: &[Row] = &[
         ],
     ),
     (
+        "house changed while the daemon is down",
+        &[
+            "daemon/waits.rs::what_would_not_have_to_wait_is_taken_at_a_start",
+            "daemon/waits.rs::a_load_that_was_taken_out_while_the_daemon_was_off_waits_for_a_person",
+            "daemon/waits.rs::a_latched_trip_whose_rule_was_taken_out_keeps_its_load_off_over_restarts",
+            "daemon/waits.rs::on_command_a_start_takes_nothing_that_nobody_applied",
+        ],
+    ),
+    (
         "load removed while on",
         &[
             "daemon/change.rs::a_watched_change_that_takes_a_load_away_waits_for_a_person",
+            "daemon/waits.rs::a_load_that_was_taken_out_while_the_daemon_was_off_waits_for_a_person",
             "engine/removal.rs::a_relay_that_no_load_names_any_more_is_opened_confirmed_and_then_left_alone",
             "engine/removal.rs::a_house_that_lost_a_load_while_the_daemon_was_down_opens_its_relay",
         ],
@@ -276,6 +287,7 @@ const HOUSE: &[Row] = &[
         &[
             "daemon/change.rs::a_load_that_is_renamed_while_it_is_on_stays_on_and_one_that_moves_is_opened_where_it_was",
             "engine/reload.rs::a_renamed_load_keeps_its_relays_facts_and_loses_its_hold",
+            "daemon/waits.rs::a_load_that_was_renamed_while_it_is_held_on_stays_so_over_restarts",
         ],
     ),
     (
