@@ -217,14 +217,19 @@ pub fn subscriptions(house: &House, prefix: &Prefix) -> Vec<Subscription> {
         retain_as_published,
         no_local: false,
     });
-    // Boards keep what stands there, so nobody else is to write it.
-    let ours =
-        Subscription { filter: format!("{prefix}/to/+/fallback"), qos: 1, retain_as_published: false, no_local: true };
+    // Boards keep what stands on the first, so nobody else is to write it. On the others something may be left of an earlier
+    // house, or of a process whose last words were lost.
+    let ours = ["to/+/fallback", "load/+", "alarm/+"].map(|filter| Subscription {
+        filter: format!("{prefix}/{filter}"),
+        qos: 1,
+        retain_as_published: false,
+        no_local: true,
+    });
     let foreign = foreign.into_iter().map(|topic| Subscription {
         filter: topic.to_owned(),
         qos: 1,
         retain_as_published: false,
         no_local: false,
     });
-    own.into_iter().chain([ours]).chain(foreign).collect()
+    own.into_iter().chain(ours).chain(foreign).collect()
 }

@@ -87,6 +87,25 @@ fn a_data_folder_that_is_gone_at_a_start_is_told_by_the_boards() {
     scene.goes_on(ON);
 }
 
+/// Nobody remembers that they were ever there.
+#[test]
+fn what_the_broker_kept_of_a_load_that_is_gone_or_of_an_alarm_that_is_over_is_emptied() {
+    let mut scene = scene();
+    let mut shown = scene.home.listen("standfast/load/lamp");
+    shown.expect(|message| !message.payload.is_empty(), TEN_SECONDS);
+    let mut alarms = scene.home.listen("standfast/alarm/house");
+    scene.home.folder.write("rules/house.toml", "nonsense");
+    alarms.expect(|message| !message.payload.is_empty(), TEN_SECONDS);
+    scene.stop();
+    std::fs::remove_dir_all(scene.home.folder.path("data")).expect("removed");
+    scene.home.save_with("[load.lamp]\nrelay = \"yard/2\"\nkind = \"led\"\nhold_for = \"1h\"\n", "");
+    scene.start_behind();
+    shown.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+    alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+    let left = scene.home.listen("standfast/load/+").next(TEN_SECONDS).expect("what stands is left");
+    assert!(left.topic == "standfast/load/fan" && !left.payload.is_empty(), "{left:?}");
+}
+
 /// As a file system may leave it after a power cut.
 #[test]
 fn a_store_that_is_empty_where_one_was_is_told_like_one_that_is_gone() {

@@ -329,6 +329,7 @@ const MEMORY: &[Row] = &[
         "store lost",
         &[
             "daemon/memory.rs::a_store_that_is_lost_moves_no_contact_and_numbers_resume_above_the_boards",
+            "daemon/memory.rs::what_the_broker_kept_of_a_load_that_is_gone_or_of_an_alarm_that_is_over_is_emptied",
             "daemon/memory.rs::a_store_that_is_empty_where_one_was_is_told_like_one_that_is_gone",
             "daemon/memory.rs::a_data_folder_that_is_gone_at_a_start_is_told_by_the_boards",
             "engine/older.rs::who_begins_without_any_memory_is_told_by_the_boards_that_there_was_one",

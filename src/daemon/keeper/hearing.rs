@@ -5,7 +5,7 @@ use crate::daemon::change::alarm;
 use crate::daemon::feed::ChangeKind;
 use crate::daemon::ledger::Asker;
 use crate::daemon::other_writer::OTHER_WRITER_ALARM;
-use crate::engine::{Event, JournalEntry, JournalRow, Now, Taken, take};
+use crate::engine::{Event, JournalEntry, JournalRow, Now, Retained, Taken, take};
 use crate::mqtt::{self, LinkEvent};
 use crate::syntax::nearest;
 use crate::wire::{Excerpt, InputWord, Refusal};
@@ -48,7 +48,11 @@ impl Keeper {
                     self.hear_other_writer(&topic, &payload);
                 }
             }
-            LinkEvent::Message { topic, payload, retain } => self.hear_message(&topic, &payload, retain),
+            LinkEvent::Message { topic, payload, retain } => match self.shown_on(&topic) {
+                Some(shown) if retain => self.empty_where_stale(&shown),
+                Some(_) => self.complain(&topic, "nobody but this standfast is to write there"),
+                None => self.hear_message(&topic, &payload, retain),
+            },
             LinkEvent::TooLarge { topic, bytes } => {
                 if self.post.owns(&topic) {
                     self.hear_other_writer(&topic, format!("{bytes} bytes").as_bytes());
@@ -67,6 +71,28 @@ impl Keeper {
     fn is_ours(&self, topic: &str, retain: bool) -> bool {
         let of_a_board = self.router.prefix().below(topic).is_some_and(|below| below.starts_with("to/"));
         self.post.owns(topic) || (retain && of_a_board)
+    }
+
+    /// What a topic shows of this standfast to whoever reads along.
+    fn shown_on(&self, topic: &str) -> Option<Retained> {
+        match self.router.prefix().below(topic)?.split_once('/')? {
+            ("load", load) => Some(Retained::Load(load.to_owned())),
+            ("alarm", id) => Some(Retained::Alarm(id.to_owned())),
+            _ => None,
+        }
+    }
+
+    /// The broker had kept something there. Where it is of a load that is gone, or of an alarm that does not stand, it was
+    /// left by an earlier house, or by a process that ended before its last words were out.
+    fn empty_where_stale(&mut self, shown: &Retained) {
+        let stands = match shown {
+            Retained::Load(load) => self.engine.house().load_named(load).is_some(),
+            Retained::Alarm(id) => self.engine.alarms().contains_key(id),
+            Retained::Board(_) => true,
+        };
+        if !stands {
+            self.post.clear(shown);
+        }
     }
 
     /// Somebody else wrote on a topic that is ours.
