@@ -232,6 +232,11 @@ impl Keeper {
 
     /// Takes in what became of a save.
     pub fn hear_save(&mut self, news: SaveNews) {
+        if let SaveNews::Reserved(board, through) = &news
+            && let Some(board) = self.engine.house().board_named(board)
+        {
+            self.step(Event::Reserved { board, through: *through });
+        }
         for load in self.ledger.hear(news) {
             if let Some(load) = self.engine.house().load_named(&load) {
                 self.show(load, false);
@@ -319,7 +324,11 @@ impl Keeper {
                 }
                 self.post.clear(&retained);
             }
-            Effect::ReserveOrders { board, through } => self.store().reserve(board, through),
+            Effect::ReserveOrders { board, through } => {
+                self.store().reserve(board.clone(), through);
+                let stored = self.store().settled();
+                self.ledger.reserving(board, through, stored);
+            }
             Effect::Record(row) => self.record(row),
             // With the rows of the whole step, once they are there.
             Effect::Save => {}

@@ -34,12 +34,14 @@ pub enum Asker {
 }
 
 /// What happened to a save.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum SaveNews {
     /// This one and all before it are on disk.
     Stored(u64),
     /// This one takes long.
     Late(u64),
+    /// Order numbers of the board of this name are reserved, up to this one.
+    Reserved(String, u32),
 }
 
 /// The book of open answers.
@@ -143,6 +145,16 @@ impl Ledger {
         });
     }
 
+    /// Watches a reservation of order numbers.
+    pub fn reserving(&mut self, board: String, through: u32, stored: oneshot::Receiver<()>) {
+        let news = self.news.clone();
+        tokio::spawn(async move {
+            if stored.await.is_ok() {
+                let _ = news.send(SaveNews::Reserved(board, through));
+            }
+        });
+    }
+
     /// Whether all that was begun is on disk; where `save_follows`, one more is about to begin.
     pub fn is_stored(&self, save_follows: bool) -> bool {
         !save_follows && self.stored >= self.begun
@@ -158,6 +170,8 @@ impl Ledger {
         let (number, is_stored) = match news {
             SaveNews::Stored(number) => (number, true),
             SaveNews::Late(number) => (number, false),
+            // No answer waits for it.
+            SaveNews::Reserved(..) => return Vec::new(),
         };
         let (due, waiting) = std::mem::take(&mut self.waiting).into_iter().partition(|(save, ..)| *save <= number);
         self.waiting = waiting;

@@ -46,6 +46,9 @@ pub(super) struct BoardState {
     pub next_number: u32,
     /// Numbers up to here are reserved on disk.
     pub reserved: u32,
+    /// Where its next block of numbers begins, once that is on disk.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub block: Option<u32>,
     /// By then every lease that it may hold has run out.
     pub lease_bound: BootTime,
     pub contacts: Vec<Contact>,
@@ -105,6 +108,7 @@ impl BoardState {
             obeyed_at: BootTime(0),
             next_number: 1,
             reserved: 0,
+            block: None,
             lease_bound: BootTime(0),
             contacts: vec![Contact::default(); usize::from(board.relays)],
             under_way: UnderWay::default(),

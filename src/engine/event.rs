@@ -77,6 +77,13 @@ pub enum Event {
     },
     /// A person's order.
     Hand(Hand),
+    /// Order numbers are reserved on disk.
+    Reserved {
+        /// Whose.
+        board: BoardId,
+        /// All up to this one.
+        through: u32,
+    },
     /// The shell raises or clears an alarm of its own.
     Alarm {
         /// Its id: lower-case letters, digits, hyphens.

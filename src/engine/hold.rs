@@ -72,6 +72,9 @@ impl Engine {
             HandOrder::Adjust { setpoint, value, term } => self.adjust(setpoint, value, term.as_ref(), hand.by, out),
             HandOrder::ReturnSetpoint { setpoint } => self.return_setpoint(setpoint, ReturnReason::Released, out),
         };
+        if !matches!(answer, Answer::Nothing | Answer::Refused(_)) {
+            self.owes_block = true;
+        }
         out.push(Effect::Answer { token: hand.token, answer, then: None });
     }
 
@@ -144,6 +147,7 @@ impl Engine {
         self.loads[load.index()].hold = Some(hold);
         self.loads[load.index()].held_since_start = true;
         self.ask_for_pulse(load, state);
+        self.owes_block = true;
         self.dirty_loads.insert(load);
         self.save = true;
         Answer::Held { load, state, until }
@@ -251,6 +255,7 @@ impl Engine {
         // A hold from before would surprise whoever restores the load.
         self.end_hold(load, HoldEndReason::Withdrawn, out);
         self.loads[load.index()].withdrawn = Some(why.clone());
+        self.wants_block = true;
         let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why, by, stays };
         self.record(self.now.wall, entry, out);
         self.service_changed(load, out);

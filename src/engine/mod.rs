@@ -151,6 +151,12 @@ pub struct Engine {
     numbers: BTreeMap<String, u32>,
     /// Order numbers may have to be reserved before orders go out.
     reserve: bool,
+    /// Something was decided that no copy of the memory from before may hide.
+    wants_block: bool,
+    /// The same of something that may be hidden for a while.
+    owes_block: bool,
+    /// When a new block of numbers was begun last for either.
+    block_at: Option<BootTime>,
     /// Retained topics to empty once the broker is there again.
     stale_topics: BTreeSet<Retained>,
     /// Before this no further contact closes after a start or a reconnect.
@@ -195,6 +201,9 @@ impl Engine {
             due_loads: BTreeSet::new(),
             numbers: BTreeMap::new(),
             reserve: true,
+            wants_block: false,
+            owes_block: false,
+            block_at: None,
             stale_topics: BTreeSet::new(),
             next_closing: BootTime(0),
             took_turns: Vec::new(),

@@ -1,8 +1,17 @@
 //! A memory that is older than what was ordered since, or none at all: boards show it by the numbers of the orders that they
 //! have taken. It never looks at what they did.
+//!
+//! Numbers are reserved on disk ahead of their use, so a copy of the memory knows those of some hours to come. After what must not
+//! be forgotten without a word, such as a withdrawal, orders therefore go on above all that any copy from before can know: in a
+//! new block, once that is reserved on disk.
 
+use super::orders::RESERVE;
 use super::{Effect, Engine};
 use crate::house::BoardId;
+use crate::units::Span;
+
+/// What people do all day begins a new block this often at most: the numbers of a board are to last for decades.
+const BLOCK_EVERY: Span = Span::from_min(10);
 
 /// The alarm about a memory that was lost, or that is not the latest.
 pub const MEMORY_ALARM: &str = "memory";
@@ -36,5 +45,32 @@ impl Engine {
             return;
         };
         self.raise_alarm(MEMORY_ALARM.to_owned(), text, out);
+    }
+
+    /// Reserves a new block of numbers for each board where that is due.
+    pub(super) fn ask_for_blocks(&mut self, out: &mut Vec<Effect>) {
+        let is_a_while_ago = || self.block_at.is_none_or(|at| at + BLOCK_EVERY <= self.now.boot);
+        let is_due = self.wants_block || (self.owes_block && is_a_while_ago());
+        if !is_due {
+            return;
+        }
+        (self.wants_block, self.owes_block) = (false, false);
+        self.block_at = Some(self.now.boot);
+        let house = self.house.clone();
+        for (state, board) in self.boards.iter_mut().zip(&house.boards).filter(|(_, board)| board.foreign.is_none()) {
+            // Above all that is reserved, for as many from the next number on, or from a block to come.
+            let known = state.block.unwrap_or(0).max(state.next_number).saturating_add(RESERVE);
+            state.block = Some(known.saturating_add(1));
+            state.reserved = state.reserved.max(known.saturating_add(1 + RESERVE));
+            out.push(Effect::ReserveOrders { board: board.name.clone(), through: state.reserved });
+        }
+    }
+
+    /// Numbers of a board are reserved on disk: from now on its orders bear those of the new block.
+    pub(super) fn take_block(&mut self, board: BoardId, through: u32) {
+        let state = &mut self.boards[board.index()];
+        if let Some(from) = state.block.take_if(|from| *from <= through) {
+            state.next_number = state.next_number.max(from);
+        }
     }
 }

@@ -11,7 +11,7 @@ use crate::units::Span;
 use crate::wire::{Fallback, FallbackRelay, FallbackWord, Orders, RelayOrder};
 
 /// Order numbers are reserved in blocks of this many.
-const RESERVE: u32 = 1000;
+pub(super) const RESERVE: u32 = 1000;
 
 impl Engine {
     /// Publishes what a board's relays do when its lease has run out.

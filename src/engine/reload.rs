@@ -30,6 +30,8 @@ impl Engine {
         next.next_closing = self.next_closing;
         next.began = self.began;
         next.knows_nothing = self.knows_nothing;
+        next.owes_block = self.owes_block;
+        next.block_at = self.block_at;
         for (number, circuit) in house.circuits.iter().enumerate() {
             let old = before.circuits.iter().position(|old| old.name == circuit.name);
             next.next_in_circuit[number] = old.map_or(BootTime(0), |old| self.next_in_circuit[old]);

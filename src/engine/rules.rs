@@ -193,6 +193,7 @@ impl Engine {
         let definition = self.house.rule(rule);
         if definition.latches && truth == Truth::True && !self.rules[rule.index()].latched {
             self.rules[rule.index()].latched = true;
+            self.wants_block = true;
             self.tripped.insert(rule);
         }
         let demand = match truth {

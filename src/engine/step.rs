@@ -36,6 +36,7 @@ impl Engine {
         if let Some(ordered) = ordered {
             self.say_what_follows(ordered, &mut out[first..]);
         }
+        self.ask_for_blocks(out);
         if std::mem::take(&mut self.save) {
             out.push(Effect::Save);
         }
@@ -112,6 +113,7 @@ impl Engine {
             Event::ReadingRefused { sensor } => self.handle_refused_reading(sensor, out),
             Event::Input { port, word } => self.handle_input(port, &word, out),
             Event::Hand(hand) => self.handle_hand(hand, out),
+            Event::Reserved { board, through } => self.take_block(board, through),
             Event::Alarm { id, text: Some(text) } => self.raise_alarm(id, text, out),
             Event::Alarm { id, text: None } => self.clear_alarm(&id, out),
         }

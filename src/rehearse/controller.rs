@@ -355,8 +355,14 @@ impl Stage {
     pub(super) fn reserved(&mut self, life: u32, board: String, through: u32) {
         let controller = &mut self.controller;
         let forgets = controller.weakness == Some(Weakness::ReservationsForgotten);
-        if life == controller.life && controller.process.is_some() && !forgets {
-            controller.store.reserved.insert(board, through);
+        if life != controller.life || controller.process.is_none() || forgets {
+            return;
+        }
+        controller.store.reserved.insert(board.clone(), through);
+        // One that does not get to run is not told any more, and goes on as before.
+        let board = self.engine().and_then(|engine| engine.house().board_named(&board)).filter(|_| !self.is_frozen());
+        if let Some(board) = board {
+            self.tell(Event::Reserved { board, through }, 0);
         }
     }
 

@@ -2,7 +2,7 @@
 //! killed at any instant.
 
 use super::home::{Board, HOUSE, Home};
-use super::support::{Broker, Standfast, TEN_SECONDS};
+use super::support::{Broker, Deadline, Standfast, TEN_SECONDS};
 
 const OFF: [bool; 2] = [false, false];
 const ON: [bool; 2] = [true, false];
@@ -180,6 +180,31 @@ fn an_old_backup_brings_back_what_was_withdrawn_then_and_numbers_resume_above_th
     assert_eq!(scene.board.report(), ON);
     let status = scene.home.ask(&["status"]).out;
     assert!(status.contains("new shade") && !status.contains("held"), "{status}");
+    assert!(status.contains("alarm memory: board \"yard\" has taken orders up to number"), "{status}");
+    scene.goes_on(ON);
+}
+
+/// Made while it ran, and brought back right after a load was taken out of service.
+#[test]
+fn a_copy_of_minutes_ago_that_does_not_know_of_a_withdrawal_shows() {
+    let mut scene = scene();
+    let copy = scene.home.folder.path("copy.db");
+    let database = rusqlite::Connection::open(scene.home.folder.path(DATABASE)).expect("opens");
+    database.execute("VACUUM INTO ?1", [copy.display().to_string()]).expect("copied");
+    drop(database);
+    assert_eq!(scene.home.ask(&["withdraw", "lamp", "new shade"]).code, 0);
+    // As soon as the disk has them, orders bear numbers that no earlier copy knows.
+    let (taken, patience) = (scene.board.taken, Deadline::after(TEN_SECONDS));
+    while scene.board.taken < taken + 1000 {
+        assert!(!patience.passed(), "{} after {taken}", scene.board.taken);
+        scene.board.report();
+    }
+    scene.daemon.kill();
+    scene.lose_store();
+    std::fs::rename(copy, scene.home.folder.path(DATABASE)).expect("moved");
+    scene.daemon = scene.home.run();
+    assert_eq!(scene.board.report(), ON);
+    let status = scene.home.ask(&["status"]).out;
     assert!(status.contains("alarm memory: board \"yard\" has taken orders up to number"), "{status}");
     scene.goes_on(ON);
 }

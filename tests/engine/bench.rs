@@ -54,6 +54,8 @@ pub struct Bench {
     pub never_together: Vec<&'static str>,
     beats: BTreeMap<String, u32>,
     settle: Span,
+    /// By board: the order numbers that it wanted reserved, up to this one.
+    pub reserved: BTreeMap<String, u32>,
     /// What the engine asked last to be stored, with the order numbers reserved since.
     stored: Snapshot,
 }
@@ -143,6 +145,7 @@ impl Bench {
             never_together: Vec::new(),
             beats: BTreeMap::new(),
             settle,
+            reserved: BTreeMap::new(),
         }
     }
 
@@ -198,7 +201,10 @@ impl Bench {
                 Effect::ClearRetained(topic) => {
                     self.retained.remove(&topic);
                 }
-                Effect::ReserveOrders { board, through } => self.stored.reserve(&board, through),
+                Effect::ReserveOrders { board, through } => {
+                    self.stored.reserve(&board, through);
+                    self.reserved.insert(board, through);
+                }
                 Effect::Save => self.stored = self.engine.snapshot(),
                 Effect::ReadingDropped { .. } => {}
             }

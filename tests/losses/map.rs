@@ -348,6 +348,8 @@ const MEMORY: &[Row] = &[
         "store restored from an old backup",
         &[
             "daemon/memory.rs::an_old_backup_brings_back_what_was_withdrawn_then_and_numbers_resume_above_the_boards",
+            "daemon/memory.rs::a_copy_of_minutes_ago_that_does_not_know_of_a_withdrawal_shows",
+            "engine/older.rs::a_copy_from_right_before_a_withdrawal_or_a_latch_shows_as_one",
             "engine/orders.rs::numbers_go_on_above_what_the_board_has_taken",
             "engine/older.rs::a_board_that_took_orders_nobody_remembers_shows_that_the_memory_is_not_the_latest",
         ],

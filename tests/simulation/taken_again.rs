@@ -86,3 +86,9 @@ fn a_lease_runs_out_no_sooner() {
 fn what_was_said_while_waiting_is_not_compared_later() {
     check(500_005_413);
 }
+
+/// I9: a block of numbers had begun when the house was taken again, and the copy was never told that its orders were taken.
+#[test]
+fn orders_before_a_new_block_of_numbers_are_those_before() {
+    check(20_264_027);
+}

@@ -12,13 +12,26 @@ use crate::wire::RelayOrder;
 /// How many steps a copy follows before another takes its place.
 const STEPS: u32 = 300;
 
+/// Orders that only one of two engines sent.
+#[derive(Clone, Copy, Debug)]
+struct Extra {
+    /// The number of those before, which both sent. A block of numbers may have begun since.
+    before: u32,
+    /// Their number: from here on that one is ahead by one.
+    number: u32,
+    /// From these on it is ahead no longer, since both began the same new block of numbers.
+    met: Option<u32>,
+}
+
 /// Runs copies of the engine beside it.
 #[derive(Debug, Default)]
 pub struct Twins {
     copy: Option<Engine>,
     reloaded: Option<Engine>,
-    /// By board: the number of the orders that only the copy with the house taken again sent.
-    extra: BTreeMap<BoardId, u32>,
+    /// By board: the orders that only the copy with the house taken again sent.
+    extra: BTreeMap<BoardId, Extra>,
+    /// By board: the number of the last orders that the engine sent.
+    sent: BTreeMap<BoardId, u32>,
     /// The last word for each relay, of that copy and of the engine.
     mine: BTreeMap<Relay, bool>,
     theirs: BTreeMap<Relay, bool>,
@@ -48,11 +61,12 @@ impl Checker for Twins {
         let mut reloaded = engine.clone();
         let mut effects = Vec::new();
         reloaded.reload((**engine.house()).clone(), &mut effects);
-        let sent = effects.iter().filter_map(|effect| match effect {
-            Effect::SendOrders { board, orders } => Some((*board, orders.number)),
-            _ => None,
-        });
-        self.extra = sent.collect();
+        let sent = effects.iter().filter_map(number_of);
+        let extra = |(board, number): (BoardId, u32)| {
+            let before = self.sent.get(&board).copied().unwrap_or(number - 1);
+            (board, Extra { before, number, met: None })
+        };
+        self.extra = sent.map(extra).collect();
         (self.mine, self.theirs, self.shifted) = Default::default();
         note_words(&mut self.mine, &effects, engine.house());
         tally.count("copies of the engine");
@@ -60,11 +74,19 @@ impl Checker for Twins {
         Ok(())
     }
 
-    fn see(&mut self, seen: &Happening, _: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+    fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
+            What::Sent { board, orders, .. } => {
+                self.sent.extend(scene.stage.running_board(*board).map(|board| (board, orders.number)));
+                Ok(())
+            }
             What::Step(step) => self.follow(step, tally),
             What::House { .. } | What::Stopped { .. } | What::Started { .. } => {
                 (self.copy, self.reloaded) = (None, None);
+                // One that was refused changes nothing of what was said before.
+                if !matches!(seen.what, What::House { taken: false }) {
+                    self.sent.clear();
+                }
                 Ok(())
             }
             _ => Ok(()),
@@ -91,6 +113,7 @@ impl Twins {
             (self.copy, self.reloaded) = (None, None);
             return Ok(());
         }
+        note_meetings(&mut self.extra, &effects, &step.effects);
         let house = copy.house();
         note_words(&mut self.mine, &effects, house);
         note_words(&mut self.theirs, &step.effects, house);
@@ -158,16 +181,37 @@ fn differences(one: &Engine, other: &Engine) -> String {
 
 /// The event as it is for a copy that sent orders of which the boards never heard: as if they had been taken with those
 /// before.
-fn as_told(event: &Event, extra: &BTreeMap<BoardId, u32>) -> Event {
+fn as_told(event: &Event, extra: &BTreeMap<BoardId, Extra>) -> Event {
     match event {
         Event::Report { board, report } => {
             let mut report = report.clone();
-            if extra.get(board).is_some_and(|number| report.taken + 1 >= *number) {
-                report.taken += 1;
+            let is_ahead =
+                |extra: &&Extra| report.taken >= extra.before && extra.met.is_none_or(|met| report.taken < met);
+            if let Some(extra) = extra.get(board).filter(is_ahead) {
+                report.taken = (report.taken + 1).max(extra.number);
             }
             Event::Report { board: *board, report }
         }
         event => event.clone(),
+    }
+}
+
+/// The number of orders that are sent.
+fn number_of(effect: &Effect) -> Option<(BoardId, u32)> {
+    match effect {
+        Effect::SendOrders { board, orders } => Some((*board, orders.number)),
+        _ => None,
+    }
+}
+
+/// Notes where the last orders of the same step bear the same number.
+fn note_meetings(extra: &mut BTreeMap<BoardId, Extra>, mine: &[Effect], theirs: &[Effect]) {
+    let last = |effects: &[Effect]| effects.iter().filter_map(number_of).collect::<BTreeMap<BoardId, u32>>();
+    let theirs = last(theirs);
+    for (board, number) in last(mine) {
+        if let Some(extra) = extra.get_mut(&board).filter(|_| theirs.get(&board) == Some(&number)) {
+            extra.met.get_or_insert(number);
+        }
     }
 }
 
