@@ -246,10 +246,12 @@ impl Engine {
         let (house, index) = (self.house.clone(), self.index.clone());
         let (definition, obeyed_at) = (house.board(board), self.boards[board.index()].obeyed_at);
         let ran_out = definition.foreign.is_none() && definition.lease.is_some_and(|lease| obeyed_at + lease <= now);
-        for (relay, load) in index.relays(board) {
+        let fallback = self.fallback(board);
+        for ((relay, load), fallback) in index.relays(board).zip(&fallback.relays) {
             let runs = load.is_some_and(|load| house.load(load).energised(State::On));
+            // What was reported on may have gone with its lease, and come back, unless it falls back on.
+            let ran_out = ran_out && fallback.word.energised() != Some(runs);
             let contact = self.contact_mut(relay);
-            // What was reported on may have gone with its lease, and come back.
             let may_have_been_off = contact.last_reported != Some(runs) || ran_out || contact.may_have_lapsed();
             let once = may_have_been_off && contact.said_in[usize::from(runs)] > contact.taken;
             contact.runs.started(now.into(), contact.under_way(runs).max(u32::from(once)));

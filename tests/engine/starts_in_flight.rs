@@ -128,6 +128,26 @@ fn an_order_repeated_to_a_board_that_fell_silent_may_be_a_start_that_its_lapse_e
     }
 }
 
+/// What falls back on was not ended by its lease, so nothing that was repeated can have started it anew.
+#[test]
+fn an_order_repeated_to_what_falls_back_on_is_no_start() {
+    let load = "[load.fan]\nrelay = \"yard/1\"\nkind = \"motor\"\ncontact = \"NC\"\nsafe = \"on\"\nmax_starts = \"2 per 10m\"\n";
+    let mut bench = Bench::new(load);
+    bench.relays("yard", "on:9000:0:0 off off off");
+    bench.hold("fan", "off 8h");
+    bench.run_for("31s");
+    bench.relays("yard", "on:9031:0:0 off off off");
+    bench.hold("fan", "on 8h");
+    bench.relays("yard", "off:0:1:0 off off off");
+    bench.run_for("2m");
+    reset_yard(&mut bench);
+    bench.hold("fan", "off 8h");
+    let taken = bench.orders["yard"].number;
+    bench.from("yard/report", &format!("18 2 {taken} on:0:1:0 off off off"));
+    bench.hold("fan", "on 8h");
+    assert!(bench.ordered("yard").starts_with("off"), "the second start: {}", bench.why("fan"));
+}
+
 /// Whether it was last reported on or off: each of them may have been taken before the board started anew.
 #[test]
 fn each_order_of_on_under_way_may_be_a_start_that_a_reset_ended() {

@@ -33,3 +33,9 @@ fn a_reset_counts_though_it_is_heard_of_in_the_moment_of_an_order() {
 fn what_a_coil_did_that_its_contact_did_not_follow_counts_as_a_start() {
     check(400_020_445);
 }
+
+/// I12: orders of on that were repeated counted for a start that a lapse had made room for, of a load that falls back on.
+#[test]
+fn what_falls_back_on_is_not_started_by_what_is_repeated() {
+    check(20_258_037);
+}
