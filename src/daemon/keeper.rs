@@ -343,6 +343,7 @@ impl Keeper {
                 let why = why.sentence(house.sensor(sensor), value);
                 self.complain(&topic, &why);
             }
+            Effect::MessageDropped(dropped) => self.complain_of(&house, dropped),
         }
     }
 

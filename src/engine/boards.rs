@@ -312,7 +312,7 @@ impl Engine {
 
     /// Takes a report: narrows what its contacts may be, finds hands and mismatches, and answers with orders.
     pub(super) fn handle_report(&mut self, board: BoardId, report: &Report, out: &mut Vec<Effect>) {
-        if report.relays.len() != self.boards[board.index()].contacts.len() {
+        if report.relays.len() != self.boards[board.index()].contacts.len() || !self.believes(board, report, out) {
             return;
         }
         let insists = !self.is_news(board, report) && self.insists(board, report);

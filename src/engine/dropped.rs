@@ -1,6 +1,6 @@
-//! Why a reading was dropped, in words for the log. It never decides that.
+//! Why a message was dropped, in words for the log. It never decides that.
 
-use super::DropReason;
+use super::{DropReason, Dropped};
 use crate::house::Sensor;
 use crate::units::Finite;
 
@@ -21,6 +21,22 @@ impl DropReason {
                 let rate = sensor.max_rate.map(|rate| format!(" of {} per {}", of(rate.change), rate.within));
                 let rate = rate.unwrap_or_default();
                 format!("{} is faster than the greatest rate{rate} of sensor \"{name}\"", of(value.get()))
+            }
+        }
+    }
+}
+
+impl Dropped {
+    /// Why, in words without a full stop.
+    pub fn sentence(self) -> String {
+        match self {
+            Dropped::Report { taken, given, .. } => format!(
+                "says that the board took orders number {taken}, and the last that was given here is number {given}: so far \
+                 ahead no number is believed, and the report is dropped whole. If more such come from the board itself, \
+                 reset it: it then takes numbers from 1 again"
+            ),
+            Dropped::Press { count, last, .. } => {
+                format!("counts {count}, and {last} was the last: a message that came twice or late is no press")
             }
         }
     }

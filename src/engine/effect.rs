@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::house::{BoardId, LoadId, SensorId, State, Words};
+use crate::house::{BoardId, LoadId, PortId, SensorId, State, Words};
 use crate::units::{Finite, WallTime};
 use crate::wire::{Fallback, ForeignMessage, Orders};
 
@@ -76,6 +76,31 @@ pub enum Effect {
         value: Finite,
         /// Why.
         why: DropReason,
+    },
+    /// Another message was dropped; to be logged, sparingly.
+    MessageDropped(Dropped),
+}
+
+/// A message that reads well and was dropped for what it says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dropped {
+    /// A report of orders that were never given.
+    Report {
+        /// The board that is said to speak.
+        board: BoardId,
+        /// The number of the last orders that it says it took.
+        taken: u32,
+        /// The last number that was given to it here; 0 for none.
+        given: u32,
+    },
+    /// A press or a code that was counted before.
+    Press {
+        /// Where it was pressed.
+        port: PortId,
+        /// What it was counted.
+        count: u32,
+        /// What the last one was counted that was taken.
+        last: u32,
     },
 }
 

@@ -2,9 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Effect, Engine, Presence};
+use super::{Dropped, Effect, Engine, Presence};
 use crate::house::{PortId, State};
 use crate::wire::InputWord;
+
+/// So many presses later at most a message of one may still come.
+const LATE_MAX: u32 = 1000;
 
 /// What is known of an endpoint.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -24,26 +27,28 @@ impl Engine {
             InputWord::On => self.hear_contact(port, State::On, out),
             InputWord::Off => self.hear_contact(port, State::Off, out),
             InputWord::Press { count } => {
-                if self.is_new_press(port, *count) {
+                if self.is_new_press(port, *count, out) {
                     self.press_all(port, None, out);
                 }
             }
             InputWord::Code { code, count } => {
-                if self.is_new_press(port, *count) {
+                if self.is_new_press(port, *count, out) {
                     self.press_all(port, Some(code), out);
                 }
             }
         }
     }
 
-    /// A doubled message repeats a count, a late one has a lower.
-    fn is_new_press(&mut self, port: PortId, count: u32) -> bool {
+    /// A doubled message repeats a count, a late one has a somewhat lower one. One that is lower by far shows that the last
+    /// count was not the board's.
+    fn is_new_press(&mut self, port: PortId, count: u32, out: &mut Vec<Effect>) -> bool {
         let last = &mut self.ports[port.index()].count;
-        let new = last.is_none_or(|last| count > last);
-        if new {
-            *last = Some(count);
+        if let Some(last) = last.filter(|last| count <= *last && last - count <= LATE_MAX) {
+            out.push(Effect::MessageDropped(Dropped::Press { port, count, last }));
+            return false;
         }
-        new
+        *last = Some(count);
+        true
     }
 
     fn press_all(&mut self, port: PortId, code: Option<&crate::wire::Code>, out: &mut Vec<Effect>) {

@@ -43,7 +43,10 @@ impl Stage {
                         self.see(What::Wanted { load, state });
                     }
                 }
-                Effect::ClearRetained(_) | Effect::PublishAlarm { .. } | Effect::ReadingDropped { .. } => {}
+                Effect::ClearRetained(_)
+                | Effect::PublishAlarm { .. }
+                | Effect::ReadingDropped { .. }
+                | Effect::MessageDropped(_) => {}
             }
         }
     }

@@ -162,6 +162,16 @@ fn a_report_for_a_relay_that_does_not_exist() {
 }
 
 #[test]
+fn a_report_of_orders_that_were_never_given_and_never_will_be() {
+    let mut scene = scene();
+    let report = format!("{} 99 4294967295 off off", scene.board.boot);
+    scene.check("standfast/from/yard/report", &report, &[], "took orders number 4294967295");
+    // The numbers go on where they were, and after a restart as well.
+    scene.still_works();
+    assert!(scene.board.taken < 10_000, "{}", scene.board.taken);
+}
+
+#[test]
 fn a_flood_of_invented_topics_does_not_flood_the_log() {
     let mut scene = scene();
     let text: String = (0..1500).map(|n| format!("{n}\n")).collect();

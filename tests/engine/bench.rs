@@ -206,7 +206,7 @@ impl Bench {
                     self.reserved.insert(board, through);
                 }
                 Effect::Save => self.stored = self.engine.snapshot(),
-                Effect::ReadingDropped { .. } => {}
+                Effect::ReadingDropped { .. } | Effect::MessageDropped(_) => {}
             }
         }
     }

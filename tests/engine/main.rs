@@ -55,4 +55,5 @@ mod truths;
 mod unrest;
 mod watching;
 mod wear;
+mod wild;
 mod windows;

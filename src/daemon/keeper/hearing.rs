@@ -5,7 +5,8 @@ use crate::daemon::change::alarm;
 use crate::daemon::feed::ChangeKind;
 use crate::daemon::ledger::Asker;
 use crate::daemon::other_writer::OTHER_WRITER_ALARM;
-use crate::engine::{Event, JournalEntry, JournalRow, Now, Retained, Taken, take};
+use crate::engine::{Dropped, Event, JournalEntry, JournalRow, Now, Retained, Taken, take};
+use crate::house::{BoardId, House};
 use crate::mqtt::{self, LinkEvent};
 use crate::syntax::nearest;
 use crate::wire::{Excerpt, InputWord, Refusal};
@@ -187,6 +188,19 @@ impl Keeper {
         if let Some(topic) = self.complaints.first_of(topic) {
             tracing::info!(topic, "nothing in the house uses this {what}");
         }
+    }
+
+    /// Logs that a message was dropped for what it says, in measure.
+    pub(super) fn complain_of(&mut self, house: &House, dropped: Dropped) {
+        let from = |board: BoardId| format!("{}/from/{}", self.router.prefix(), house.board(board).name);
+        let topic = match dropped {
+            Dropped::Report { board, .. } => format!("{}/report", from(board)),
+            Dropped::Press { port, .. } => {
+                let port = &house.ports[port.index()];
+                format!("{}/input/{}", from(port.board), port.name)
+            }
+        };
+        self.complain(&topic, &dropped.sentence());
     }
 
     /// Logs bad input, in measure.
