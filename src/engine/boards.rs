@@ -246,7 +246,7 @@ impl Engine {
         let (house, index) = (self.house.clone(), self.index.clone());
         let (definition, obeyed_at) = (house.board(board), self.boards[board.index()].obeyed_at);
         let ran_out = definition.foreign.is_none() && definition.lease.is_some_and(|lease| obeyed_at + lease <= now);
-        let fallback = self.fallback(board);
+        let fallback = self.told_fallback(board);
         for ((relay, load), fallback) in index.relays(board).zip(&fallback.relays) {
             let runs = load.is_some_and(|load| house.load(load).energised(State::On));
             // What was reported on may have gone with its lease, and come back, unless it falls back on.
@@ -372,6 +372,7 @@ impl Engine {
             let heard = self.contact_mut(relay).hear(said, report.taken, now);
             self.take_contact(relay, load, heard, Return { found, rebooted, ran_out, heard_before }, out);
         }
+        self.tell_words_held_back(board, out);
         self.touch_loads(board);
         self.compare_memories(board, next_before, report.taken, out);
     }

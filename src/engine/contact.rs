@@ -19,7 +19,7 @@ use super::pulse::Timed;
 use super::runs::{Runs, STARTS_KEPT};
 use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
-use crate::wire::RelayReport;
+use crate::wire::{FallbackWord, RelayReport};
 
 /// Clocks may run fast by one part in a hundred: that much of what a board says of past time is not believed.
 pub(super) const DRIFT_DIVISOR: u64 = 100;
@@ -82,6 +82,9 @@ pub(super) struct Contact {
     /// For how long the words for it last that its board has taken.
     #[serde(skip)]
     pub words: Words,
+    /// What its board was told last that it falls back to, while the word of its load is held back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub word_before: Option<FallbackWord>,
     /// A reset released it and set its counts to zero since it was last reported.
     #[serde(default)]
     pub was_reset: bool,
@@ -215,6 +218,11 @@ impl Contact {
             let last = &mut self.said_in[usize::from(said)];
             *last = through.max(*last);
         }
+    }
+
+    /// Whether its board has taken no orders for it that count: its lease may have run out, however well the board is heard.
+    pub fn is_on_its_own(&self) -> bool {
+        self.said.is_none() || self.first_word.is_some()
     }
 
     /// Whether orders for what is wished would have something to tell of why.

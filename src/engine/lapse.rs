@@ -77,7 +77,7 @@ pub(super) struct Words {
     /// Orders without one followed.
     is_over: bool,
     /// Its lease lasts until then at the least.
-    lasts: BootTime,
+    pub lasts: BootTime,
 }
 
 impl Words {
@@ -146,7 +146,7 @@ impl Engine {
     /// A report that comes after the end of its lease may have waited somewhere and be older than that, and so may those behind
     /// it, until one tells that new orders were taken.
     fn doubt_what_may_have_lapsed(&mut self, board: BoardId, report: &Report) {
-        let fallback = self.fallback(board);
+        let fallback = self.told_fallback(board);
         let state = &mut self.boards[board.index()];
         state.found_late = state.found_late.filter(|number| report.taken < *number);
         let Some(number) = state.found_late else { return };

@@ -25,6 +25,7 @@ mod follows;
 mod forecast;
 mod foreign;
 mod foreign_asked;
+mod held_back;
 mod hold;
 mod hours;
 mod index;

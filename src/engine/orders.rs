@@ -14,14 +14,6 @@ use crate::wire::{Fallback, FallbackRelay, FallbackWord, Orders, RelayOrder};
 pub(super) const RESERVE: u32 = 1000;
 
 impl Engine {
-    /// Publishes what a board's relays do when its lease has run out.
-    pub(super) fn publish_fallback(&self, board: BoardId, out: &mut Vec<Effect>) {
-        // One of other firmware has no use for it.
-        if self.link && self.house.board(board).foreign.is_none() {
-            out.push(Effect::SetFallback { board, fallback: self.fallback(board) });
-        }
-    }
-
     /// A board's fallback: each load's safe state, off and deaf for a withdrawn one, released without a load.
     pub fn fallback(&self, board: BoardId) -> Fallback {
         let Board { lease, foreign, .. } = self.house.board(board);

@@ -54,7 +54,7 @@ impl Engine {
         if self.boards[board.index()].presence == Presence::Lost {
             return;
         }
-        let fallback = self.fallback(board);
+        let fallback = self.told_fallback(board);
         let state = &mut self.boards[board.index()];
         state.presence = Presence::Lost;
         let alone = state.was_alone(self.house.board(board));

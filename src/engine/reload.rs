@@ -66,7 +66,7 @@ impl Engine {
         let gone = self.house.boards.iter().enumerate().filter(|(_, board)| house.board_named(&board.name).is_none());
         gone.filter(|(number, _)| {
             let was_heard = self.boards[*number].boot.is_some();
-            let fallback = self.fallback(BoardId(*number as u32));
+            let fallback = self.told_fallback(BoardId(*number as u32));
             let falls_back = fallback.relays.iter().any(|relay| relay.word.energised() != Some(false));
             may_be_energised(&self.boards[*number]) || (was_heard && falls_back)
         })

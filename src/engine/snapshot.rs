@@ -182,7 +182,7 @@ impl Engine {
             let passed = self.atoms[memory.atom.index()].memory?;
             Some((self.memory_key(memory), passed))
         });
-        let fallbacks = (0..house.boards.len()).map(|board| self.fallback(BoardId(board as u32)));
+        let fallbacks = (0..house.boards.len()).map(|board| self.told_fallback(BoardId(board as u32)));
         Snapshot {
             taken: self.now,
             fallbacks: boards.clone().zip(fallbacks).collect(),

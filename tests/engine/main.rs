@@ -26,6 +26,7 @@ mod losses;
 mod lost;
 mod lost_meanwhile;
 mod measuring;
+mod new_loads;
 mod older;
 mod orders;
 mod outputs;

@@ -34,10 +34,9 @@ impl Contact {
     pub fn lose(&mut self, fallback: Option<bool>, run_out: bool, alone: Alone) {
         let is_otherwise = |state: Option<bool>| state.is_some_and(|state| self.reported == Some(!state));
         let mismatches = self.mismatch_since.is_some() || is_otherwise(self.said);
-        let is_on_its_own = self.said.is_none() || self.first_word.is_some();
         let by_hand = match alone {
             // What is ordered nothing has no lease of its own, however well its board is heard.
-            Alone::No => self.hand_after == Some(self.taken) || (is_on_its_own && is_otherwise(fallback)),
+            Alone::No => self.hand_after == Some(self.taken) || (self.is_on_its_own() && is_otherwise(fallback)),
             Alone::Perhaps => mismatches,
             Alone::Yes => mismatches || is_otherwise(fallback),
         };

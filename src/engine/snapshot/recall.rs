@@ -66,6 +66,7 @@ impl Engine {
             self.tell_of_trips_gone(snapshot.rules.iter());
         }
         self.recall_duties(&snapshot.duties);
+        self.hold_words_back(&snapshot.fallbacks);
         if !running {
             self.lose_sight_of_contacts();
         }
@@ -132,7 +133,7 @@ impl Engine {
     /// Until they are reported again, contacts may have followed their fallback meanwhile.
     fn lose_sight_of_contacts(&mut self) {
         for number in 0..self.boards.len() {
-            let fallback = self.fallback(BoardId(number as u32));
+            let fallback = self.told_fallback(BoardId(number as u32));
             let has_lease = self.house.boards[number].lease.is_some();
             let run_out = has_lease && self.boards[number].lease_bound <= self.now.boot;
             for (contact, fallback) in self.boards[number].contacts.iter_mut().zip(&fallback.relays) {

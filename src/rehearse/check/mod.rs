@@ -117,7 +117,7 @@ impl Scene<'_> {
         let Some(board) = self.stage.running_board(place) else { return false };
         let word = |fallback: &Fallback| fallback.relays.get(usize::from(number) - 1).map(|relay| relay.word);
         let kept = panel.board().flash().fallback.as_ref().and_then(word);
-        engine.presence(board) != Presence::Present && kept != word(&engine.fallback(board))
+        engine.presence(board) != Presence::Present && kept != word(&engine.told_fallback(board))
     }
 }
 
