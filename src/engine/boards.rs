@@ -339,8 +339,8 @@ impl Engine {
         let silence_max = Engine::silence_max(self.house.board(board));
         let state = &mut self.boards[board.index()];
         let ran_out = state.presence != Presence::Present && state.lease_bound <= now && lease.is_some();
-        let found = state.presence != Presence::Present;
-        state.presence = Presence::Present;
+        let before = std::mem::replace(&mut state.presence, Presence::Present);
+        let found = before != Presence::Present;
         state.beat = report.beat;
         state.born = None;
         state.insistent = None;
@@ -367,10 +367,14 @@ impl Engine {
             state.found_late = Some(state.next_number);
         }
         self.follow_leases(board, report);
+        let absence = self.absence(board, report, before, next_before);
         let index = self.index.clone();
         for ((relay, load), said) in index.relays(board).zip(&report.relays) {
             let heard = self.contact_mut(relay).hear(said, report.taken, now);
-            self.take_contact(relay, load, heard, Return { found, rebooted, ran_out, heard_before }, out);
+            self.take_contact(relay, load, heard, Return { found, rebooted, ran_out, heard_before, absence }, out);
+            if before == Presence::Unheard {
+                self.forget_stored_cause(relay);
+            }
         }
         self.tell_words_held_back(board, out);
         self.touch_loads(board);

@@ -11,6 +11,7 @@ use std::collections::VecDeque;
 
 use serde::{Deserialize, Serialize};
 
+use super::causes::Overtaken;
 use super::explain::Cause;
 use super::hours::Hours;
 use super::lapse::Words;
@@ -59,6 +60,12 @@ pub(super) struct Contact {
     pub taken: u32,
     /// Why the last orders said what they said.
     pub cause: Option<Cause>,
+    /// The number of the first orders that said what was said last.
+    #[serde(default)]
+    pub said_from: u32,
+    /// What was ordered before that, as far as it may have been taken and why matters.
+    #[serde(default, skip_serializing_if = "VecDeque::is_empty")]
+    pub overtaken: VecDeque<Overtaken>,
     /// Why it changed last, where that was seen.
     #[serde(default)]
     pub turned_by: Option<Cause>,
@@ -192,7 +199,11 @@ impl Contact {
         if self.said.is_none() {
             self.first_word = Some(number);
         }
-        let is_new = self.said.replace(energised) != Some(energised);
+        let is_new = self.said != Some(energised);
+        if is_new {
+            self.keep_overtaken();
+            (self.said, self.said_from) = (Some(energised), number);
+        }
         // Said before, it did not last; said again it may turn it over once more. So may each answer to a late beat, whose lease may
         // be over before the next one comes.
         let is_undone = self.reported == Some(!energised) && (late || self.under_way(energised) == 0);

@@ -84,6 +84,10 @@ pub enum Cause {
     LeaseRanOut,
     /// The relay's load was taken out of the house.
     NoLoad,
+    /// Its board has taken orders that this memory does not know of.
+    OrderedByOthers,
+    /// Its board was not heard then, so nobody here knows.
+    Unheard,
     /// Nobody ordered it.
     Unordered,
 }

@@ -6,6 +6,7 @@
 //! last is assumed.
 
 use super::boards::Presence;
+use super::causes::Absence;
 use super::explain::Cause;
 use super::presence::lease_end;
 use super::relays::Return;
@@ -193,7 +194,7 @@ impl Engine {
                 relay,
                 load,
                 heard,
-                Return { found: false, rebooted: false, ran_out, heard_before: now },
+                Return { found: false, rebooted: false, ran_out, heard_before: now, absence: Absence::default() },
                 out,
             );
         }

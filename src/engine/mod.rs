@@ -12,6 +12,7 @@ mod account;
 mod alarms;
 mod answer;
 mod boards;
+mod causes;
 mod circuit;
 mod clocked;
 mod contact;

@@ -1,8 +1,8 @@
 //! What a report says of each relay: changes, hands, and whether it obeys. It never looks at whether the report is news.
 
+use super::causes::Absence;
 use super::contact::Heard;
 use super::explain::Cause;
-use super::pulse::TimedEnd;
 use super::travel::RunNews;
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{Drive, LoadId, Relay, State};
@@ -19,6 +19,8 @@ pub(super) struct Return {
     pub ran_out: bool,
     /// When the board was heard before this.
     pub heard_before: BootTime,
+    /// What else its report tells of how it was since.
+    pub absence: Absence,
 }
 
 impl Engine {
@@ -48,6 +50,7 @@ impl Engine {
             let entry = self.turned(relay, load, energised, cause);
             self.record(self.now.wall - heard.at.age(self.now.boot), entry, out);
         }
+        self.contact_mut(relay).forget_overtaken();
         if heard.turned || heard.unseen > 0 {
             self.contact_mut(relay).proof.turn();
         }
@@ -132,23 +135,6 @@ impl Engine {
         let starts = if runs { changes.div_ceil(2) } else { changes / 2 }.max(ordered);
         // The board's clock may be fast.
         contact.runs.started(contact.changed_latest, starts);
-    }
-
-    fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return, end: Option<TimedEnd>) -> Cause {
-        let contact = self.contact(relay);
-        if heard.by_hand {
-            Cause::HandAtBoard
-        } else if end == Some(TimedEnd::Whole) {
-            Cause::RunOver
-        } else if contact.said.is_some() && contact.reported == contact.said {
-            contact.cause.clone().unwrap_or(Cause::Unordered)
-        } else if back.rebooted {
-            Cause::BoardRestarted
-        } else if back.ran_out {
-            Cause::LeaseRanOut
-        } else {
-            Cause::Unordered
-        }
     }
 
     /// The id of the alarm for a load that does not obey.

@@ -65,6 +65,8 @@ impl Cause {
             Cause::BoardRestarted => "the board restarted, which releases its relays".to_owned(),
             Cause::LeaseRanOut => "the board's lease ran out, so its fallback took over".to_owned(),
             Cause::NoLoad => "no load is on this relay any more".to_owned(),
+            Cause::OrderedByOthers => "its board has taken orders that this memory does not know of".to_owned(),
+            Cause::Unheard => "its board was not heard then, so why is not known".to_owned(),
             Cause::Unordered => "nobody ordered it".to_owned(),
         }
     }

@@ -8,6 +8,7 @@ mod alarms;
 mod alone;
 mod bench;
 mod boards;
+mod causes;
 mod clock;
 mod clocked;
 mod decimals;

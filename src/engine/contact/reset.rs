@@ -27,6 +27,7 @@ impl Contact {
         self.hands = from_zero.then_some(0);
         self.was_reset = from_zero;
         self.said = None;
+        self.overtaken.clear();
         self.timed = None;
         if let Some(before) = before.filter(|_| from_zero) {
             self.part_from_boot(before, boot);
