@@ -259,9 +259,13 @@ impl<'a> Checker<'a> {
     }
 
     fn alarm(&mut self, table: &AlarmTable) -> Option<Delivery> {
-        let words = shlex::split(&table.run.text).unwrap_or_default();
-        let Some((program, arguments)) = words.split_first() else {
-            self.fault("bad-value", Some(&table.run), "`run` cannot be read: a quotation mark has no partner", "")
+        let words = shlex::split(&table.run.text);
+        let Some((program, arguments)) = words.as_deref().and_then(<[String]>::split_first) else {
+            let message = match words {
+                Some(_) => "`run` names no program: there is no word in it",
+                None => "`run` cannot be read: a quotation mark has no partner",
+            };
+            self.fault("bad-value", Some(&table.run), message, "")
                 .because("words are parted at spaces, and quotation marks keep some together; there is no shell")
                 .help("write for example: run = \"/usr/local/bin/tell-me --to family\"");
             return None;

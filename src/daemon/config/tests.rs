@@ -117,7 +117,9 @@ fn who_is_told_of_alarms_is_read_without_a_shell() {
     assert_eq!(config.alarm.expect("an alarm").program.program, files.path("./tell"));
     assert!(config.notices.iter().any(|notice| notice.contains("there is no program")), "{:?}", config.notices);
     check_refused("house = \"rules\"\n[alarm]\nrun = \"tell 'x\"", &["quotation mark", ":3:7"]);
-    check_refused("house = \"rules\"\n[alarm]\nrun = \" \"", &["`run`"]);
+    for nothing in [" ", "   ", "# all of it"] {
+        check_refused(&format!("house = \"rules\"\n[alarm]\nrun = \"{nothing}\""), &["`run` names no program", ":3:7"]);
+    }
 }
 
 #[test]
