@@ -11,8 +11,12 @@ use super::{Answer, Outcome, table};
 use crate::daemon::config::{self, Surroundings};
 use crate::daemon::protocol::{Request, Response, ResponseOutcome, SOCKET};
 
-/// The daemon answers within a minute, whatever it is asked.
+/// The daemon answers within a minute and a half, whatever it is asked.
 const PATIENCE: Duration = Duration::from_secs(90);
+/// When it has not answered by then it is seen to that it runs at all.
+const SOON: Duration = Duration::from_secs(7);
+/// One that runs answers within this what needs no thought.
+const SIGN_OF_LIFE: Duration = Duration::from_secs(3);
 /// The longest answer that is read, in bytes.
 const ANSWER_BYTES: u64 = 16 * 1024 * 1024;
 /// Where the system keeps a service's state; see StateDirectory in systemd.exec(5).
@@ -33,11 +37,13 @@ impl Reach {
     /// Asks the daemon and waits for its answer.
     ///
     /// # Errors
-    /// When there is no daemon, or it does not answer.
+    /// When there is no daemon, or it does not answer; one that stands still is not waited for longer than ten seconds.
     pub fn ask(&self, request: &Request) -> anyhow::Result<Response> {
         let path = self.socket()?;
         let stream = UnixStream::connect(&path).map_err(|error| unanswered(&path, &error))?;
-        converse(stream, request).with_context(|| format!("talking to the standfast at {}", path.display()))
+        let answer = converse(stream, request, || lives(&path));
+        let answer = answer.with_context(|| format!("talking to the standfast at {}", path.display()))?;
+        answer.ok_or_else(|| silent(&path, request))
     }
 
     fn socket(&self) -> anyhow::Result<PathBuf> {
@@ -73,18 +79,72 @@ fn unanswered(path: &Path, error: &std::io::Error) -> anyhow::Error {
     }
 }
 
-fn converse(mut stream: UnixStream, request: &Request) -> anyhow::Result<Response> {
-    stream.set_read_timeout(Some(PATIENCE))?;
-    stream.set_write_timeout(Some(PATIENCE))?;
+/// The daemon is there and says nothing: what that means, and what to do.
+fn silent(path: &Path, request: &Request) -> anyhow::Error {
+    let counts = if request.is_order() {
+        " Whether what you asked for counts is not known: look with `standfast status` once it answers, and say it again if it was \
+         not taken."
+    } else {
+        ""
+    };
+    anyhow::anyhow!(
+        "the standfast at {} is there and does not answer: it stands still, or its machine has no time for it. While it does, boards \
+         go by their last orders until their leases run out, and by their fallbacks from then on.{counts} Where it does not go \
+         on by itself, start it anew (`systemctl restart standfast` where it is a service)",
+        path.display()
+    )
+}
+
+/// Asks, and waits as long as the daemon lives; `None` where it does not answer.
+fn converse(
+    mut stream: UnixStream,
+    request: &Request,
+    lives: impl FnOnce() -> bool,
+) -> anyhow::Result<Option<Response>> {
+    stream.set_read_timeout(Some(SOON))?;
+    stream.set_write_timeout(Some(SOON))?;
     let mut line = serde_json::to_vec(request)?;
     line.push(b'\n');
-    stream.write_all(&line)?;
+    match stream.write_all(&line) {
+        Err(error) if is_late(&error) => return Ok(None),
+        written => written?,
+    }
     let mut answer = Vec::new();
-    BufReader::new(stream).take(ANSWER_BYTES).read_until(b'\n', &mut answer)?;
+    let mut reader = BufReader::new(stream.try_clone()?).take(ANSWER_BYTES);
+    match reader.read_until(b'\n', &mut answer) {
+        Err(error) if is_late(&error) => {
+            if !lives() {
+                return Ok(None);
+            }
+            stream.set_read_timeout(Some(PATIENCE))?;
+            match reader.read_until(b'\n', &mut answer) {
+                Err(error) if is_late(&error) => return Ok(None),
+                read => _ = read?,
+            }
+        }
+        read => _ = read?,
+    }
     if answer.is_empty() {
         bail!("it closed the connection");
     }
-    serde_json::from_slice(&answer).context("it answers something else than this version understands")
+    serde_json::from_slice(&answer).context("it answers something else than this version understands").map(Some)
+}
+
+/// Whether a wait was over before anything came.
+fn is_late(error: &std::io::Error) -> bool {
+    matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut)
+}
+
+/// Whether the daemon says at once that it does not understand an empty line, for which it need not think.
+fn lives(path: &Path) -> bool {
+    let sign = || -> std::io::Result<usize> {
+        let mut stream = UnixStream::connect(path)?;
+        stream.set_read_timeout(Some(SIGN_OF_LIFE))?;
+        stream.set_write_timeout(Some(SIGN_OF_LIFE))?;
+        stream.write_all(b"\n")?;
+        stream.read(&mut [0])
+    };
+    sign().is_ok_and(|bytes| bytes > 0)
 }
 
 /// How to find the daemon, and how to print what it answers.

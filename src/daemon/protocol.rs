@@ -147,6 +147,30 @@ pub enum Request {
     },
 }
 
+impl Request {
+    /// Whether it is to change something, and does not only ask.
+    pub fn is_order(&self) -> bool {
+        match self {
+            Request::Apply { preview } => !preview,
+            Request::Status
+            | Request::Journal { .. }
+            | Request::Readings { .. }
+            | Request::Board { .. }
+            | Request::Seen { .. }
+            | Request::Why { .. }
+            | Request::History { .. } => false,
+            Request::Hold { .. }
+            | Request::Release { .. }
+            | Request::Withdraw { .. }
+            | Request::Restore { .. }
+            | Request::Reset { .. }
+            | Request::Acknowledge { .. }
+            | Request::Select { .. }
+            | Request::Set { .. } => true,
+        }
+    }
+}
+
 /// What a row of a history is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -57,3 +57,22 @@ fn what_was_pressed_and_asked_for_while_it_stood_still_comes_to_nothing() {
     board.expect([false, false]);
     assert!(!home.ask(&["log"]).out.contains("fan held"), "the hold of the fan is void");
 }
+
+#[test]
+fn whoever_asks_one_that_stands_still_is_told_so_and_what_that_means() {
+    let broker = Broker::start();
+    let home = Home::on_save(broker.port());
+    let daemon = home.run();
+    daemon.freeze();
+    let held = home.ask(&["hold", "lamp", "on", "2h"]);
+    assert_eq!(held.code, 2, "{held:?}");
+    for part in ["is there and does not answer", "leases run out", "counts is not known", "start it anew"] {
+        assert!(held.err.contains(part), "{part}: {held:?}");
+    }
+    assert!(!held.err.contains("os error"), "{held:?}");
+    let status = home.ask(&["status"]);
+    assert!(status.code == 2 && status.err.contains("does not answer"), "{status:?}");
+    assert!(!status.err.contains("counts is not known"), "it was asked for nothing: {status:?}");
+    daemon.thaw();
+    assert_eq!(home.ask(&["status"]).code, 0);
+}
