@@ -39,3 +39,9 @@ fn what_a_coil_did_that_its_contact_did_not_follow_counts_as_a_start() {
 fn what_falls_back_on_is_not_started_by_what_is_repeated() {
     check(20_258_037);
 }
+
+/// I12: a board was taken out of the house, and its fallback left a relay closed that orders had closed.
+#[test]
+fn a_board_that_left_the_house_goes_on_by_its_fallback() {
+    check(20_265_851);
+}

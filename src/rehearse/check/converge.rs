@@ -1,5 +1,5 @@
 //! I12: faults over and every sensor and board heard, within one lease plus running dwell, delays and stagger each load is
-//! what its array says, and stays so. Relays that lost their load are open.
+//! what its array says, and stays so. Relays that lost their load are open, but where a board that left the house falls back.
 //!
 //! What a load shares a circuit or an interlock with may hold its place for as long as the delays of its own rules run after
 //! its array has changed, which the arrays that are worked out here do not know of.
@@ -298,13 +298,13 @@ impl Converge {
             for relay in 1..=panel.board().setup().relays {
                 let is_it = |own: Relay| Some(own.board) == board && own.number == relay;
                 let has_load = house.loads.iter().any(|load| house.relays_of(load).into_iter().any(is_it));
-                // A board that the house has no more goes on by the fallback that it keeps.
-                let is_alone = board.is_none()
-                    && scene
-                        .ledger
-                        .contact((place, relay))
-                        .changed()
-                        .is_some_and(|last| !matches!(last.mover, Mover::Orders(_)));
+                // A board that the house has no more goes on by its fallback, which may leave things as they were ordered.
+                let last = scene.ledger.contact((place, relay)).changed();
+                let falls_back = last.is_some_and(|last| !matches!(last.mover, Mover::Orders(_)));
+                let keeps = panel.board().flash().fallback.as_ref();
+                let word = keeps.and_then(|keeps| keeps.relays.get(usize::from(relay) - 1)).map(|relay| relay.word);
+                let stays = word.is_some_and(|word| word.energised() != Some(false));
+                let is_alone = board.is_none() && (falls_back || stays);
                 if has_load || is_alone || self.by_hand.contains(&(place, relay)) {
                     continue;
                 }
