@@ -23,7 +23,7 @@ use crate::house::{House, LoadId, SensorId, Source};
 use crate::mqtt;
 use crate::store::{Shelf, Store};
 use crate::units::Span;
-use crate::wire::{Prefix, Router, subscriptions};
+use crate::wire::{BoardTopics, Prefix, Router, subscriptions};
 
 /// The alarm about readings that found no room.
 const READINGS_ALARM: &str = "readings";
@@ -390,7 +390,9 @@ impl Keeper {
 
 fn topic_of(house: &House, prefix: &Prefix, sensor: SensorId) -> String {
     match &house.sensor(sensor).source {
-        Source::Board { board, reading } => format!("{prefix}/from/{}/reading/{reading}", house.board(*board).name),
+        Source::Board { board, reading } => {
+            BoardTopics::new(prefix.clone(), &house.board(*board).name).reading(reading)
+        }
         Source::Topic { topic, .. } => topic.clone(),
         // No reading of it arrives.
         Source::Derived(_) => house.sensor(sensor).name.clone(),

@@ -7,6 +7,7 @@ use super::Engine;
 use super::boards::Presence;
 use super::contact::{Contact, Heard};
 use super::explain::Cause;
+use super::presence::lease_least;
 use super::pulse::TimedEnd;
 use super::relays::Return;
 use super::runs::STARTS_KEPT;
@@ -26,8 +27,6 @@ pub(super) struct Overtaken {
 /// What a report tells of how its board was since the one before, for the reasons of what turned.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Absence {
-    /// It is the first that is heard since the start, or since the board was lost.
-    pub found: bool,
     /// It is the first that is heard since the start.
     pub is_first: bool,
     /// Its lease may have run out meanwhile, whatever the orders are that it took last.
@@ -97,7 +96,7 @@ impl Engine {
             Cause::LeaseRanOut
         } else if back.absence.took_others {
             Cause::OrderedByOthers
-        } else if back.absence.found {
+        } else if back.found {
             Cause::Unheard
         } else {
             Cause::Unordered
@@ -117,7 +116,7 @@ impl Engine {
         }
         // For how long a lease of before a start lasted is not stored.
         let ends = if back.absence.is_first {
-            self.boards[relay.board.index()].obeyed_at + lease.less(Span(lease.0 / 100))
+            self.boards[relay.board.index()].obeyed_at + lease_least(lease)
         } else {
             self.contact(relay).words.lasts
         };
@@ -139,7 +138,6 @@ impl Engine {
             relays.any(|((_, said), fallback)| fallback.word.energised() == Some(!said.energised))
         };
         Absence {
-            found: before != Presence::Present,
             is_first: before == Presence::Unheard,
             may_have_lapsed: state.found_late.is_some(),
             obeys,

@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 
 use super::Engine;
 use super::boards::BoardState;
-use super::contact::DRIFT_DIVISOR;
+use super::presence::lease_least;
 use crate::house::{BoardId, LoadId};
 use crate::units::{BootTime, Span};
 use crate::wire::Report;
@@ -49,8 +49,7 @@ impl UnderWay {
         if self.sent.len() == REMEMBERED {
             self.sent.pop_front();
         }
-        // The board's clock may be fast.
-        let lasts = self.beat_after + lease.less(Span(lease.0 / DRIFT_DIVISOR));
+        let lasts = self.beat_after + lease_least(lease);
         self.sent.push_back(Sent { number, at: now, lasts });
     }
 

@@ -1,6 +1,7 @@
 //! When a board is lost, what follows from that, and what when it is found again. It never reads what a report says.
 
 use super::boards::Presence;
+use super::contact::DRIFT_DIVISOR;
 use super::timers::Timer;
 use super::{Effect, Engine, JournalEntry, foreign};
 use crate::house::{Board, BoardId};
@@ -12,7 +13,12 @@ const SILENCE_WITHOUT_LEASE: Span = Span::from_s(60);
 /// When a lease that is renewed at a moment has run out at the latest: the board's clock may be slow by one part in a
 /// hundred, and its second may just have begun.
 pub(super) fn lease_end(renewed: BootTime, lease: Span) -> BootTime {
-    renewed + lease + Span(lease.0 / 100) + Span::from_s(1)
+    renewed + lease + Span(lease.0 / DRIFT_DIVISOR) + Span::from_s(1)
+}
+
+/// For how long a lease lasts at the least: the board's clock may be fast by as much.
+pub(super) fn lease_least(lease: Span) -> Span {
+    lease.less(Span(lease.0 / DRIFT_DIVISOR))
 }
 
 impl Engine {

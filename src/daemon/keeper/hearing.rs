@@ -9,7 +9,7 @@ use crate::engine::{Dropped, Event, JournalEntry, JournalRow, Now, Retained, Tak
 use crate::house::{BoardId, House};
 use crate::mqtt::{self, LinkEvent};
 use crate::syntax::nearest;
-use crate::wire::{Excerpt, InputWord, Refusal};
+use crate::wire::{BoardTopics, Excerpt, InputWord, Refusal};
 
 /// The broker is out of reach.
 pub(super) struct Unlinked {
@@ -192,12 +192,12 @@ impl Keeper {
 
     /// Logs that a message was dropped for what it says, in measure.
     pub(super) fn complain_of(&mut self, house: &House, dropped: Dropped) {
-        let from = |board: BoardId| format!("{}/from/{}", self.router.prefix(), house.board(board).name);
+        let topics = |board: BoardId| BoardTopics::new(self.router.prefix().clone(), &house.board(board).name);
         let topic = match dropped {
-            Dropped::Report { board, .. } => format!("{}/report", from(board)),
+            Dropped::Report { board, .. } => topics(board).report(),
             Dropped::Press { port, .. } => {
                 let port = &house.ports[port.index()];
-                format!("{}/input/{}", from(port.board), port.name)
+                topics(port.board).input(&port.name)
             }
         };
         self.complain(&topic, &dropped.sentence());
