@@ -12,6 +12,18 @@ fn counted(most: &str) -> Bench {
     bench
 }
 
+fn off_and_on(bench: &mut Bench) {
+    bench.hold("pump", "off 8h");
+    bench.hold("pump", "on 8h");
+}
+
+fn check_one_start_is_left(bench: &mut Bench) {
+    off_and_on(bench);
+    assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
+    off_and_on(bench);
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+}
+
 #[test]
 fn an_order_repeated_after_the_lease_ran_out_is_a_further_start() {
     let mut bench = counted("1 per 10m");
@@ -32,12 +44,7 @@ fn an_order_repeated_after_its_lease_is_under_way_like_a_new_one() {
     // Its lease has ended it, and the board has taken all that was ordered.
     bench.relays("yard", "off:0:2:0 off off off");
     assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
-    bench.hold("pump", "off 8h");
-    bench.hold("pump", "on 8h");
-    assert_eq!(bench.ordered("yard"), "on - - -", "the third start: {}", bench.why("pump"));
-    bench.hold("pump", "off 8h");
-    bench.hold("pump", "on 8h");
-    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+    check_one_start_is_left(&mut bench);
 }
 
 /// Reports that come after the end of the lease may be as old as it: what is ordered in answer to one may fall back before the answer
@@ -52,12 +59,7 @@ fn each_answer_to_a_late_report_may_be_a_start() {
         bench.relays_taken("yard", taken, &format!("off:{seconds}:0:0 off off off"));
         assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
     }
-    bench.hold("pump", "off 8h");
-    bench.hold("pump", "on 8h");
-    assert_eq!(bench.ordered("yard"), "on - - -", "the third start: {}", bench.why("pump"));
-    bench.hold("pump", "off 8h");
-    bench.hold("pump", "on 8h");
-    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("pump"));
+    check_one_start_is_left(&mut bench);
 }
 
 #[test]
@@ -160,8 +162,7 @@ fn each_order_of_on_under_way_may_be_a_start_that_a_reset_ended() {
             bench.relays("yard", "on:0:1:0 off off off");
         }
         for _ in 0..turns {
-            bench.hold("pump", "off 8h");
-            bench.hold("pump", "on 8h");
+            off_and_on(&mut bench);
         }
         assert!(bench.ordered("yard").starts_with("on"), "{most}: {}", bench.why("pump"));
         reset_yard(&mut bench);
@@ -183,8 +184,7 @@ fn as_many_starts_may_have_happened_as_orders_of_on_are_under_way() {
         bench.relays_taken("yard", taken, "off:9031:0:0 off off off");
         assert!(bench.ordered("yard").starts_with(word), "{}", bench.why("pump"));
     }
-    bench.hold("pump", "off 8h");
-    bench.hold("pump", "on 8h");
+    off_and_on(&mut bench);
     assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("pump"));
 }
 
@@ -197,8 +197,7 @@ fn an_order_repeated_after_the_lease_ran_out_is_a_start_beside_those_made_anew()
     bench.relays("yard", "on:0:1:0 off off off");
     bench.relays_taken("yard", taken, "off:0:2:0 off off off");
     for may_start in [true, false] {
-        bench.hold("pump", "off 8h");
-        bench.hold("pump", "on 8h");
+        off_and_on(&mut bench);
         assert_eq!(bench.ordered("yard").starts_with("on"), may_start, "{}", bench.why("pump"));
     }
 }
