@@ -142,8 +142,7 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     if instead.is_none() {
         store.accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
     }
-    let loads = counted(engine.house().loads.len(), "load");
-    tracing::info!("house {revision} from {} runs: {loads}", source.dir().display());
+    say_what_runs(engine.house(), &revision, &source, instead.as_ref());
     let post = Post::new(outbox, prefix.clone());
     let desk = Desk::new(store, History::new(config.keep_readings), clock::boot_id(), clock::boot_now());
     let mut keeper =
@@ -244,6 +243,14 @@ async fn write_first(engine: &mut Engine, store: &Store, kept: &Kept) {
     if tokio::time::timeout(RESERVED_WITHIN, store.settled()).await.is_err() {
         tracing::warn!("the disk has not taken the numbers of the first orders within {} s", RESERVED_WITHIN.as_secs());
     }
+}
+
+fn say_what_runs(house: &House, revision: &str, source: &Source, instead: Option<&Instead>) {
+    let from = match instead {
+        Some(_) => "the one taken last".to_owned(),
+        None => format!("from {}", source.dir().display()),
+    };
+    tracing::info!("house {revision}, {from}, runs: {}", counted(house.loads.len(), "load"));
 }
 
 fn tell_of_the_start(keeper: &mut Keeper, config: &Config, kept: &Kept, instead: Option<Instead>) {

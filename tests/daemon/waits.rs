@@ -51,6 +51,7 @@ impl Scene {
             self.daemon = self.home.start();
             let told = |line: &str| line.contains(why) && line.contains("the house accepted last runs");
             self.daemon.expect_line(told, TEN_SECONDS);
+            self.daemon.expect_line(|line| line.contains(", the one taken last, runs: "), TEN_SECONDS);
             for _ in 0..2 {
                 assert_eq!(self.board.report(), wanted, "round {round}");
             }
