@@ -127,3 +127,15 @@ fn every_order_under_way_after_a_lapse_may_be_a_start() {
     check(810_301_831);
     check(810_600_131);
 }
+
+/// press: its input had left the house and come back to it before the message came once more, two minutes late.
+#[test]
+fn an_input_that_comes_back_to_the_house_knows_no_press_of_before() {
+    check(820_025_015);
+}
+
+/// I3: a crash of the machine had taken the orders of on that a contact took after it, and its run was told of later.
+#[test]
+fn orders_that_a_crash_took_begin_a_run_when_it_is_told() {
+    check(820_038_001);
+}

@@ -3,8 +3,8 @@
 //! starts no more often than max starts says.
 //!
 //! A board that orders do not reach is as good as lost; so the order to open must go out in time, and no lease may be renewed
-//! after it. What a hand or a fallback switched on counts from when the controller was told. Let be is what the controller lost
-//! sight of: runs and starts of before a crash that took what was not stored, of before a clock that was stepped while the
+//! after it. What a hand or a fallback switched on counts from when the controller was told, and so does what orders switched on
+//! that a crash took from the controller's memory. Let be is what the controller lost sight of: runs and starts of before a crash that took what was not stored, of before a clock that was stepped while the
 //! machine was off, and of before a late report of an earlier boot, which passes for a restart; and starts that no report told
 //! of before the board was exchanged for one in a boot of the same number.
 
@@ -56,6 +56,10 @@ pub struct RunLimits {
     boots: BTreeMap<usize, u32>,
     /// The last time at which the controller lost sight of what was before.
     forgot: u64,
+    /// The stored memory is of this place in the order of all that happened.
+    stored: u64,
+    /// By crash: what was remembered last, and the place of the crash.
+    crashes: Vec<(u64, u64)>,
 }
 
 impl Checker for RunLimits {
@@ -72,7 +76,7 @@ impl Checker for RunLimits {
             let track = scene.ledger.contact(*spot);
             let Some(closing) = track.closing.filter(|_| track.closed) else { return Ok(()) };
             // Whoever else closed it: when the controller was told is to be noted.
-            let is_due = now > closing.at + max_on + SLACK || !matches!(closing.mover, Mover::Orders(_));
+            let is_due = now > closing.at + max_on + SLACK || !self.is_its_own(*spot, closing, scene);
             if !is_due {
                 return Ok(());
             }
@@ -94,8 +98,10 @@ impl Checker for RunLimits {
                 self.linked = false;
                 if *unsaved {
                     self.forget(seen);
+                    self.crashes.push((self.stored, seen.place));
                 }
             }
+            What::Stored { of } => self.stored = *of,
             What::Started { .. } if scene.ledger.misled() == seen.place => {
                 tally.count("restarts of the machine across a step of its clock");
                 self.forget(seen);
@@ -160,6 +166,15 @@ impl RunLimits {
         }
     }
 
+    /// Whether orders closed a contact of which the controller still knows, so that the run counts from there.
+    fn is_its_own(&self, spot: Spot, closing: Change, scene: &Scene<'_>) -> bool {
+        if !matches!(closing.mover, Mover::Orders(_)) {
+            return false;
+        }
+        let Some(sent) = scene.ledger.sent_for(spot, closing) else { return true };
+        !self.crashes.iter().any(|(stored, crash)| *stored < sent.place && sent.place < *crash)
+    }
+
     /// What is wrong with a run that has lasted too long.
     #[expect(clippy::too_many_arguments, reason = "one run, and where it is looked at")]
     fn judge_run(
@@ -174,7 +189,7 @@ impl RunLimits {
     ) -> Option<String> {
         let now = scene.stage.now();
         let mut end = (closing.at + max_on).max(since);
-        if !matches!(closing.mover, Mover::Orders(_)) {
+        if !self.is_its_own(spot, closing, scene) {
             if self.told.get(&spot).is_none_or(|(place, _)| *place != closing.place) {
                 if !scene.ledger.knew(spot.0, closing.place, u64::MAX) {
                     return None;

@@ -1,6 +1,7 @@
 //! press: one press of a button makes at most one hold, however often the message comes. Only a press that comes again after
 //! some board started, or was heard to have, or was lost and found, is left out: a new boot forgets the counts, and a board
-//! that is found may have one. And a hand that switches a relay at its board makes at most one hold, too.
+//! that is found may have one. So is a press of an input that left the house and came back to it. And a hand that switches a
+//! relay at its board makes at most one hold, too.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -70,6 +71,14 @@ impl Checker for Presses {
                 JournalEntry::BoardLost { board } => drop(self.lost.insert(board.clone())),
                 _ => {}
             },
+            // Of an endpoint that no input names nothing is remembered.
+            What::House { taken: true } => {
+                let before = self.made.len();
+                self.made.retain(|(_, input), _| scene.stage.house().inputs.iter().any(|one| one.name == *input));
+                if self.made.len() < before {
+                    tally.count("inputs that left the house after a press");
+                }
+            }
             // The hold that a hand made is lost with the news of the hand, and made again once it is heard.
             What::Stopped { unsaved: true } => self.hands.values_mut().for_each(|hands| *hands += 1),
             What::Switched { board, relay } => {
