@@ -222,7 +222,6 @@ impl Play {
 
     fn judge_one(&mut self, seen: &Happening) -> Verdict {
         self.ledger.note(seen, &self.stage);
-        self.converge.see(seen, &self.stage);
         match &seen.what {
             What::House { taken } => self.tally.count(if *taken { "house taken" } else { "house refused" }),
             What::Lost { .. } => self.tally.count("message lost"),
@@ -230,6 +229,7 @@ impl Play {
             _ => {}
         }
         let scene = Scene { stage: &self.stage, ledger: &self.ledger };
+        self.converge.see(seen, &scene);
         for checker in &mut self.checkers {
             checker.see(seen, &scene, &mut self.tally).map_err(|how| (checker.id(), how))?;
         }

@@ -45,3 +45,9 @@ fn what_falls_back_on_is_not_started_by_what_is_repeated() {
 fn a_board_that_left_the_house_goes_on_by_its_fallback() {
     check(20_265_851);
 }
+
+/// I12: reports that had waited passed a board for heard, whose connection had died as the faults ended.
+#[test]
+fn a_board_is_heard_by_what_it_sends_once_faults_are_over() {
+    check(820_006_334);
+}

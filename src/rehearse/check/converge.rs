@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, Mover, What, Why};
 use super::super::stage::Stage;
+use super::bound::bound;
 use super::gates::{self, Stand};
 use super::ledger::spot_of;
 use super::oracle::{Above, Told, wanted};
@@ -19,9 +20,6 @@ use crate::units::{BootTime, Span};
 /// How long it may take at most until everything is heard again: a connection that nobody misses, a controller that does not
 /// get to run.
 const HEARD_WITHIN: Span = Span::from_min(6);
-
-/// The longest time between two readings of a sensor that works.
-const READING_EVERY: Span = Span::from_s(25);
 
 /// How often the arrays are asked.
 const EVERY: Span = Span::from_s(10);
@@ -41,8 +39,9 @@ pub struct Converge {
     /// Boards that were told a fallback while no house named them: by a broker that came back with what it had kept long
     /// ago, which nobody can put right.
     misled: BTreeSet<usize>,
-    /// Since the quiet began.
+    /// Boards of which something came that was sent since the quiet began.
     heard: BTreeSet<usize>,
+    /// Since the quiet began.
     read: BTreeSet<String>,
     quiet: Option<Quiet>,
 }
@@ -65,7 +64,8 @@ struct Quiet {
 
 impl Converge {
     /// Notes what happened.
-    pub fn see(&mut self, seen: &Happening, stage: &Stage) {
+    pub fn see(&mut self, seen: &Happening, scene: &Scene<'_>) {
+        let stage = scene.stage;
         match &seen.what {
             What::Read { sensor, value } => {
                 if (0.0..=100.0).contains(value) {
@@ -76,8 +76,12 @@ impl Converge {
             What::PortHeard { port, state } => {
                 self.told.ports.insert(port.clone(), *state);
             }
-            What::ReportHeard { board, .. } => {
-                self.heard.insert(*board);
+            What::ReportHeard { board, boot, beat, .. } => {
+                // What was sent before may have waited, and come over a connection that is dead by now.
+                let sent = scene.ledger.beat(*board, *boot, *beat);
+                if self.quiet.as_ref().zip(sent).is_some_and(|(quiet, (sent, _))| sent > quiet.began) {
+                    self.heard.insert(*board);
+                }
             }
             What::Contact { mover: Mover::Fault | Mover::Hand, .. } => {}
             What::Contact { board, relay, .. } => {
@@ -134,7 +138,6 @@ impl Converge {
 
     /// The quiet begins; messages that are late may come for `late_max`.
     pub fn begin(&mut self, now: BootTime, late_max: Span) {
-        self.heard.clear();
         self.read.clear();
         let not_before = now + late_max + Span::from_s(5);
         self.quiet = Some(Quiet {
@@ -369,30 +372,4 @@ fn latched(explained: &Explanation) -> BTreeSet<String> {
         _ => None,
     };
     cause.into_iter().chain(&explained.others).filter(|rule| rule.latched).map(|rule| rule.rule.clone()).collect()
-}
-
-/// One lease plus running dwell, delays and stagger, and the settling after a start.
-fn bound(stage: &Stage) -> Span {
-    let house = stage.house();
-    let longest = |spans: &mut dyn Iterator<Item = Span>| spans.max().unwrap_or(Span::ZERO);
-    let lease = longest(&mut house.boards.iter().map(|board| board.lease.unwrap_or(Span::from_s(90))));
-    let dwell = longest(&mut house.loads.iter().map(|load| load.min_on.max(load.min_off)));
-    let delay = longest(&mut house.rules.iter().map(|rule| rule.on_delay.max(rule.off_delay)));
-    let stagger = Span(house.site.stagger.0 * house.loads.len() as u64);
-    // Whoever shares something waits for the others' dwell too, and for its turn.
-    let dead_time = longest(&mut house.interlocks.iter().map(|interlock| interlock.dead_time));
-    let turns = longest(&mut house.circuits.iter().map(|circuit| Span(circuit.stagger.0 * circuit.loads.len() as u64)));
-    let is_shared = !house.interlocks.is_empty() || !house.circuits.is_empty();
-    let dwells = if is_shared { dwell + dwell } else { dwell };
-    // A median follows once most of its readings are new.
-    let most = house.sensors.iter().map(|sensor| u64::from(sensor.median_of)).max().unwrap_or(1);
-    let readings = Span(READING_EVERY.0 * (most - 1));
-    // A run to an end after one that may have to be finished first; what other firmware missed is said again in time.
-    let runs = longest(&mut house.actuators.iter().map(|one| (one.travel + one.margin + one.dead_time) + one.travel));
-    let foreign = house.boards.iter().filter_map(|board| board.foreign.as_ref());
-    let again = longest(&mut foreign.map(|one| {
-        let ask = one.ask.as_ref().map_or(Span::ZERO, |ask| ask.every);
-        one.repeat.unwrap_or(Span::ZERO) + ask + one.lost_after.unwrap_or(Span::ZERO)
-    }));
-    lease + runs + again + dwells + delay + stagger + dead_time + turns + readings + stage.settle() + Span::from_s(2)
 }

@@ -26,6 +26,7 @@
 //! | mode | [`modes`] | what a selector or a setpoint is set to never lasts longer than was said |
 //! | stale | [`stale`] | a silent sensor leads to the safe state in time |
 
+mod bound;
 pub mod circuit;
 pub mod converge;
 pub mod deadband;
