@@ -51,3 +51,9 @@ fn a_board_that_left_the_house_goes_on_by_its_fallback() {
 fn a_board_is_heard_by_what_it_sends_once_faults_are_over() {
     check(820_006_334);
 }
+
+/// I12: after a crash no count of changes told that orders of before had not started once more what a lapse had ended.
+#[test]
+fn orders_of_before_a_start_may_have_been_taken_up_to_the_end_of_a_run() {
+    check(820_027_028);
+}

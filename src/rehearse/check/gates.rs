@@ -1,6 +1,7 @@
 //! What may keep a load from being what its array says once faults are over: slot 5, an interlock, its dwell. It believes no
 //! word of the engine of which the contacts show that it cannot be so. What a coil did while its contact was welded or dead
-//! counts for max on and max starts as if the contact had followed: its board cannot tell that it did not.
+//! counts for max on and max starts as if the contact had followed: its board cannot tell that it did not. Where a board
+//! counts no changes, a controller that started since it ordered a load on may date a start as late as what ended its run.
 
 use super::super::happening::{Mover, Why};
 use super::Scene;
@@ -89,16 +90,19 @@ fn is_limited(scene: &Scene<'_>, stand: &Stand, definition: &Load, turned: impl 
         told.map_or(change.at, |told| told.max(change.at))
     };
     let started = start.map(dated).max(end.filter(|_| !was_ordered || is_undated).map(dated));
+    let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;
     // What a lapse or a reset ended may have been started once more by orders on their way, and ended unseen.
     let is_unordered = end.is_some_and(|end| !matches!(end.mover, Mover::Orders(_)));
     let ordered = stand.spot.and_then(|spot| {
         let sent = scene.ledger.last_ordered(spot, runs)?;
         // Whether orders that a reset overtook did so shows only once the new boot is heard, and when never.
         let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset >= sent.at);
-        reset.or_else(|| is_unordered.then_some(sent.at))
+        // A controller that started between does not know which were the last, and may take the end for that of theirs.
+        let told = end.filter(|_| is_unordered && hides(&spot)).map(dated);
+        let is_between = |told: &BootTime| scene.ledger.started().is_some_and(|at| sent.at <= at && at <= *told);
+        reset.max(told.filter(is_between)).or_else(|| is_unordered.then_some(sent.at))
     });
     // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.
-    let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;
     let unseen = stand.spot.filter(hides).and_then(|spot| scene.ledger.unseen(spot));
     // Over a restart of the machine that nothing timed, protections start in full.
     let last = started.max(ordered).max(unseen).max(scene.ledger.machine_began());

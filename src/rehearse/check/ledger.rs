@@ -22,7 +22,9 @@ pub struct Ledger {
     last: BTreeMap<usize, u32>,
     contacts: BTreeMap<Spot, Track>,
     heard: BTreeMap<usize, Heard>,
-    /// When the controller came up on a machine that had restarted.
+    /// When the controller came up last.
+    started: Option<BootTime>,
+    /// When it came up on a machine that had restarted.
     machine_began: Option<BootTime>,
     unseen: BTreeMap<Spot, BootTime>,
     /// How far the wall clock was ahead when the controller stopped, in ms.
@@ -149,8 +151,12 @@ impl Ledger {
                 }
             }
             What::Stopped { .. } => self.ahead = stage.machine().error(seen.at),
-            What::Started { same_boot: false, .. } => {
-                self.machine_began = Some(seen.at);
+            What::Started { same_boot, .. } => {
+                self.started = Some(seen.at);
+                if *same_boot {
+                    return;
+                }
+                self.machine_began = self.started;
                 if stage.machine().error(seen.at).abs_diff(self.ahead) > STEP_MAX_MS {
                     self.misled = seen.place;
                 }
@@ -282,6 +288,11 @@ impl Ledger {
     /// The last orders sent to a board.
     pub fn last_orders(&self, board: usize) -> Option<&Sent> {
         self.orders(board, *self.last.get(&board)?)
+    }
+
+    /// When the controller last came up.
+    pub fn started(&self) -> Option<BootTime> {
+        self.started
     }
 
     /// When the controller last came up on a machine that had restarted.
