@@ -31,14 +31,19 @@ pub fn elevation(position: Position, at: Timestamp) -> Option<f64> {
 }
 
 impl ElevationBound {
-    /// Whether the bound is met at an instant; `None` where the sun is not known.
+    /// Whether the bound is met in the second that an instant lies in, as it begins; `None` where the sun is not known.
     pub fn is_met(&self, at: Timestamp, position: Position) -> Option<bool> {
-        let degrees = elevation(position, at)?;
+        self.is_met_in(second(at), position)
+    }
+
+    fn is_met_in(&self, second: i64, position: Position) -> Option<bool> {
+        let degrees = solar::elevation(position, second as f64)?;
         Some(if self.at_least { degrees >= self.degrees } else { degrees <= self.degrees })
     }
 
-    /// The first instant, to the second, strictly after another at which [`ElevationBound::is_met`] changes. `None` where
-    /// it does not within 400 days, which is for ever, or where the sun is not known.
+    /// The first instant strictly after another at which [`ElevationBound::is_met`] changes: the beginning of a second, the
+    /// same one wherever the search begins. `None` where it does not within 400 days, which is for ever, or where the sun is
+    /// not known.
     pub fn next_change(&self, after: Timestamp, position: Position) -> Option<Timestamp> {
         let was_met = self.is_met(after, position)?;
         let around = SolarDate::nearest_noon(position, after.as_second())?;
@@ -60,16 +65,16 @@ impl ElevationBound {
 
     /// The change that lies between two instants, by halving.
     fn between(&self, before: Timestamp, after: Timestamp, was_met: bool, position: Position) -> Option<Timestamp> {
-        let (mut low, mut high) = (before.as_millisecond(), after.as_millisecond());
-        while high - low > 1000 {
+        let (mut low, mut high) = (second(before), second(after));
+        while high - low > 1 {
             let middle = low.midpoint(high);
-            if self.is_met(Timestamp::from_millisecond(middle).ok()?, position)? == was_met {
+            if self.is_met_in(middle, position)? == was_met {
                 low = middle;
             } else {
                 high = middle;
             }
         }
-        Timestamp::from_millisecond(high).ok()
+        Timestamp::from_second(high).ok()
     }
 
     /// The least and the greatest elevation that the sun reaches at a position in the course of years, in degrees. The
@@ -80,6 +85,11 @@ impl ElevationBound {
         let lowest = if from_pole >= 90.0 - OBLIQUITY { -90.0 } else { -from_pole - OBLIQUITY };
         (lowest, -lowest)
     }
+}
+
+/// The second that an instant lies in, since 1970.
+fn second(at: Timestamp) -> i64 {
+    at.as_millisecond().div_euclid(1000)
 }
 
 impl fmt::Display for ElevationBound {
@@ -113,6 +123,20 @@ mod tests {
         assert!(apart(dusk, begins) <= 5, "{dusk:?} {begins:?}");
         let ends = below.next_change(begins.expect("it comes"), ROWAN);
         assert!(apart(next_event(ROWAN, SunEvent::Dawn, noon), ends) <= 5);
+    }
+
+    #[test]
+    fn a_change_comes_at_the_same_instant_wherever_the_search_begins() {
+        let bound = ElevationBound { at_least: false, degrees: -3.0 };
+        for noon in ["1965-05-12T12:00:00Z", "2026-05-12T12:00:00Z"] {
+            let next = bound.next_change(at(noon), ROWAN).expect("it comes");
+            let before = |ms: i64| Timestamp::from_millisecond(next.as_millisecond() - ms).expect("an instant");
+            for ms in [1, 2, 500, 999, 1000, 1001, 61_234, 3_600_777] {
+                assert_eq!(bound.is_met(before(ms), ROWAN), Some(false), "after {noon}, {ms} ms before");
+                assert_eq!(bound.next_change(before(ms), ROWAN), Some(next), "after {noon}, from {ms} ms before");
+            }
+            assert_eq!(bound.is_met(next, ROWAN), Some(true), "after {noon}");
+        }
     }
 
     #[test]

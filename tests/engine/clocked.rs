@@ -2,8 +2,10 @@
 //! and nobody believes them while the clock is not trusted.
 
 use jiff::Timestamp;
+use standfast::engine::Event;
 use standfast::house::State::{Off, On};
 use standfast::sun::{Position, elevation};
+use standfast::units::Span;
 
 use crate::bench::Bench;
 use crate::windows::{changes, lamp};
@@ -94,6 +96,23 @@ fn the_suns_elevation_is_passed_when_the_engine_says_so() {
         turns += u32::from(bench.wanted("lamp") != before);
     }
     assert_eq!(turns, 2);
+}
+
+/// Whenever it is reckoned anew, a change of the house reckons the same moment.
+#[test]
+fn the_sun_passes_an_elevation_at_the_same_moment_whenever_it_is_reckoned() {
+    let house = lamp("sun = \"<= -3\"");
+    let mut bench = Bench::at("2026-05-12 12:00", &house);
+    bench.relays("yard", "off off off off");
+    let due = bench.engine.next_deadline().wall.expect("the sun sets");
+    for before in [7_200_123, 61_003, 1_999, 1_000, 613, 1] {
+        bench.pass_to(bench.now.boot + Span((due.0 - bench.now.wall.0 - before) as u64));
+        bench.step(Event::Woken);
+        bench.reload(&house);
+        assert_eq!((bench.wanted("lamp"), bench.engine.next_deadline().wall), (Off, Some(due)), "{before} ms before");
+    }
+    bench.run_for("1ms");
+    assert_eq!(bench.wanted("lamp"), On);
 }
 
 #[test]

@@ -92,3 +92,9 @@ fn what_was_said_while_waiting_is_not_compared_later() {
 fn orders_before_a_new_block_of_numbers_are_those_before() {
     check(20_264_027);
 }
+
+/// I9: the moment at which the sun passes an elevation was found up to a second later, by where the search began.
+#[test]
+fn the_sun_passes_an_elevation_when_it_does() {
+    check(820_015_377);
+}
