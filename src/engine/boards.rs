@@ -351,6 +351,7 @@ impl Engine {
         }
         let next_before = state.next_number;
         state.next_number = next_before.max(report.taken.saturating_add(1));
+        state.under_way.hear(state.next_number);
         if let Some(lease) = lease {
             state.lease_bound = state.lease_bound.max(lease_end(now, lease));
         }

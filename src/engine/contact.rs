@@ -179,9 +179,9 @@ pub(super) struct Heard {
 }
 
 impl Contact {
-    /// Notes that orders with this number went out, which answer a `late` beat where that may be older than a lease. `cause` is
-    /// asked only while it is not reported to be as they say.
-    pub fn order(&mut self, number: u32, late: bool, cause: impl FnOnce() -> Cause) {
+    /// Notes that orders with this number went out. Where the beat that they answer may be older than a lease, `late` is the number
+    /// of the first orders that answer it. `cause` is asked only while it is not reported to be as they say.
+    pub fn order(&mut self, number: u32, late: Option<u32>, cause: impl FnOnce() -> Cause) {
         let Some(energised) = self.wish else { return self.words.say_nothing() };
         self.words.say(number);
         let said_before = std::mem::replace(&mut self.said_in[usize::from(energised)], number);
@@ -204,9 +204,10 @@ impl Contact {
             self.keep_overtaken();
             (self.said, self.said_from) = (Some(energised), number);
         }
-        // Said before, it did not last; said again it may turn it over once more. So may each answer to a late beat, whose lease may
-        // be over before the next one comes.
-        let is_undone = self.reported == Some(!energised) && (late || self.under_way(energised) == 0);
+        // Said before, it did not last; said again it may turn it over once more. So may the answer to each late beat, since the
+        // lease of what answered the one before may be over by then. What answers the same one is leased no longer.
+        let is_leased_anew = late.is_some_and(|first| said_before < first);
+        let is_undone = self.reported == Some(!energised) && (is_leased_anew || self.under_way(energised) == 0);
         if is_new || is_undone {
             let (taken, anew) = (self.taken, &mut self.said_anew[usize::from(energised)]);
             anew.retain(|earlier| *earlier > taken);

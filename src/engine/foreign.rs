@@ -275,7 +275,7 @@ impl Engine {
         // Where earlier orders still have to turn it over, this one starts from where they end.
         let before = if turns_to_come > 0 { contact.said } else { contact.reported };
         let turns = before.is_some_and(|before| before != energised);
-        contact.order(number, false, || cause.clone());
+        contact.order(number, None, || cause.clone());
         if runs {
             contact.runs.may_run(now.into());
         }

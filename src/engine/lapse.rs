@@ -19,6 +19,8 @@ pub(super) struct UnderWay {
     sent: VecDeque<Sent>,
     /// The beat that was heard last was not sent before this.
     beat_after: BootTime,
+    /// The number of the first orders that answer that beat.
+    answers_from: u32,
 }
 
 /// Orders that went out.
@@ -42,6 +44,16 @@ pub(super) struct Renewal {
 }
 
 impl UnderWay {
+    /// A beat is heard, which orders from this number on answer.
+    pub fn hear(&mut self, next_number: u32) {
+        self.answers_from = next_number;
+    }
+
+    /// The number of the first orders that answer the beat that was heard last. The leases of all that do end together.
+    pub fn answers_from(&self) -> u32 {
+        self.answers_from
+    }
+
     /// Orders go out that answer the beat that was heard last.
     pub fn send(&mut self, number: u32, now: BootTime, lease: Option<Span>) {
         // Where there is none, nothing runs out.
@@ -116,9 +128,13 @@ impl Engine {
         let house = self.house.clone();
         for (state, board) in self.boards.iter_mut().zip(&house.boards) {
             let Some(old) = before.house.board_named(&board.name) else { continue };
-            if before.house.board(old).speaks_like(board) {
-                let old = &before.boards[old.index()];
+            let (definition, old) = (before.house.board(old), &before.boards[old.index()]);
+            if definition.speaks_like(board) {
                 state.under_way = old.under_way.clone();
+                if definition.lease != board.lease {
+                    // With another lease orders last for another time, whatever they answer.
+                    state.under_way.hear(state.next_number);
+                }
                 state.contacts.iter_mut().zip(&old.contacts).for_each(|(contact, old)| contact.words = old.words);
             }
         }

@@ -114,7 +114,8 @@ impl Engine {
         state.next_number = number.saturating_add(1);
         self.reserve_numbers(board, out);
         let index = self.index.clone();
-        let late = self.boards[board.index()].found_late.is_some();
+        let state = &self.boards[board.index()];
+        let late = state.found_late.map(|_| state.under_way.answers_from());
         let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
         for load in index.relays(board).filter_map(|(_, load)| load) {
             self.guard(load, out);

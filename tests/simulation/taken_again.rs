@@ -98,3 +98,10 @@ fn orders_before_a_new_block_of_numbers_are_those_before() {
 fn the_sun_passes_an_elevation_when_it_does() {
     check(820_015_377);
 }
+
+/// I9: where a late report had been answered already, the house taken again answered it once more, which counted as a further start, so
+/// that a button turned on what it was to turn off.
+#[test]
+fn a_late_report_that_is_answered_again_starts_nothing_anew() {
+    check(820_039_266);
+}

@@ -14,7 +14,7 @@ fn reported_off() -> Contact {
 
 fn order(contact: &mut Contact, energised: bool, number: u32) {
     contact.wish = Some(energised);
-    contact.order(number, false, || Cause::Resting);
+    contact.order(number, None, || Cause::Resting);
 }
 
 #[test]
