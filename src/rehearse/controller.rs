@@ -208,7 +208,9 @@ impl Stage {
             heard: BTreeMap::new(),
             disguise: Disguise::default(),
         });
-        self.see(What::Started { restored, same_boot });
+        let machine = &self.controller.machine;
+        let ahead = machine.trusted().then(|| machine.error(now));
+        self.see(What::Started { restored, same_boot, ahead });
         // What fell due while it was down is due now.
         self.tell(Event::Woken, 0);
         self.put(now + Span(50), Due::Connect(Client::Controller));
@@ -219,7 +221,8 @@ impl Stage {
         let Some(process) = self.controller.process.take() else { return };
         self.controller.frozen.clear();
         self.controller.frozen_until = self.now();
-        self.see(What::Stopped { unsaved: process.unsaved > 0 });
+        let ahead = self.controller.machine.error(self.now());
+        self.see(What::Stopped { unsaved: process.unsaved > 0, ahead });
         self.lose_wire(Client::Controller, Span(30), None);
     }
 

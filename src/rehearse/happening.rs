@@ -203,11 +203,15 @@ pub enum What {
         restored: bool,
         /// Whether the machine had not restarted since that was taken.
         same_boot: bool,
+        /// How far the wall clock was ahead of a right one, in ms, where it was trusted.
+        ahead: Option<i64>,
     },
     /// The controller ended without a word.
     Stopped {
         /// Whether something that was to be stored was not yet.
         unsaved: bool,
+        /// How far the wall clock was ahead of a right one, in ms.
+        ahead: i64,
     },
     /// The engine's memory is on disk as it was at this place in the order of all that happened.
     Stored {
@@ -344,10 +348,10 @@ impl fmt::Display for What {
             What::Asked { order } => write!(f, "asked: {order:?}"),
             What::Refused { sensor } => write!(f, "controller cannot read {sensor}"),
             What::Answer { token, answer } => write!(f, "answer {token}: {answer:?}"),
-            What::Started { restored, same_boot } => {
+            What::Started { restored, same_boot, .. } => {
                 write!(f, "controller starts (snapshot: {restored}, same boot: {same_boot})")
             }
-            What::Stopped { unsaved } => write!(f, "controller crashes (unsaved: {unsaved})"),
+            What::Stopped { unsaved, .. } => write!(f, "controller crashes (unsaved: {unsaved})"),
             What::Stored { of } => write!(f, "the memory of place {of} is stored"),
             What::Linked { up } => write!(f, "controller's link is {}", if *up { "up" } else { "gone" }),
             What::House { taken } => write!(f, "house {}", if *taken { "taken" } else { "refused" }),

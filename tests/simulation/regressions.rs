@@ -374,3 +374,10 @@ fn a_press_that_comes_before_the_news_of_its_boot_may_count_twice() {
 fn nothing_is_judged_before_all_that_is_due_has_happened() {
     check(730_001_468);
 }
+
+/// I2: a clock that had been stepped while its machine was off was set right in the moment of the start, after the engine had read
+/// it, and passed for one that had never been wrong.
+#[test]
+fn a_clock_is_as_wrong_as_it_was_when_it_was_read() {
+    check(820_031_311);
+}

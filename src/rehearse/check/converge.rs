@@ -99,7 +99,7 @@ impl Converge {
                 };
             }
             What::Linked { up } => self.linked = *up,
-            What::Stopped { unsaved } => {
+            What::Stopped { unsaved, .. } => {
                 self.linked = false;
                 if *unsaved {
                     self.uncertain_modes = true;

@@ -82,7 +82,7 @@ impl Checker for Deadband {
                 _ => {}
             },
             // What the threshold had passed may not have been stored.
-            What::Stopped { unsaved: true } => self.watched.clear(),
+            What::Stopped { unsaved: true, .. } => self.watched.clear(),
             What::Sent { orders, charges, .. } => {
                 for (order, charge) in orders.relays.iter().zip(charges) {
                     if let Some(charge) = charge.as_ref().filter(|charge| charge.why == Why::Rules) {

@@ -36,7 +36,7 @@ impl Checker for Dwell {
                 self.last.clear();
                 Ok(())
             }
-            What::Stopped { unsaved: true } => {
+            What::Stopped { unsaved: true, .. } => {
                 self.crashed = seen.place;
                 Ok(())
             }

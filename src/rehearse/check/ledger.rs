@@ -150,14 +150,15 @@ impl Ledger {
                     self.unseen.insert((board, number), seen.at);
                 }
             }
-            What::Stopped { .. } => self.ahead = stage.machine().error(seen.at),
-            What::Started { same_boot, .. } => {
+            What::Stopped { ahead, .. } => self.ahead = *ahead,
+            What::Started { same_boot, ahead, .. } => {
                 self.started = Some(seen.at);
                 if *same_boot {
                     return;
                 }
                 self.machine_began = self.started;
-                if stage.machine().error(seen.at).abs_diff(self.ahead) > STEP_MAX_MS {
+                // The machine's clock itself may be another by now, in the same moment.
+                if ahead.is_some_and(|ahead| ahead.abs_diff(self.ahead) > STEP_MAX_MS) {
                     self.misled = seen.place;
                 }
             }

@@ -94,7 +94,7 @@ impl Checker for RunLimits {
         self.known.follow(seen, || limits(scene));
         match &seen.what {
             What::Linked { up } => self.linked = *up,
-            What::Stopped { unsaved } => {
+            What::Stopped { unsaved, .. } => {
                 self.linked = false;
                 if *unsaved {
                     self.forget(seen);

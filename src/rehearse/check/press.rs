@@ -80,7 +80,7 @@ impl Checker for Presses {
                 }
             }
             // The hold that a hand made is lost with the news of the hand, and made again once it is heard.
-            What::Stopped { unsaved: true } => self.hands.values_mut().for_each(|hands| *hands += 1),
+            What::Stopped { unsaved: true, .. } => self.hands.values_mut().for_each(|hands| *hands += 1),
             What::Switched { board, relay } => {
                 let relay = format!("{}/{relay}", scene.stage.panels()[*board].name);
                 *self.hands.entry(relay).or_default() += 1;

@@ -22,7 +22,7 @@ impl Checker for Pulses {
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
             // What nobody had stored is not remembered, and another house may mean another thing.
-            What::Stopped { unsaved: true } | What::House { taken: true } => self.last.clear(),
+            What::Stopped { unsaved: true, .. } | What::House { taken: true } => self.last.clear(),
             // What it wants while the link is gone it tells nobody.
             What::Linked { up: false } => self.last.clear(),
             // Another demand calls for another pulse, whatever became of the one in between.

@@ -30,7 +30,7 @@ impl Checker for Start {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
-            What::Started { restored, same_boot } => {
+            What::Started { restored, same_boot, .. } => {
                 tally.count(match (restored, same_boot) {
                     (true, true) => "controller restarted",
                     (true, false) => "controller restarted with its machine",

@@ -70,7 +70,7 @@ impl Checker for Trips {
                 let engine = scene.stage.engine();
                 self.asked.extend(engine.map(|engine| engine.house().load(*load).name.clone()));
             }
-            What::Stopped { unsaved: true } => self.latched.clear(),
+            What::Stopped { unsaved: true, .. } => self.latched.clear(),
             What::House { taken: true } | What::Started { .. } => {
                 self.asked.clear();
                 self.latched.retain(|rule, (load, demand)| {
