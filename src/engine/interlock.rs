@@ -21,7 +21,8 @@ impl Engine {
                 // too early and on perhaps beside another. No order at all kills what is under way and moves nothing; if
                 // members are on together a report will tell.
                 let is_found = self.reported(load) == Some(State::On) && self.finds_another_on(interlock, load);
-                let by = if self.keeps_on(load) && !is_found { Decider::InterlockStill(*id) } else { by };
+                let may_last = self.keeps_on(load) || self.may_have_closed_meanwhile(load);
+                let by = if may_last && !is_found { Decider::InterlockStill(*id) } else { by };
                 return (Decision { state: State::Off, by }, again);
             }
         }
@@ -31,6 +32,15 @@ impl Engine {
             Some((id, clear)) => (Decision { by: Decider::InterlockStill(id), ..array }, Some(clear)),
             None => (array, None),
         }
+    }
+
+    /// Whether an order under way may have closed it, and orders to open it behind that are not known to be taken either: its
+    /// min on may run, and only slots 1 to 5 may cut it short.
+    fn may_have_closed_meanwhile(&self, load: LoadId) -> bool {
+        let definition = self.house.load(load);
+        let is_under_way = self.contact_of(load).is_some_and(Contact::in_flight);
+        let can_be_cut = !definition.min_on.is_zero() && definition.pulse.is_none();
+        can_be_cut && is_under_way && self.reported(load) == Some(State::Off)
     }
 
     /// When the dead time behind the other members is over, where that may be after the lease of one that is on.

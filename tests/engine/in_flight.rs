@@ -247,3 +247,46 @@ fn orders_for_a_boot_that_another_one_hid_are_still_under_way() {
     bench.from("yard/report", "17 1 0 off:9000:0:0 off off off");
     assert!(bench.ordered("yard").starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("pump"));
 }
+
+/// A trip may close over min off, and slots 1 to 5 may open within min on; that an interlock lets no trip close is neither.
+#[test]
+fn an_interlock_does_not_open_what_may_have_been_closed_before_it_was_withdrawn() {
+    let text = r#"
+[input.ask]
+at = "yard/ask"
+[load.rail]
+relay = "yard/1"
+kind = "resistive"
+min_on = "5m"
+[load.immersion]
+relay = "yard/2"
+kind = "resistive"
+[interlock.heat]
+loads = ["rail", "immersion"]
+[rule.frost]
+load = "rail"
+demand = "on"
+priority = 2
+while = { input = "ask", is = "on" }
+"#;
+    let mut bench = Bench::new(text);
+    bench.relays("yard", "off:900:0:0 off:900:0:0 off off");
+    bench.from("yard/input/ask", "off");
+    bench.run_for("31s");
+    bench.relays("yard", "off:931:0:0 off:931:0:0 off off");
+    let taken = bench.orders["yard"].number;
+    bench.hold("rail", "on 8h");
+    assert!(bench.ordered("yard").starts_with("on"), "{}", bench.why("rail"));
+    bench.withdraw("rail", "bearing");
+    assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("rail"));
+    bench.restore("rail");
+    bench.relays_taken("yard", taken, "off:931:0:0 on:0:1:1 off off");
+    bench.from("yard/input/ask", "on");
+    let ordered = |bench: &mut Bench, taken: u32| {
+        bench.relays_taken("yard", taken, "off:931:0:0 on:0:1:1 off off");
+        bench.ordered("yard")
+    };
+    assert!(ordered(&mut bench, taken).starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("rail"));
+    let latest = bench.orders["yard"].number;
+    assert!(ordered(&mut bench, latest).starts_with("off"), "none of them was: {}", bench.why("rail"));
+}

@@ -139,3 +139,9 @@ fn an_input_that_comes_back_to_the_house_knows_no_press_of_before() {
 fn orders_that_a_crash_took_begin_a_run_when_it_is_told() {
     check(820_038_001);
 }
+
+/// I2: a circuit opened again what had just been ordered on, and then an interlock, which held a trip back, as it closed.
+#[test]
+fn what_is_under_way_to_close_is_not_opened_by_an_interlock() {
+    check(820_015_946);
+}
