@@ -280,6 +280,11 @@ impl Contact {
         self.reported.is_some_and(|energised| self.said_in[usize::from(!energised)] > self.taken)
     }
 
+    /// Whether it was so when it was heard last, or may be by orders that it is not known to have taken.
+    pub fn was_last(&self, energised: bool) -> bool {
+        self.last_reported == Some(energised) || self.said_in[usize::from(energised)] > self.taken
+    }
+
     /// The states that it may be in.
     pub fn possible(&self) -> Possible {
         let may = |energised: bool| {

@@ -29,7 +29,7 @@ impl Engine {
         let outlasts = |id: &InterlockId| Some((*id, self.outlasts_lease(&self.house.interlocks[id.index()], load)?));
         match self.index.interlocks_of_load[load.index()].iter().find_map(outlasts) {
             // To say anew that it is on may come after the lease, and close it once more. No order lets it lapse at worst.
-            Some((id, clear)) => (Decision { by: Decider::InterlockStill(id), ..array }, Some(clear)),
+            Some((id, again)) => (Decision { by: Decider::InterlockStill(id), ..array }, again),
             None => (array, None),
         }
     }
@@ -43,11 +43,28 @@ impl Engine {
         can_be_cut && is_under_way && self.reported(load) == Some(State::Off)
     }
 
-    /// When the dead time behind the other members is over, where that may be after the lease of one that is on.
-    fn outlasts_lease(&self, interlock: &Interlock, load: LoadId) -> Option<BootTime> {
-        let others = interlock.loads.iter().filter(|other| **other != load && !self.may_be_on(**other));
-        let clear = others.map(|other| self.opened_at(*other)).max()? + interlock.dead_time;
-        (clear > self.now.boot && !self.is_leased_until(load, clear)).then_some(clear)
+    /// Whether the other members are off, with the dead time behind them over, only after the lease of one that is on may have
+    /// run out; and when to look again, where not only a report tells.
+    fn outlasts_lease(&self, interlock: &Interlock, load: LoadId) -> Option<Option<BootTime>> {
+        let others = interlock.loads.iter().copied().filter(|other| *other != load);
+        let clear = others.filter_map(|other| self.clear_of(other, interlock));
+        // Where only a report tells, no lease is long enough.
+        let clear = clear.map(|clear| clear.unwrap_or(BootTime(u64::MAX))).max()?;
+        let is_late = clear > self.now.boot && !self.is_leased_until(load, clear);
+        is_late.then_some((clear < BootTime(u64::MAX)).then_some(clear))
+    }
+
+    /// When the dead time behind a member is over; `Some(None)` where only a report tells, and `None` where nothing was ever
+    /// heard or ordered that it might be on by.
+    fn clear_of(&self, other: LoadId, interlock: &Interlock) -> Option<Option<BootTime>> {
+        let after = |off: BootTime| off + interlock.dead_time;
+        if !self.may_be_on(other) {
+            return Some(Some(after(self.opened_at(other))));
+        }
+        let energised = self.house.load(other).energised(State::On);
+        let contact = self.contact_of(other).filter(|contact| contact.was_last(energised))?;
+        let lasts = self.may_be_on_until(other).filter(|until| *until > self.now.boot && !contact.stays_as_left());
+        Some(lasts.map(after))
     }
 
     /// Why one interlock does not let a load be on.

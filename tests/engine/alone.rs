@@ -289,3 +289,33 @@ fn what_may_lapse_within_the_dead_time_beside_it_is_ordered_nothing() {
     beside.bench.run_for("16s");
     beside.check("on off - -");
 }
+
+/// Late reports tell that the immersion was closed before the rail was; its lease of then may be over, and to say anew that it is
+/// on would close it beside what a hand had closed on a board that is not heard any more.
+#[test]
+fn what_may_lapse_beside_one_that_was_on_as_its_board_was_lost_is_ordered_nothing() {
+    let text = TWO_BOARDS
+        .replace("[board.shed]\n", "[board.shed]\nlease = \"10s\"\n")
+        .replace("[load.immersion]\n", "[load.immersion]\nmin_on = \"2m\"\n");
+    let mut bench = heard(&text);
+    for _ in 0..2 {
+        bench.relays("shed", "off:931:0:0 off off off");
+    }
+    let before = bench.orders["shed"].number;
+    bench.hold("immersion", "on 8h");
+    assert!(bench.ordered("shed").starts_with("on"), "{}", bench.why("immersion"));
+    let taken = bench.orders["shed"].number;
+    bench.relays("yard", "off:931:0:0 off off off");
+    bench.relays("yard", "on:0:1:1 off off off");
+    for beat in 1..=13 {
+        bench.run_for("5s");
+        bench.relays_taken("shed", before, &format!("off:{}:0:0 off off off", 931 + 5 * beat));
+    }
+    assert_eq!(bench.alarms(), ["board-yard", "obey-immersion"]);
+    bench.relays_taken("shed", taken, "on:64:1:0 off off off");
+    assert!(bench.ordered("shed").starts_with('-'), "{}: {}", bench.ordered("shed"), bench.why("immersion"));
+    assert_eq!(bench.wanted("immersion"), On, "{}", bench.why("immersion"));
+    bench.relays("yard", "off:9:2:2 off off off");
+    bench.relays("shed", "on:65:1:0 off off off");
+    assert!(bench.ordered("shed").starts_with("on"), "{}: {}", bench.ordered("shed"), bench.why("immersion"));
+}

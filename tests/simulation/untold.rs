@@ -145,3 +145,10 @@ fn orders_that_a_crash_took_begin_a_run_when_it_is_told() {
 fn what_is_under_way_to_close_is_not_opened_by_an_interlock() {
     check(820_015_946);
 }
+
+/// I1: late reports told that a member was on that had lapsed since, and it was ordered on anew beside one that a hand had closed,
+/// whose board was not heard for a moment.
+#[test]
+fn what_may_lapse_beside_one_on_a_lost_board_is_not_ordered_on() {
+    check(820_022_317);
+}
