@@ -152,3 +152,9 @@ fn what_is_under_way_to_close_is_not_opened_by_an_interlock() {
 fn what_may_lapse_beside_one_on_a_lost_board_is_not_ordered_on() {
     check(820_022_317);
 }
+
+/// proof: a sensor fell silent for longer than it is believed, so that what it read against a report began anew.
+#[test]
+fn a_silent_sensor_contradicts_no_report() {
+    check(830_017_033);
+}

@@ -1,5 +1,6 @@
 //! proof: a load that goes on proving otherwise than its contact is reported raises its alarm, and while the two of a rotation
-//! are not both unfit the one that can do the job does it.
+//! are not both unfit the one that can do the job does it. A sensor that was not heard for longer than it is believed
+//! contradicts nothing meanwhile, so what it says after that begins anew.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -22,6 +23,8 @@ const EVERY: Span = Span::from_s(5);
 pub struct Proofs {
     /// By load: since when its sensor has contradicted what was reported of it.
     since: BTreeMap<String, BootTime>,
+    /// By load: when its sensor was read last. One that has not been heard for long enough says nothing.
+    read: BTreeMap<String, BootTime>,
     /// Alarms that stand.
     alarms: BTreeSet<String>,
     /// By rotation: since when its job is wanted and not done though one of the two could do it.
@@ -126,6 +129,11 @@ impl Proofs {
         for (load, by, at_least, within) in proved(house) {
             if house.sensor(by).name != sensor || !(0.0..=100.0).contains(&value) {
                 continue;
+            }
+            let before = self.read.insert(load.name.clone(), at);
+            if before.is_some_and(|before| at.since(before) >= house.sensor(by).stale_after) {
+                tally.count("proofs that begin anew after a silence");
+                self.since.remove(&load.name);
             }
             let Some(spot) = spot_of(scene.stage, house, load) else { continue };
             let heard = scene.ledger.heard(spot).filter(|_| scene.stage.is_present(spot.0));
