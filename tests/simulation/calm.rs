@@ -57,3 +57,9 @@ fn a_board_is_heard_by_what_it_sends_once_faults_are_over() {
 fn orders_of_before_a_start_may_have_been_taken_up_to_the_end_of_a_run() {
     check(820_027_028);
 }
+
+/// I12: no count of changes told that the last orders of on, which were lost, had not started once more what a lapse had ended.
+#[test]
+fn orders_that_were_lost_may_have_been_taken_up_to_the_end_of_a_run() {
+    check(830_026_652);
+}

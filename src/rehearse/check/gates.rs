@@ -1,7 +1,8 @@
 //! What may keep a load from being what its array says once faults are over: slot 5, an interlock, its dwell. It believes no
 //! word of the engine of which the contacts show that it cannot be so. What a coil did while its contact was welded or dead
 //! counts for max on and max starts as if the contact had followed: its board cannot tell that it did not. Where a board
-//! counts no changes, a controller that started since it ordered a load on may date a start as late as what ended its run.
+//! counts no changes, a controller may date a start as late as what ended its run, if its last orders of on were not taken or
+//! it started since.
 
 use super::super::happening::{Mover, Why};
 use super::Scene;
@@ -97,10 +98,12 @@ fn is_limited(scene: &Scene<'_>, stand: &Stand, definition: &Load, turned: impl 
         let sent = scene.ledger.last_ordered(spot, runs)?;
         // Whether orders that a reset overtook did so shows only once the new boot is heard, and when never.
         let reset = scene.ledger.boot_heard(spot.0).filter(|reset| *reset >= sent.at);
-        // A controller that started between does not know which were the last, and may take the end for that of theirs.
-        let told = end.filter(|_| is_unordered && hides(&spot)).map(dated);
+        // Those that were not taken by then may still be, until others are. A controller that started between does not know
+        // which were the last. Both may take the end for that of theirs.
+        let told = end.filter(|_| is_unordered && hides(&spot)).map(dated).filter(|told| sent.at <= *told);
         let is_between = |told: &BootTime| scene.ledger.started().is_some_and(|at| sent.at <= at && at <= *told);
-        reset.max(told.filter(is_between)).or_else(|| is_unordered.then_some(sent.at))
+        let told = told.filter(|told| !sent.taken || is_between(told));
+        reset.max(told).or_else(|| is_unordered.then_some(sent.at))
     });
     // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.
     let unseen = stand.spot.filter(hides).and_then(|spot| scene.ledger.unseen(spot));

@@ -46,6 +46,8 @@ pub struct Sent {
     pub charges: Vec<Option<Charge>>,
     /// By relay: it is opened because it was found closed together with another member of its interlock.
     pub together: Vec<bool>,
+    /// Their board took them.
+    pub taken: bool,
 }
 
 /// A change of a contact.
@@ -219,6 +221,7 @@ impl Ledger {
 
     /// What hands said of the relays that orders speak to is over.
     fn note_obeyed(&mut self, board: usize, orders: &Orders) {
+        self.orders.entry((board, orders.number)).and_modify(|sent| sent.taken = true);
         for (number, _) in (1..).zip(&orders.relays).filter(|(_, word)| **word != RelayOrder::None) {
             self.contacts.entry((board, number)).or_default().by_hand = false;
         }
@@ -257,7 +260,7 @@ impl Ledger {
         let together = together.collect();
         let (orders, charges) = (orders.clone(), charges.to_vec());
         let key = (board, orders.number);
-        let sent = Sent { at: seen.at, place: seen.place, orders, charges, together };
+        let sent = Sent { at: seen.at, place: seen.place, orders, charges, together, taken: false };
         self.last.insert(board, key.1);
         self.orders.insert(key, sent);
     }
