@@ -63,3 +63,9 @@ fn orders_of_before_a_start_may_have_been_taken_up_to_the_end_of_a_run() {
 fn orders_that_were_lost_may_have_been_taken_up_to_the_end_of_a_run() {
     check(830_026_652);
 }
+
+/// I12: a board was lost before its load had rested, hands switched it untold, and nothing told how long it had no power.
+#[test]
+fn a_rest_counts_from_the_reset_of_a_board_that_was_lost_before_it_was_over() {
+    check(830_027_890);
+}

@@ -2,11 +2,11 @@
 //! word of the engine of which the contacts show that it cannot be so. What a coil did while its contact was welded or dead
 //! counts for max on and max starts as if the contact had followed: its board cannot tell that it did not. Where a board
 //! counts no changes, a controller may date a start as late as what ended its run, if its last orders of on were not taken or
-//! it started since.
+//! it started since. Where a board was not heard from before a load had rested until after a reset, its rest counts from there.
 
 use super::super::happening::{Mover, Why};
 use super::Scene;
-use super::ledger::{Change, Spot};
+use super::ledger::{Change, Spot, Track};
 use crate::house::{Circuit, Interlock, Load, LoadId, State};
 use crate::units::{BootTime, Span};
 
@@ -58,6 +58,7 @@ pub fn held_back(scene: &Scene<'_>, stands: &[Stand], load: LoadId) -> Option<&'
     match stand.why {
         Why::MaxOn if is_limited(scene, stand, definition, |closed| track.turned(closed)) => Some("max on"),
         Why::MaxStarts if is_limited(scene, stand, definition, |closed| track.turned(closed)) => Some("max starts"),
+        Why::MaxOn if is_unrested(scene, stand, definition, &track) => Some("a rest that counts from a reset"),
         Why::MaxOn | Why::MaxStarts => is_limited(scene, stand, definition, |closed| track.driven(closed))
             .then_some("a limit on what a coil did that its contact did not follow"),
         Why::Circuit => {
@@ -110,6 +111,17 @@ fn is_limited(scene: &Scene<'_>, stand: &Stand, definition: &Load, turned: impl 
     // Over a restart of the machine that nothing timed, protections start in full.
     let last = started.max(ordered).max(unseen).max(scene.ledger.machine_began());
     last.is_some_and(|at| now.since(at) < within + SLACK)
+}
+
+/// Whether max on may keep a load off since a reset of its board, as it was last heard off for too short a time before. It may
+/// have run until then, by a hand, and for how long its board had no power nothing tells.
+fn is_unrested(scene: &Scene<'_>, stand: &Stand, definition: &Load, track: &Track) -> bool {
+    let Some(((board, _), end)) = stand.spot.zip(track.turned(!definition.energised(State::On))) else { return false };
+    let Some(reset) = scene.ledger.boot_heard(board) else { return false };
+    let told = scene.ledger.told_at(board, end.place);
+    let rested =
+        told.zip(scene.ledger.heard_before(board, reset)).is_some_and(|(told, last)| told + definition.rest <= last);
+    !rested && scene.stage.now().since(reset) < definition.rest + SLACK
 }
 
 /// Whether those that a load cannot shed leave no room for it.

@@ -374,6 +374,11 @@ impl Ledger {
         heard.reports.get(first).map(|one| one.at)
     }
 
+    /// When the controller last heard a board before `at`.
+    pub fn heard_before(&self, board: usize, at: BootTime) -> Option<BootTime> {
+        self.heard.get(&board)?.reports.iter().rev().map(|one| one.at).find(|one| *one < at)
+    }
+
     /// Whether the controller, when it did something at `place`, had been told by the board what happened there at `change`.
     pub fn knew(&self, board: usize, change: u64, place: u64) -> bool {
         let Some(heard) = self.heard.get(&board) else { return false };
