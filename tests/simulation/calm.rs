@@ -69,3 +69,9 @@ fn orders_that_were_lost_may_have_been_taken_up_to_the_end_of_a_run() {
 fn a_rest_counts_from_the_reset_of_a_board_that_was_lost_before_it_was_over() {
     check(830_027_890);
 }
+
+/// I12: a stronger rule came to say the same, and its delay kept the load behind a member of its interlock that went before it.
+#[test]
+fn a_load_waits_for_the_delay_of_its_own_stronger_rule() {
+    check(830_024_350);
+}

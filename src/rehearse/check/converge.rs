@@ -1,14 +1,12 @@
 //! I12: faults over and every sensor and board heard, within one lease plus running dwell, delays and stagger each load is
 //! what its array says, and stays so. Relays that lost their load are open, but where a board that left the house falls back.
-//!
-//! What a load shares a circuit or an interlock with may hold its place for as long as the delays of its own rules run after
-//! its array has changed, which the arrays that are worked out here do not know of.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, Mover, What, Why};
 use super::super::stage::Stage;
 use super::bound::bound;
+use super::delays::{self, Delays};
 use super::gates::{self, Stand};
 use super::ledger::spot_of;
 use super::oracle::{Above, Told, wanted};
@@ -56,8 +54,7 @@ struct Quiet {
     asked_at: BootTime,
     /// By load: what its array says, and since when.
     wanted: BTreeMap<String, (Option<State>, BootTime)>,
-    /// By load: what its array says and at which slot, and when that was seen first.
-    said: BTreeMap<String, (Option<(State, u8)>, BootTime)>,
+    delays: Delays,
     /// Loads that were not what their array says when they were looked at last.
     wrong: BTreeSet<String>,
 }
@@ -146,7 +143,7 @@ impl Converge {
             heard_at: None,
             asked_at: BootTime(0),
             wanted: BTreeMap::new(),
-            said: BTreeMap::new(),
+            delays: Delays::default(),
             wrong: BTreeSet::new(),
         });
     }
@@ -211,7 +208,7 @@ impl Converge {
         };
         let stands = self.stands(scene)?;
         let Some(quiet) = &mut self.quiet else { return Ok(()) };
-        let delayed = quiet.delayed(&house, &stands, now);
+        let delayed = quiet.delays.note(&house, &stands, now);
         for (number, stand) in stands.iter().enumerate() {
             let load = &house.loads[number];
             let says = stand.says.map(|(state, _)| state);
@@ -234,9 +231,13 @@ impl Converge {
                 quiet.wrong.remove(&load.name);
                 continue;
             }
-            let excuse = gates::held_back(scene, &stands, LoadId(number as u32)).or_else(|| {
-                let others = beside(&stands, &delayed, number);
-                gates::held_back(scene, &others, LoadId(number as u32)).map(|_| "the delay of a rule of another")
+            let held_back = |stands: &[Stand]| gates::held_back(scene, stands, LoadId(number as u32));
+            let excuse = held_back(&stands).or_else(|| {
+                held_back(&delays::beside(&stands, &delayed, number)).map(|_| "the delay of a rule of another")
+            });
+            let excuse = excuse.or_else(|| {
+                let earlier = delays::earlier(&stands, &delayed, number)?;
+                held_back(&earlier).map(|_| "the delay of a stronger rule of its own")
             });
             if let Some(excuse) = excuse {
                 tally.count(&format!("I12 excused by {excuse}"));
@@ -327,31 +328,6 @@ impl Converge {
             self.withdrawn.contains(load)
         }
     }
-}
-
-impl Quiet {
-    /// Notes what each array says; which loads may still be what it said before, by a delay of their rules.
-    fn delayed(&mut self, house: &House, stands: &[Stand], now: BootTime) -> Vec<bool> {
-        let is_delayed = |(number, stand): (usize, &Stand)| {
-            let own = house.rules.iter().filter(|rule| rule.load.index() == number);
-            let delay = own.map(|rule| rule.on_delay.max(rule.off_delay)).max().unwrap_or(Span::ZERO);
-            let entry = self.said.entry(house.loads[number].name.clone()).or_insert((stand.says, now));
-            if entry.0 != stand.says {
-                *entry = (stand.says, now);
-            }
-            delay > Span::ZERO && now < entry.1 + delay + gates::SLACK
-        };
-        stands.iter().enumerate().map(is_delayed).collect()
-    }
-}
-
-/// How all stand for one of them, where what others want is in doubt as long as a delay of theirs runs.
-fn beside(stands: &[Stand], delayed: &[bool], own: usize) -> Vec<Stand> {
-    let mut others = stands.to_vec();
-    for (number, stand) in others.iter_mut().enumerate().filter(|(number, _)| *number != own) {
-        stand.says = stand.says.filter(|_| !delayed[number]);
-    }
-    others
 }
 
 /// What a load is that hangs on no relay of a board of the contract alone: on one of other firmware, or what an actuator moves.

@@ -30,6 +30,7 @@ mod bound;
 pub mod circuit;
 pub mod converge;
 pub mod deadband;
+mod delays;
 pub mod drive;
 pub mod dwell;
 pub mod fallback;
