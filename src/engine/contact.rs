@@ -205,9 +205,11 @@ impl Contact {
             (self.said, self.said_from) = (Some(energised), number);
         }
         // Said before, it did not last; said again it may turn it over once more. So may the answer to each late beat, since the
-        // lease of what answered the one before may be over by then. What answers the same one is leased no longer.
+        // lease of what answered the one before may be over by then, whatever it tells. What answers the same is leased no longer.
         let is_leased_anew = late.is_some_and(|first| said_before < first);
-        let is_undone = self.reported == Some(!energised) && (is_leased_anew || self.under_way(energised) == 0);
+        let differs = self.reported == Some(!energised);
+        let is_undone = (is_leased_anew && self.may_have_lapsed())
+            || (differs && (is_leased_anew || self.under_way(energised) == 0));
         if is_new || is_undone {
             let (taken, anew) = (self.taken, &mut self.said_anew[usize::from(energised)]);
             anew.retain(|earlier| *earlier > taken);

@@ -87,6 +87,24 @@ fn what_answers_the_same_late_report_again_is_no_further_start() {
     }
 }
 
+/// A late report says that it runs, as is wanted; what was ordered in answer to it may have started it anew before its board
+/// fell back once more. Nothing there counts changes.
+#[test]
+fn an_order_that_a_late_report_agreed_with_may_have_been_a_start() {
+    for (most, word) in [("2 per 10m", "off - - -"), ("3 per 10m", "on - - -")] {
+        let mut bench = Bench::new(&pump(most));
+        bench.relays("yard", "off:9000 off off off");
+        bench.hold("pump", "on 8h");
+        bench.relays("yard", "on:0 off off off");
+        let taken = bench.orders["yard"].number;
+        bench.run_for("2m");
+        bench.relays_taken("yard", taken, "on:119 off off off");
+        assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
+        bench.relays("yard", "off:0 off off off");
+        assert_eq!(bench.ordered("yard"), word, "{}", bench.why("pump"));
+    }
+}
+
 #[test]
 fn what_is_turned_over_while_an_order_is_under_way_may_be_one_start_more() {
     let mut bench = counted("1 per 10m");

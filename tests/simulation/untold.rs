@@ -158,3 +158,9 @@ fn what_may_lapse_beside_one_on_a_lost_board_is_not_ordered_on() {
 fn a_silent_sensor_contradicts_no_report() {
     check(830_017_033);
 }
+
+/// I3: late reports told of a load that ran, as was wanted, and what answered them started it anew after its lease.
+#[test]
+fn what_a_late_report_agrees_with_may_be_a_start() {
+    check(830_038_550);
+}
