@@ -20,7 +20,8 @@ pub(super) struct Travel {
     pub stands: Option<State>,
     /// The demand that has had its run; `None` while one is owed.
     pub served: Option<State>,
-    /// It was found where it was demanded, and so that demand still has its run to come, should it turn out not to be there.
+    /// It was found where it was demanded, or called there before its run had begun, and so that demand still has its run to
+    /// come, should it turn out not to be there.
     #[serde(default)]
     pub found: bool,
     /// Relays, `yard/3`, that drove it before a change of the house, or its own if they did something else then: they must
@@ -258,6 +259,8 @@ impl Engine {
     /// What the end contacts tell, which comes before what runs let expect.
     fn look_at_ends(&mut self, id: ActuatorId, actuator: &Actuator, out: &mut Vec<Effect>) {
         let run = self.run_of(id);
+        let has_begun = run
+            .is_some_and(|run| self.contact(actuator.relay(run.to)).timed.is_some_and(|timed| timed.since.is_some()));
         if self.is_at_both_ends(actuator) {
             self.travels[id.index()].stands = None;
         }
@@ -266,9 +269,11 @@ impl Engine {
                 // It leaves this end, or is at the end of a run that is already called so.
                 Some(true) if run.is_some_and(|run| run.to != end) => {}
                 Some(true) => {
-                    self.travels[id.index()].stands = Some(end);
-                    if run.is_some() {
-                        self.travels[id.index()].served = Some(end);
+                    let travel = &mut self.travels[id.index()];
+                    travel.stands = Some(end);
+                    if run.is_some() && travel.served != Some(end) {
+                        // The news may be older than a run that nobody has seen begin.
+                        (travel.served, travel.found) = (Some(end), !has_begun);
                     }
                     if self.travels[id.index()].served == Some(end) && !self.alarms.is_empty() {
                         self.clear_reach_alarm(actuator, out);
@@ -298,7 +303,9 @@ impl Engine {
             Some(TimedEnd::Stopped | TimedEnd::Untaken | TimedEnd::Unknown) => {}
             Some(TimedEnd::Cut) if news.by_hand => {
                 // A hand that stops it wants it to stay there.
-                self.travels[id.index()].served = Some(self.wanted_now(actuator.load));
+                let wanted = self.wanted_now(actuator.load);
+                let travel = &mut self.travels[id.index()];
+                (travel.served, travel.found) = (Some(wanted), false);
             }
             Some(TimedEnd::Cut) => {}
             None if news.moved || (energised && self.contact(relay).timed.is_none()) => {
@@ -315,7 +322,7 @@ impl Engine {
         let here = self.is_at_end(actuator, to);
         let still_there = self.is_at_end(actuator, to.opposite()) == Some(true);
         let travel = &mut self.travels[id.index()];
-        travel.served = Some(to);
+        (travel.served, travel.found) = (Some(to), false);
         if here == Some(false) || still_there {
             travel.stands = still_there.then_some(to.opposite());
             let load = self.house.load(actuator.load);

@@ -164,3 +164,9 @@ fn a_silent_sensor_contradicts_no_report() {
 fn what_a_late_report_agrees_with_may_be_a_start() {
     check(830_038_550);
 }
+
+/// I12: late news called a run over of which the order was under way, and the board never took it.
+#[test]
+fn a_run_that_never_began_is_owed_though_its_end_was_told() {
+    check(830_042_842);
+}

@@ -36,6 +36,27 @@ fn one_that_turns_out_not_to_stand_where_it_was_found_makes_its_one_run() {
     assert_eq!(watch.words(), [""; 0], "{}", watch.bench.why("door"));
 }
 
+/// The same, told while the order of its run was under way, which the board then never took.
+#[test]
+fn one_that_turns_out_not_to_be_there_after_its_run_was_called_off_makes_it() {
+    let mut watch = closed();
+    watch.bench.player("yard").loses_orders = true;
+    watch.daylight(true);
+    watch.run_s(1);
+    watch.contact("is-closed", false);
+    watch.contact("is-open", true);
+    watch.run_s(1);
+    watch.contact("is-open", false);
+    watch.contact("is-closed", true);
+    watch.bench.player("yard").loses_orders = false;
+    watch.run_s(40);
+    watch.contact("is-closed", false);
+    watch.contact("is-open", true);
+    watch.run_s(20);
+    assert_eq!(watch.words(), OPENING, "{}", watch.bench.why("door"));
+    assert_eq!(watch.known(), Some(On));
+}
+
 #[test]
 fn reaching_the_end_ends_the_run() {
     let mut watch = closed();
