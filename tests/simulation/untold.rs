@@ -170,3 +170,9 @@ fn what_a_late_report_agrees_with_may_be_a_start() {
 fn a_run_that_never_began_is_owed_though_its_end_was_told() {
     check(830_042_842);
 }
+
+/// I1: of two that a hand had put on together one was opened, and the other told to stay on; a hand had just opened that, too.
+#[test]
+fn what_a_hand_opens_in_a_dead_time_may_close_once_more() {
+    check(830_048_652);
+}

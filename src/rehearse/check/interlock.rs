@@ -1,9 +1,12 @@
 //! I1: two members of an interlock are never closed together nor within the dead time, except by hands at the board and by a
-//! weld. A hand excuses only what was ordered before the controller was told of it. Orders for a board that was exchanged since
-//! excuse what the new one does: in a boot of the same number, at a beat of the same number, it cannot know that they are old.
+//! weld. A hand excuses only what was ordered before the controller was told of it: one that closed the other contact, and one
+//! that opened this one, which was to stay closed. Orders for a board that was exchanged since excuse what the new one does: in
+//! a boot of the same number, at a beat of the same number, it cannot know that they are old.
 //!
 //! Beyond that: what no orders closed (a lapse, the fallback, power that comes back), two that were ordered before the house
 //! interlocked them, and a relay whose board still has the fallback of an earlier house.
+
+use std::collections::BTreeMap;
 
 use super::super::happening::{Happening, Mover, What};
 use super::known::Known;
@@ -17,6 +20,8 @@ use crate::units::{BootTime, Span};
 pub struct Interlocks {
     /// Two members, either way round, with the dead time between them in ms.
     pairs: Known<(Spot, Spot, u64)>,
+    /// By relay, the places of the last closing of its contact that a hand ended, and of that hand.
+    ended: BTreeMap<Spot, (u64, u64)>,
 }
 
 impl Checker for Interlocks {
@@ -26,8 +31,13 @@ impl Checker for Interlocks {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         self.pairs.follow(seen, || pairs(scene));
-        let What::Contact { board, relay, energised: true, mover } = &seen.what else { return Ok(()) };
+        let What::Contact { board, relay, energised, mover } = &seen.what else { return Ok(()) };
         let spot = (*board, *relay);
+        if !energised {
+            let closing = scene.ledger.contact(spot).closing.filter(|_| *mover == Mover::Hand);
+            self.ended.extend(closing.map(|closing| (spot, (closing.place, seen.place))));
+            return Ok(());
+        }
         let others = self.pairs.iter().filter(|((one, ..), _)| *one == spot);
         for ((_, other, dead_time), (_, since)) in others {
             tally.count("contacts that closed behind an interlock");
@@ -54,6 +64,13 @@ impl Checker for Interlocks {
             }
             if scene.ledger.is_for_former(*board, sent) {
                 tally.count("I1 excused by orders for a board that was exchanged since");
+                continue;
+            }
+            let is_ended = |(closing, opening): &(u64, u64)| {
+                scene.ledger.knew(*board, *closing, sent.place) && !scene.ledger.knew(*board, *opening, sent.place)
+            };
+            if self.ended.get(&spot).is_some_and(is_ended) {
+                tally.count("I1 excused by a hand that opened what was to stay closed");
                 continue;
             }
             if let Some(excuse) = excuse(*other, &track, sent, scene) {
