@@ -4,9 +4,10 @@
 //!
 //! A board that orders do not reach is as good as lost; so the order to open must go out in time, and no lease may be renewed
 //! after it. What a hand or a fallback switched on counts from when the controller was told, and so does what orders switched on
-//! that a crash took from the controller's memory. Let be is what the controller lost sight of: runs and starts of before a crash that took what was not stored, of before a clock that was stepped while the
-//! machine was off, and of before a late report of an earlier boot, which passes for a restart; and starts that no report told
-//! of before the board was exchanged for one in a boot of the same number.
+//! that a crash took from the controller's memory. Let be is what the controller lost sight of: runs and starts of before a
+//! crash that took what was not stored, of before a clock that was stepped while the machine was off, and of before a late
+//! report of an earlier boot, which passes for a restart; and starts that no report told of before the board was exchanged for
+//! one in a boot of the same number.
 
 use std::collections::BTreeMap;
 
