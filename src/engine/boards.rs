@@ -44,6 +44,9 @@ pub(super) struct BoardState {
     pub obeyed_at: BootTime,
     /// The number of the next orders.
     pub next_number: u32,
+    /// Orders with lower numbers went out before this engine began, which need not know of them; `None` once others were taken.
+    #[serde(skip)]
+    pub own_from: Option<u32>,
     /// Numbers up to here are reserved on disk.
     pub reserved: u32,
     /// Where its next block of numbers begins, once that is on disk.
@@ -107,6 +110,7 @@ impl BoardState {
             heard_at: BootTime(0),
             obeyed_at: BootTime(0),
             next_number: 1,
+            own_from: None,
             reserved: 0,
             block: None,
             lease_bound: BootTime(0),
@@ -377,6 +381,8 @@ impl Engine {
                 self.forget_stored_cause(relay);
             }
         }
+        let state = &mut self.boards[board.index()];
+        state.own_from = state.own_from.filter(|own| report.taken < *own);
         self.tell_words_held_back(board, out);
         self.touch_loads(board);
         self.compare_memories(board, next_before, report.taken, out);

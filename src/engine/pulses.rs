@@ -1,12 +1,16 @@
 //! Loads that are pulsed: a latching relay, which turns over with each pulse, and a door opener, which is on for a moment.
 //! Each changed demand calls for one pulse at most, and nothing repeats it. It never pulses on a guess.
+//!
+//! A pulse goes out before it is stored, so a crash may take the memory of it: what its board counts tells of it then, once
+//! nothing can be under way any more that this engine did not send.
 
 use serde::{Deserialize, Serialize};
 
 use super::boards::Presence;
+use super::contact::Heard;
 use super::decide::{Decider, Decision};
 use super::effect::HoldEndReason;
-use super::pulse::TimedEnd;
+use super::pulse::{Timed, TimedEnd};
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{BoardId, LoadId, PortId, Pulse, PulseAt, Relay, State};
 use crate::units::{BootTime, Span};
@@ -48,6 +52,9 @@ impl Engine {
         let wish = if let Some(timed) = contact.timed {
             again = timed.overdue();
             if again.is_some_and(|due| due <= self.now.boot) { (Some(false), None) } else { (None, None) }
+        } else if !self.knows_what_is_under_way(relay.board) && !self.is_asked_to_open(load) {
+            // It may be a pulse, which off would cut short.
+            (None, None)
         } else if decision.by != Decider::Settling && self.calls_for_pulse(load, pulse, decision.state) {
             let ready = self.presence(relay.board) == Presence::Present
                 && self.is_released(relay)
@@ -95,8 +102,31 @@ impl Engine {
         }
     }
 
+    /// What a report tells of the relay of a pulsed load. `followed` is the timed order that was followed before it, and what
+    /// became of that by it.
+    pub(super) fn hear_pulses(
+        &mut self,
+        relay: Relay,
+        load: LoadId,
+        pulse: Pulse,
+        heard: Heard,
+        followed: (Option<Timed>, Option<TimedEnd>),
+        out: &mut Vec<Effect>,
+    ) {
+        let energised = self.contact(relay).reported == Some(true);
+        let changes = heard.unseen + u32::from(heard.turned);
+        let pulses = if energised { changes.div_ceil(2) } else { changes / 2 };
+        let by_hand = heard.by_hand && pulses % 2 == 1;
+        let hand = by_hand.then(|| (By::Board(self.house.relay_name(relay)), heard.at));
+        self.take_pulse(load, pulse, followed.1, hand, out);
+        if !heard.by_hand && !self.knows_what_is_under_way(relay.board) {
+            let pulses = self.contact(relay).pulses_beside(followed, pulses);
+            self.take_forgotten_pulses(load, pulse, pulses);
+        }
+    }
+
     /// What became of the pulse of a load, or that a hand at the board made one.
-    pub(super) fn take_pulse(
+    fn take_pulse(
         &mut self,
         load: LoadId,
         pulse: Pulse,
@@ -126,6 +156,31 @@ impl Engine {
                 }
             }
         }
+    }
+
+    /// Its board counts pulses by orders that nobody remembers, or by hands that it does not tell of.
+    fn take_forgotten_pulses(&mut self, load: LoadId, pulse: Pulse, pulses: u32) {
+        let is_shown = pulse.feedback.is_some_and(|port| self.known_contact(port).is_some());
+        let is_asked = self.is_asked_to_open(load);
+        let pulsed = &mut self.loads[load.index()].pulsed;
+        match pulse.at {
+            PulseAt::On if pulses > 0 && !is_asked => pulsed.last = State::On,
+            PulseAt::Change if pulses % 2 == 1 && !is_shown => pulsed.last = pulsed.last.opposite(),
+            PulseAt::On | PulseAt::Change => {}
+        }
+    }
+
+    /// Whether all orders that a board may take were sent by this engine: it takes none that are lower than the last.
+    fn knows_what_is_under_way(&self, board: BoardId) -> bool {
+        self.boards[board.index()].own_from.is_none()
+    }
+
+    /// Whether a person stands before a door that this load opens: that it was opened for somebody before makes no difference.
+    fn is_asked_to_open(&self, load: LoadId) -> bool {
+        let state = &self.loads[load.index()];
+        self.is_opener(load)
+            && state.held_since_start
+            && state.hold.as_ref().is_some_and(|hold| hold.state == State::On)
     }
 
     /// Whether a load is a door opener.

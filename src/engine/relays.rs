@@ -35,6 +35,7 @@ impl Engine {
     ) {
         let energised = self.contact(relay).reported == Some(true);
         let now = self.now.boot;
+        let timed = self.contact(relay).timed;
         let end = self.contact_mut(relay).follow_timed(heard, back.ran_out, now);
         if end.is_some() || heard.turned || heard.first || heard.unseen > 0 {
             self.save = true;
@@ -79,12 +80,7 @@ impl Engine {
                     self.hold(load, to, None, hand(), heard.at, out);
                 }
             }
-            (_, Some(pulse)) => {
-                let changes = heard.unseen + u32::from(heard.turned);
-                let pulses = if energised { changes.div_ceil(2) } else { changes / 2 };
-                let hand = (heard.by_hand && pulses % 2 == 1).then(|| (hand(), heard.at));
-                self.take_pulse(load, pulse, end, hand, out);
-            }
+            (_, Some(pulse)) => self.hear_pulses(relay, load, pulse, heard, (timed, end), out),
             _ => {
                 self.count_runs(relay, load, heard, back);
                 if heard.by_hand {

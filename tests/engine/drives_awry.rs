@@ -354,7 +354,7 @@ mod pulsed {
         bench.unlinked_restart(house);
         // Its report comes before its contacts.
         bench.relays("yard", "off:100:2:0 off off off");
-        assert_eq!(bench.ordered("yard"), "off - - -");
+        assert_eq!(bench.ordered("yard"), "- - - -", "orders of before may be under way");
         bench.run_for("5s");
         bench.relays("yard", "off:105:2:0 off off off");
         assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("stairs"));

@@ -34,6 +34,7 @@ mod outputs;
 mod proof;
 mod properties;
 mod pulses;
+mod pulses_forgotten;
 mod random;
 mod reasons;
 mod reload;

@@ -6,7 +6,7 @@ use standfast::house::State::{self, Off, On};
 use crate::bench::Bench;
 
 /// A door opener at relay 1 and a latching relay at relay 2, each with a contact that asks for it and a button.
-fn house(latch: &str) -> String {
+pub fn house(latch: &str) -> String {
     let mut text = format!(
         "[load.opener]\nrelay = \"yard/1\"\nkind = \"solenoid\"\npulse = \"400ms\"\n\
          [load.stairs]\nrelay = \"yard/2\"\nkind = \"solenoid\"\npulse = \"250ms\"\npulse_at = \"change\"\n{latch}\n"
@@ -21,18 +21,18 @@ fn house(latch: &str) -> String {
 }
 
 /// Counts the pulses of both relays, with the length of each in ms.
-struct Pulses {
-    bench: Bench,
+pub struct Pulses {
+    pub bench: Bench,
     since: [Option<u64>; 2],
     seen: [Vec<u64>; 2],
 }
 
 impl Pulses {
-    fn new(house: &str) -> Pulses {
+    pub fn new(house: &str) -> Pulses {
         Pulses { bench: Bench::played(house), since: [None; 2], seen: [Vec::new(), Vec::new()] }
     }
 
-    fn run_ms(&mut self, ms: u64) {
+    pub fn run_ms(&mut self, ms: u64) {
         for _ in 0..ms / 10 {
             self.bench.run_for("10ms");
             let now = self.bench.now.boot.0;
@@ -49,16 +49,16 @@ impl Pulses {
         }
     }
 
-    fn ask(&mut self, load: &str, on: bool) {
+    pub fn ask(&mut self, load: &str, on: bool) {
         self.bench.happen("yard", Event::Contact { input: &format!("ask-{load}"), closed: on });
     }
 
     /// How many pulses each relay had since this was last asked.
-    fn counts(&mut self) -> [usize; 2] {
+    pub fn counts(&mut self) -> [usize; 2] {
         std::mem::take(&mut self.seen).map(|seen| seen.len())
     }
 
-    fn known(&self, load: &str) -> Option<State> {
+    pub fn known(&self, load: &str) -> Option<State> {
         self.bench.explain(load).known
     }
 }
@@ -279,6 +279,8 @@ mod feedback {
         pulses.bench.restart(&text, "5s", true, true);
         pulses.bench.plug("yard");
         pulses.run_ms(2000);
+        assert_eq!(pulses.counts(), [0, 0], "a pulse of before the restart may be under way until orders are taken");
+        pulses.run_ms(30_000);
         assert_eq!(pulses.bench.explain("stairs").hold, None);
         assert_eq!(pulses.counts(), [0, 1], "its rules want it off");
     }

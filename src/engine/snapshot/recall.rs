@@ -106,6 +106,7 @@ impl Engine {
             memory.presence = Presence::Unheard;
             // Numbers in use may be ahead of the snapshot, never of the reservation.
             memory.next_number = memory.next_number.max(memory.reserved.saturating_add(1));
+            memory.own_from = Some(memory.next_number);
             memory.block = None;
             // Its lease may have been renewed until a moment ago: renewing it is nothing that is stored.
             if let Some(lease) = self.house.board(board).lease.filter(|_| memory.lease_bound > BootTime(0)) {
