@@ -176,3 +176,9 @@ fn a_run_that_never_began_is_owed_though_its_end_was_told() {
 fn what_a_hand_opens_in_a_dead_time_may_close_once_more() {
     check(830_048_652);
 }
+
+/// pulse: a crash took the memory of a pulse under way to a board that counts no changes, and the next controller sent it again.
+#[test]
+fn a_pulse_that_a_crash_forgot_is_known_by_counts_alone() {
+    check(830_025_157);
+}

@@ -1,4 +1,8 @@
 //! pulse: each changed demand calls for one pulse at most, and none is ever repeated, whatever is lost on the way.
+//!
+//! A crash may take the memory of a pulse, which the next controller knows by what the board counts. Where a board counts no
+//! changes, or a reset took its counts before it told the next controller of them, or that has no memory to compare them with,
+//! nobody knows of such a pulse, and it may be repeated.
 
 use std::collections::BTreeMap;
 
@@ -6,12 +10,26 @@ use super::super::happening::{Happening, Mover, What};
 use super::ledger::{Spot, spot_of};
 use super::{Checker, Scene, Tally};
 use crate::house::{LoadId, State};
+use crate::units::BootTime;
 
 /// Watches the relays of loads that are pulsed.
 #[derive(Debug, Default)]
 pub struct Pulses {
-    /// By relay: the load, and what its last pulse was for.
-    last: BTreeMap<Spot, (String, State)>,
+    last: BTreeMap<Spot, Last>,
+    /// When a controller stopped whose last memory was not stored.
+    forgot_at: Option<BootTime>,
+}
+
+/// The last pulse of a relay.
+#[derive(Debug)]
+struct Last {
+    load: String,
+    /// What it was for.
+    wanted: State,
+    /// Its board counts it, unless a reset has set its counts to zero since.
+    is_counted: bool,
+    /// The controller that sent it may have forgotten it: the place from which on a report tells the next one of it.
+    forgotten: Option<u64>,
 }
 
 impl Checker for Pulses {
@@ -21,14 +39,19 @@ impl Checker for Pulses {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         match &seen.what {
-            // What nobody had stored is not remembered, and another house may mean another thing.
-            What::Stopped { unsaved: true, .. } | What::House { taken: true } => self.last.clear(),
+            What::Stopped { unsaved: true, .. } => {
+                self.forgot_at = Some(seen.at);
+                self.last.retain(|_, last| last.forget(seen.place, tally));
+            }
+            // Who remembers nothing knows of none, and another house may mean another thing.
+            What::Started { restored: false, .. } | What::House { taken: true } => self.last.clear(),
+            What::BoardUp { board, .. } => self.lose_counts(*board, scene, tally),
             // What it wants while the link is gone it tells nobody.
             What::Linked { up: false } => self.last.clear(),
             // Another demand calls for another pulse, whatever became of the one in between.
-            What::Wanted { load, state } => self.last.retain(|_, (of, wanted)| of != load || wanted == state),
+            What::Wanted { load, state } => self.last.retain(|_, last| last.load != *load || last.wanted == *state),
             // A hand asks once more for what is wanted already.
-            What::Held(hold) => self.last.retain(|_, (load, _)| *load != hold.load),
+            What::Held(hold) => self.last.retain(|_, last| last.load != hold.load),
             What::RelayFault { board, relay, .. } => {
                 self.last.remove(&(*board, *relay));
             }
@@ -38,12 +61,19 @@ impl Checker for Pulses {
                 let Some(sent) = scene.ledger.orders(*board, *number) else { return Ok(()) };
                 let Some(Some(charge)) = sent.charges.get(usize::from(*relay) - 1) else { return Ok(()) };
                 tally.count("pulses");
-                let before = self.last.insert(spot, (load.clone(), charge.wanted));
-                if before == Some((load.clone(), charge.wanted)) {
+                let is_counted = !scene.stage.panels()[spot.0].board().faults().hides_changes;
+                let mut last = Last { load, wanted: charge.wanted, is_counted, forgotten: None };
+                if let Some(before) = self.last.remove(&spot)
+                    && (&before.load, before.wanted) == (&last.load, last.wanted)
+                {
                     return Err(format!(
-                        "load {load:?} was pulsed again by orders {number}, and it was {} that was wanted both times",
-                        charge.wanted
+                        "load {:?} was pulsed again by orders {number}, and it was {} that was wanted both times",
+                        last.load, last.wanted
                     ));
+                }
+                let is_forgotten = self.forgot_at.is_some_and(|stopped| sent.at <= stopped);
+                if !is_forgotten || last.forget(seen.place, tally) {
+                    self.last.insert(spot, last);
                 }
             }
             What::Contact { board, relay, energised: true, .. } => {
@@ -55,7 +85,36 @@ impl Checker for Pulses {
     }
 }
 
+impl Last {
+    /// The controller that sent it stopped before what it knew of it was stored; whether the next one can know of it, by what is
+    /// reported after `place`.
+    fn forget(&mut self, place: u64, tally: &mut Tally) -> bool {
+        self.forgotten = Some(place);
+        tally.count(if self.is_counted {
+            "pulses that a crash may have forgotten"
+        } else {
+            "pulses that nobody can know of"
+        });
+        self.is_counted
+    }
+}
+
 impl Pulses {
+    /// A board starts, and counts from zero.
+    fn lose_counts(&mut self, board: usize, scene: &Scene<'_>, tally: &mut Tally) {
+        self.last.retain(|spot, last| {
+            if spot.0 != board {
+                return true;
+            }
+            last.is_counted = false;
+            let is_told = last.forgotten.is_none_or(|place| scene.ledger.told_at(board, place).is_some());
+            if !is_told {
+                tally.count("pulses that nobody can know of");
+            }
+            is_told
+        });
+    }
+
     /// The pulsed load on a relay.
     fn pulsed(&self, scene: &Scene<'_>, spot: Spot) -> Option<String> {
         let house = scene.stage.house();
