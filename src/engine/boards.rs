@@ -244,7 +244,7 @@ impl Engine {
     }
 
     /// What a board was ordered to start before its reset may have started without a word, once by each order of it that is
-    /// under way, and nothing is on now.
+    /// under way, and once more by what repeats the last of them where its lease was over by then; and nothing is on now.
     fn forget_runs(&mut self, board: BoardId) {
         let now = self.now.boot;
         let (house, index) = (self.house.clone(), self.index.clone());
@@ -258,7 +258,8 @@ impl Engine {
             let contact = self.contact_mut(relay);
             let may_have_been_off = contact.last_reported != Some(runs) || ran_out || contact.may_have_lapsed();
             let once = may_have_been_off && contact.said_in[usize::from(runs)] > contact.taken;
-            contact.runs.started(now.into(), contact.under_way(runs).max(u32::from(once)));
+            let each = contact.under_way(runs) + u32::from(ran_out && contact.is_repeated_under_way(runs));
+            contact.runs.started(now.into(), each.max(u32::from(once)));
             if load.is_some() {
                 // Its reset opened it: to close it once more takes its turn.
                 contact.wish = None;

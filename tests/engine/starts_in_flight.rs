@@ -173,6 +173,22 @@ fn an_order_repeated_to_a_board_that_fell_silent_may_be_a_start_that_its_lapse_e
     }
 }
 
+/// The order of on crossed a report, whose answer repeated it. Both may have come with a lapse between them, if there was time for
+/// one before the board started anew.
+#[test]
+fn an_order_repeated_before_it_was_taken_may_be_a_start_after_its_lease() {
+    for (silent, word) in [("2m", "off"), ("20s", "on")] {
+        let mut bench = counted("2 per 10m");
+        let taken = bench.orders["yard"].number;
+        bench.hold("pump", "on 8h");
+        bench.relays_taken("yard", taken, "off:9031:0:0 off off off");
+        assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
+        bench.run_for(silent);
+        reset_yard(&mut bench);
+        assert!(bench.ordered("yard").starts_with(word), "{silent}: {}", bench.why("pump"));
+    }
+}
+
 /// What falls back on was not ended by its lease, so nothing that was repeated can have started it anew.
 #[test]
 fn an_order_repeated_to_what_falls_back_on_is_no_start() {

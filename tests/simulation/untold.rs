@@ -182,3 +182,9 @@ fn what_a_hand_opens_in_a_dead_time_may_close_once_more() {
 fn a_pulse_that_a_crash_forgot_is_known_by_counts_alone() {
     check(830_025_157);
 }
+
+/// I3: what had repeated an order of on under way came after the lease of that order, and a reset hid both starts.
+#[test]
+fn what_repeats_an_order_under_way_may_be_a_start_that_a_reset_ended() {
+    check(830_068_430);
+}
