@@ -41,6 +41,11 @@ impl Machine {
         self.ahead + at.since(self.set_at).0 as i64 * self.ppm / 1_000_000
     }
 
+    /// How far the wall clock was ahead of a right one, in ms, when its clocks showed this since it started.
+    pub fn error_of(&self, read: Now) -> i64 {
+        read.wall.0 - self.right_wall(self.when_boot(read.boot)).0
+    }
+
     /// Whether the wall clock is trusted.
     pub fn trusted(&self) -> bool {
         self.trusted
@@ -95,11 +100,13 @@ mod tests {
         machine.disturb(BootTime(10_000), 5_000, 100);
         let now = machine.now(BootTime(1_010_000));
         assert_eq!((now.boot, now.wall), (BootTime(1_010_000), WallTime(2_010_000 + 5_000 + 100)));
+        assert_eq!(machine.error_of(now), 5_100);
         let due = machine.when_wall(BootTime(10_000), now.wall);
         assert!(machine.now(due).wall >= now.wall && machine.now(BootTime(due.0 - 1)).wall < now.wall);
         machine.restart(BootTime(2_000_000));
         machine.synchronise(BootTime(2_000_000));
         let now = machine.now(BootTime(2_000_500));
         assert_eq!((now.boot, now.wall, now.trusted), (BootTime(500), WallTime(3_000_500), true));
+        assert_eq!(machine.error_of(now), 0);
     }
 }

@@ -221,7 +221,7 @@ impl Stage {
         let Some(process) = self.controller.process.take() else { return };
         self.controller.frozen.clear();
         self.controller.frozen_until = self.now();
-        let ahead = self.controller.machine.error(self.now());
+        let ahead = self.controller.machine.error_of(process.engine.now());
         self.see(What::Stopped { unsaved: process.unsaved > 0, ahead });
         self.lose_wire(Client::Controller, Span(30), None);
     }

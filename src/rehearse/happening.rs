@@ -210,7 +210,7 @@ pub enum What {
     Stopped {
         /// Whether something that was to be stored was not yet.
         unsaved: bool,
-        /// How far the wall clock was ahead of a right one, in ms.
+        /// How far the wall clock was ahead of a right one, in ms, as the controller had read it last.
         ahead: i64,
     },
     /// The engine's memory is on disk as it was at this place in the order of all that happened.

@@ -381,3 +381,9 @@ fn nothing_is_judged_before_all_that_is_due_has_happened() {
 fn a_clock_is_as_wrong_as_it_was_when_it_was_read() {
     check(820_031_311);
 }
+
+/// I3: a clock was set right while the controller did not get to run, and its machine restarted before it had read that.
+#[test]
+fn what_a_controller_had_no_time_to_read_of_its_clock_misleads_it() {
+    check(830_085_919);
+}
