@@ -188,3 +188,9 @@ fn a_pulse_that_a_crash_forgot_is_known_by_counts_alone() {
 fn what_repeats_an_order_under_way_may_be_a_start_that_a_reset_ended() {
     check(830_068_430);
 }
+
+/// I3: a lapse ended what a late order had started, untold by a board that counts no changes, and the load hangs on an NC contact.
+#[test]
+fn a_start_that_nobody_could_see_is_let_be_on_either_contact() {
+    check(830_081_218);
+}

@@ -129,8 +129,8 @@ impl Checker for RunLimits {
             What::Contact { board, relay, energised, mover } if !matches!(mover, Mover::Orders(_)) => {
                 if !energised {
                     self.cuts.remove(&(*board, *relay));
-                    self.forget_unseen_start(seen, (*board, *relay), scene);
                 }
+                self.forget_unseen_start(seen, (*board, *relay), *energised, scene);
                 self.unordered.insert((*board, *relay), seen.place);
             }
             What::Contact { board, relay, energised, mover: Mover::Orders(number) } => {
@@ -249,16 +249,19 @@ impl RunLimits {
     }
 
     /// Where a board counts no changes, nothing tells of a start whose end was not ordered either and came before its report.
-    fn forget_unseen_start(&mut self, seen: &Happening, spot: Spot, scene: &Scene<'_>) {
+    fn forget_unseen_start(&mut self, seen: &Happening, spot: Spot, energised: bool, scene: &Scene<'_>) {
         if !scene.stage.panels()[spot.0].board().faults().hides_changes {
             return;
         }
-        let load = self.known.iter().find(|((_, at, ..), _)| *at == spot).map(|((load, ..), _)| load.clone());
-        let starts = load.and_then(|load| self.starts.get_mut(&load));
-        if let Some(starts) = starts {
-            let is_last = |start: &(BootTime, u64)| {
-                scene.ledger.contact(spot).closing.is_some_and(|closing| closing.place == start.1)
-            };
+        let Some(((load, ..), _)) = self.known.iter().find(|((_, at, ..), _)| *at == spot) else { return };
+        let house = scene.stage.house();
+        let runs = house.load_named(load).map(|id| house.load(id).energised(State::On));
+        if runs != Some(!energised) {
+            return;
+        }
+        if let Some(starts) = self.starts.get_mut(load) {
+            let begun = scene.ledger.contact(spot).turned(!energised);
+            let is_last = |start: &(BootTime, u64)| begun.is_some_and(|begun| begun.place == start.1);
             starts.pop_if(|start| is_last(start) && !scene.ledger.knew(spot.0, start.1, seen.place));
         }
     }
