@@ -210,8 +210,11 @@ impl Engine {
                 due: None,
             }
         });
-        // What was measured before the contact changed tells nothing of what it does now.
+        // What was measured before the contact changed tells nothing of what it does now, nor does against its report what an
+        // order under way may explain.
+        let may_turn = self.contact(relay).in_flight();
         let fresh = shown.filter(|(_, at)| *at >= watch.changed).map(|(state, _)| state);
+        let fresh = fresh.filter(|shown| *shown == state || !may_turn);
         // What others may have drawn until then says nothing of this load.
         let alone = self.index.provers_beside[load.index()].iter().filter_map(|other| self.changed_at(*other)).max();
         let judgement = watch.judge(proof, fresh, alone, now);

@@ -47,6 +47,28 @@ fn max_on_counts_from_the_order_also_when_no_report_of_it_comes() {
     assert!(!bench.closed("yard/1"), "{}", bench.why("pump"));
 }
 
+/// The pump has been off for long, and runs by an order of which no report has told yet.
+#[test]
+fn what_is_measured_while_an_order_is_under_way_contradicts_no_report() {
+    let amps =
+        "[sensor.amps]\nreading = \"shed/i1\"\nrange = [0, 10]\n[board.yard]\nrelays = 1\n[board.shed]\nrelays = 1\n";
+    let pump = "[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\n\
+         proof = { sensor = \"amps\", at_least = 0.2, within = \"10s\" }\n";
+    let mut bench = Bench::played(&format!("{amps}{pump}"));
+    bench.run_for("1m");
+    bench.player("yard").loses_reports = true;
+    bench.hold("pump", "on 8h");
+    bench.run_for("1s");
+    bench.reading("amps", 1.3);
+    assert_eq!((bench.closed("yard/1"), bench.alarms()), (true, vec![]), "{}", bench.why("pump"));
+    bench.player("yard").loses_reports = false;
+    bench.run_for("30s");
+    assert_eq!(bench.alarms(), [""; 0]);
+    bench.reading("amps", 0.0);
+    bench.run_for("11s");
+    assert_eq!(bench.alarms(), ["proof-pump"]);
+}
+
 #[test]
 fn an_interlock_does_not_open_within_min_on_what_has_just_been_ordered_on() {
     let text = r#"

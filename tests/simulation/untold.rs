@@ -194,3 +194,9 @@ fn what_repeats_an_order_under_way_may_be_a_start_that_a_reset_ended() {
 fn a_start_that_nobody_could_see_is_let_be_on_either_contact() {
     check(830_081_218);
 }
+
+/// I2: a load ran by an order of which no report had told yet, which was taken for a weld, and opened another member of its interlock.
+#[test]
+fn what_an_order_under_way_explains_is_no_weld() {
+    check(830_118_355);
+}
