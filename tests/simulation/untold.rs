@@ -200,3 +200,9 @@ fn a_start_that_nobody_could_see_is_let_be_on_either_contact() {
 fn what_an_order_under_way_explains_is_no_weld() {
     check(830_118_355);
 }
+
+/// I2: late reports of a board that was exchanged were answered, and the new one took that once it had sent a beat of the same number.
+#[test]
+fn a_new_board_may_take_what_answers_a_beat_of_the_old_one() {
+    check(830_119_212);
+}

@@ -343,9 +343,10 @@ impl Ledger {
         self.heard.get(&board).is_some_and(|heard| heard.strange)
     }
 
-    /// Whether orders were sent while another board hung there than the one that is there now.
+    /// Whether orders were sent to another board than the one that is there now, in answer to a beat that this had yet to send.
     pub fn is_for_former(&self, board: usize, sent: &Sent) -> bool {
-        self.heard.get(&board).is_some_and(|heard| sent.place < heard.exchanged)
+        let answered = self.beat(board, sent.orders.boot, sent.orders.beat).map_or(0, |(_, place)| place);
+        answered > sent.place || self.heard.get(&board).is_some_and(|heard| sent.place < heard.exchanged)
     }
 
     /// Whether the controller goes on with a board as if it were the one that was exchanged for it.
