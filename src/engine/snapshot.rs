@@ -226,6 +226,8 @@ impl Engine {
         engine.doubt_recalled_readings();
         engine.open_orphans();
         engine.rules.iter_mut().for_each(|rule| rule.unseen_since = Some(unseen_since));
+        // Another such gap is bounded from here only, not together with this one.
+        engine.save |= !same_boot;
         engine
     }
 

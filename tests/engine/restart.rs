@@ -363,3 +363,19 @@ fn a_step_of_the_wall_clock_before_a_restart_of_the_machine_is_no_time_that_pass
     assert!(!bench.runs("pump"));
     assert!(bench.why("pump").contains("it started as often as it may"), "{}", bench.why("pump"));
 }
+
+/// Each time the machine starts anew, nothing tells for how long it was off, and the daemon is killed before anything happens that it
+/// stores.
+#[test]
+fn a_run_has_its_end_though_one_untimed_restart_follows_another() {
+    let text = "[board.yard]\nrelays = 1\n[load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\nresting = \"on\"\nmax_on = \"10m\"\n";
+    let mut bench = Bench::new(text);
+    bench.from("yard/report", "17 1 0 on");
+    bench.run_for("31s");
+    for beat in 2..10 {
+        bench.from("yard/report", &format!("17 {beat} 0 on"));
+        bench.crash(text, "80s", false, false);
+    }
+    bench.from("yard/report", "17 10 0 on");
+    assert_eq!(bench.ordered("yard"), "off", "{}", bench.why("pump"));
+}

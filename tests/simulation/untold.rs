@@ -206,3 +206,9 @@ fn what_an_order_under_way_explains_is_no_weld() {
 fn a_new_board_may_take_what_answers_a_beat_of_the_old_one() {
     check(830_119_212);
 }
+
+/// I3: two restarts of the machine, which nothing timed, passed for one, since nothing had been stored between them.
+#[test]
+fn what_an_untimed_restart_leaves_is_stored_at_once() {
+    check(830_145_427);
+}
