@@ -282,15 +282,16 @@ impl Stage {
 
     /// The person's house is another now, and checked.
     pub fn reload(&mut self, house: House) {
+        let now = self.controller.machine.now(self.now());
+        let mut effects = Vec::new();
+        // A house is taken at the time of a step, in which the one of before still decides.
+        if let Some(process) = self.controller.process.as_mut() {
+            process.engine.step(now, Event::Woken, &mut effects);
+            self.carry_out(None, std::mem::take(&mut effects), 0);
+        }
         self.controller.house = Arc::new(house);
         let house = Weakness::house(self.controller.weakness, &self.controller.house);
         let prefix = self.prefix.clone();
-        let now = self.controller.machine.now(self.now());
-        let Some(process) = self.controller.process.as_mut() else { return };
-        let mut effects = Vec::new();
-        // A house is taken at the time of a step.
-        process.engine.step(now, Event::Woken, &mut effects);
-        self.carry_out(None, std::mem::take(&mut effects), 0);
         let Some(process) = self.controller.process.as_mut() else { return };
         process.engine.reload(house, &mut effects);
         process.router = Router::new(process.engine.house(), prefix);

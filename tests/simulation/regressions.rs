@@ -387,3 +387,9 @@ fn a_clock_is_as_wrong_as_it_was_when_it_was_read() {
 fn what_a_controller_had_no_time_to_read_of_its_clock_misleads_it() {
     check(830_085_919);
 }
+
+/// I2: what became due was ordered in the step in which the house changed, and the min off of the one that came was asked of it.
+#[test]
+fn what_is_ordered_before_a_house_is_taken_is_judged_by_the_one_before() {
+    check(830_149_444);
+}
