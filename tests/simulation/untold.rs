@@ -212,3 +212,15 @@ fn a_new_board_may_take_what_answers_a_beat_of_the_old_one() {
 fn what_an_untimed_restart_leaves_is_stored_at_once() {
     check(830_145_427);
 }
+
+/// stray: readings and reports came in one moment, and what switched the load was not the last of them, which was refused.
+#[test]
+fn a_stray_that_is_refused_may_be_read_before_orders_go_out() {
+    check(830_154_013);
+}
+
+/// I3: orders of on were under way as late reports of an earlier boot passed for a restart, and their run was told of late, too.
+#[test]
+fn orders_that_earlier_boots_hid_begin_a_run_when_it_is_told() {
+    check(830_156_847);
+}

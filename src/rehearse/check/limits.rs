@@ -61,6 +61,8 @@ pub struct RunLimits {
     stored: u64,
     /// By crash: what was remembered last, and the place of the crash.
     crashes: Vec<(u64, u64)>,
+    /// Late reports of earlier boots: of which board, and where.
+    gone_back: Vec<(usize, u64)>,
 }
 
 impl Checker for RunLimits {
@@ -111,6 +113,7 @@ impl Checker for RunLimits {
             What::ReportHeard { board, boot, .. } if self.goes_back(*board, *boot) => {
                 tally.count("reports of an earlier boot");
                 self.forget(seen);
+                self.gone_back.push((*board, seen.place));
             }
             What::Obeyed { board, orders, .. } => {
                 let Some(sent) = scene.ledger.orders(*board, orders.number) else { return Ok(()) };
@@ -173,7 +176,11 @@ impl RunLimits {
             return false;
         }
         let Some(sent) = scene.ledger.sent_for(spot, closing) else { return true };
+        let is_gone = |(board, place): &(usize, u64)| {
+            *board == spot.0 && sent.place < *place && !scene.ledger.knew(*board, closing.place, *place)
+        };
         !self.crashes.iter().any(|(stored, crash)| *stored < sent.place && sent.place < *crash)
+            && !self.gone_back.iter().any(is_gone)
     }
 
     /// What is wrong with a run that has lasted too long.

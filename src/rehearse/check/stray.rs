@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use super::super::happening::{Happening, What, Why};
 use super::{Checker, Scene, Tally, is_stale, plain};
 use crate::engine::JournalEntry;
-use crate::house::ThresholdSide;
+use crate::house::{State, ThresholdSide};
 use crate::units::{BootTime, Span};
 
 /// So far off is a stray reading, and so near each other are those before it.
@@ -76,7 +76,7 @@ impl Checker for Strays {
                     let energised = *word == crate::wire::RelayOrder::On;
                     let before = self.shown.insert(charge.load.clone(), energised);
                     if before.is_some_and(|before| before != energised) && self.hidden.remove(&charge.load).is_none() {
-                        self.judge(&charge.load, seen.at, scene, tally)?;
+                        self.judge(&charge.load, charge.state(energised), seen.at, scene, tally)?;
                     }
                 }
             }
@@ -101,7 +101,7 @@ impl Strays {
         self.shown.clear();
     }
 
-    fn judge(&self, load: &str, at: BootTime, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
+    fn judge(&self, load: &str, to: State, at: BootTime, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         let house = scene.stage.house();
         let Some(id) = house.load_named(load) else { return Ok(()) };
         let Some(threshold) = plain(house, id).filter(|threshold| threshold.minus.is_none()) else { return Ok(()) };
@@ -114,14 +114,13 @@ impl Strays {
         let (earlier, values) = values.split_at(values.len().saturating_sub(KEPT));
         let read = &read[read.len().saturating_sub(KEPT)..];
         let most = usize::from(sensor.median_of);
+        let ends = house.written_ends(threshold);
+        let is_high = ends.side == ThresholdSide::High;
+        let is_beyond = |value: f64, end: f64, above: bool| if above { value >= end } else { value <= end };
         if most > 1 && values.len() >= most {
             tally.count("changes by sensors that are smoothed");
-            let ends = house.written_ends(threshold);
             let latest = &values[values.len() - most..];
-            let beyond = |end: f64, above: bool| {
-                latest.iter().filter(|value| if above { **value >= end } else { **value <= end }).count()
-            };
-            let is_high = ends.side == ThresholdSide::High;
+            let beyond = |end: f64, above: bool| latest.iter().filter(|value| is_beyond(**value, end, above)).count();
             let best = beyond(ends.cut_in, is_high).max(beyond(ends.cut_out, !is_high));
             if best <= most / 2 {
                 return Err(format!(
@@ -135,7 +134,11 @@ impl Strays {
             tally.count("changes by sensors that are held to a rate");
             let is_soon = read.windows(2).all(|pair| pair[1].1.since(pair[0].1) <= SOON);
             let is_steady = before.windows(2).all(|pair| (pair[1] - pair[0]).abs() < NEAR);
-            let is_far = before.last().is_some_and(|second| (last - second).abs() > FAR);
+            // Several may come before orders do, and one that changes the other way changed nothing.
+            let is_true = house.rules.iter().any(|rule| rule.load == id && rule.demand == to);
+            let may_switch =
+                if is_true { is_beyond(*last, ends.cut_in, is_high) } else { is_beyond(*last, ends.cut_out, !is_high) };
+            let is_far = may_switch && before.last().is_some_and(|second| (last - second).abs() > FAR);
             let parted = self.before.get(&sensor.name).into_iter().flatten();
             let mut latest = parted.chain(earlier).rev().take(EARLIER);
             let goes_on = latest.any(|value| (last - value).abs() < FAR);
