@@ -224,3 +224,9 @@ fn a_stray_that_is_refused_may_be_read_before_orders_go_out() {
 fn orders_that_earlier_boots_hid_begin_a_run_when_it_is_told() {
     check(830_156_847);
 }
+
+/// pulse: orders for a board that was exchanged since pulsed the new one, in a boot of the same number.
+#[test]
+fn a_pulse_by_orders_for_the_board_of_before_is_nobodys() {
+    check(830_146_041);
+}

@@ -2,7 +2,8 @@
 //!
 //! A crash may take the memory of a pulse, which the next controller knows by what the board counts. Where a board counts no
 //! changes, or a reset took its counts before it told the next controller of them, or that has no memory to compare them with,
-//! nobody knows of such a pulse, and it may be repeated.
+//! nobody knows of such a pulse, and it may be repeated. Nor does anybody of one that orders for a board made which was
+//! exchanged since: in a boot of the same number the new one takes them.
 
 use std::collections::BTreeMap;
 
@@ -61,6 +62,11 @@ impl Checker for Pulses {
                 let Some(sent) = scene.ledger.orders(*board, *number) else { return Ok(()) };
                 let Some(Some(charge)) = sent.charges.get(usize::from(*relay) - 1) else { return Ok(()) };
                 tally.count("pulses");
+                if scene.ledger.is_for_former(*board, sent) {
+                    tally.count("pulses by orders for a board that was exchanged since");
+                    self.last.remove(&spot);
+                    return Ok(());
+                }
                 let is_counted = !scene.stage.panels()[spot.0].board().faults().hides_changes;
                 let mut last = Last { load, wanted: charge.wanted, is_counted, forgotten: None };
                 if let Some(before) = self.last.remove(&spot)
