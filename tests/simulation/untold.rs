@@ -230,3 +230,9 @@ fn orders_that_earlier_boots_hid_begin_a_run_when_it_is_told() {
 fn a_pulse_by_orders_for_the_board_of_before_is_nobodys() {
     check(830_146_041);
 }
+
+/// I11: a lapse had moved the coil of a welded relay, and once that was mended orders of before brought its load on again.
+#[test]
+fn a_welded_relay_may_have_lapsed_unseen() {
+    check(830_173_539);
+}

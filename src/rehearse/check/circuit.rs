@@ -30,11 +30,19 @@ impl Checker for Circuits {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         self.known.follow(seen, || scene.stage.house().circuits.iter().map(|circuit| key(circuit, scene)).collect());
-        let What::Contact { board, relay, energised, mover } = &seen.what else { return Ok(()) };
+        // A coil whose contact did not follow has moved all the same, and orders may move it back once that is mended.
+        let (What::Contact { board, relay, energised, mover } | What::Unfollowed { board, relay, energised, mover }) =
+            &seen.what
+        else {
+            return Ok(());
+        };
         let Mover::Orders(number) = mover else {
             self.unordered.insert((*board, *relay), seen.place);
             return Ok(());
         };
+        if matches!(seen.what, What::Unfollowed { .. }) {
+            return Ok(());
+        }
         let Some(sent) = scene.ledger.orders(*board, *number) else { return Ok(()) };
         let Some(Some(charge)) = sent.charges.get(usize::from(*relay) - 1) else { return Ok(()) };
         if charge.state(*energised) == State::Off {
