@@ -236,3 +236,9 @@ fn a_pulse_by_orders_for_the_board_of_before_is_nobodys() {
 fn a_welded_relay_may_have_lapsed_unseen() {
     check(830_173_539);
 }
+
+/// I7: a setpoint was set and moved the ends of a threshold over a reading that stayed.
+#[test]
+fn ends_that_a_setpoint_moves_may_pass_a_reading_that_stays() {
+    check(830_190_979);
+}

@@ -1,6 +1,6 @@
 //! I7: readings that span less than the deadband change a threshold at most once. It is seen where it shows: in the orders
 //! for a load that follows one threshold and nothing else. Where something else had a say between two orders, the sensor's being
-//! unknown among it, nobody knows which reading a change belongs to.
+//! unknown among it, nobody knows which reading a change belongs to; and where a setpoint moves its ends it begins anew.
 
 use std::collections::BTreeMap;
 
@@ -17,6 +17,8 @@ struct Plain {
     sensor: String,
     cut_in: f64,
     cut_out: f64,
+    /// A setpoint moves them.
+    is_set: bool,
 }
 
 #[derive(Clone, Debug, Default)]
@@ -69,6 +71,12 @@ impl Checker for Deadband {
                         if let Some(watched) = self.watched.get_mut(load) {
                             watched.hidden = true;
                         }
+                    }
+                }
+                // Its ends move over readings that stay.
+                JournalEntry::SetpointSet { .. } | JournalEntry::SetpointReturned { .. } => {
+                    for (load, _) in self.plain.iter().filter(|(_, plain)| plain.is_set) {
+                        self.watched.remove(load);
                     }
                 }
                 JournalEntry::Held { load, .. }
@@ -125,8 +133,9 @@ impl Deadband {
         for load in 0..house.loads.len() {
             if let Some(threshold) = plain(house, LoadId(load as u32)).filter(|one| is_measured(house, one)) {
                 let sensor = house.sensor(threshold.sensor).name.clone();
-                let ends = house.written_ends(threshold);
-                let plain = Plain { sensor, cut_in: ends.cut_in, cut_out: ends.cut_out };
+                let ends = house.narrowest_ends(threshold);
+                let is_set = threshold.cut_in.setpoint().or(threshold.cut_out.setpoint()).is_some();
+                let plain = Plain { sensor, cut_in: ends.cut_in, cut_out: ends.cut_out, is_set };
                 let name = &house.loads[load].name;
                 if before.get(name) != Some(&plain) {
                     self.watched.remove(name);
