@@ -242,3 +242,9 @@ fn a_welded_relay_may_have_lapsed_unseen() {
 fn ends_that_a_setpoint_moves_may_pass_a_reading_that_stays() {
     check(830_190_979);
 }
+
+/// I1: a lapse closed the other contact by the fallback of an earlier house, after the orders had been sent.
+#[test]
+fn a_fallback_of_before_may_close_what_orders_under_way_did_not_count_on() {
+    check(830_199_507);
+}

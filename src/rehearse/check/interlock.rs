@@ -102,9 +102,13 @@ fn excuse(other: Spot, track: &Track, sent: &Sent, scene: &Scene<'_>) -> Option<
         return Some("a fallback of before that had not been replaced yet");
     }
     let closing = track.closing?;
+    let was_told = scene.ledger.knew(other.0, closing.place, sent.place);
+    if closing.mover == Mover::Lapse && !was_told && scene.keeps_another_fallback(other) {
+        return Some("a fallback of before that had not been replaced yet");
+    }
     // What a hand at the board had switched closes once its relay is mended.
     let is_hands = closing.mover == Mover::Hand || (closing.mover == Mover::Fault && track.by_hand);
-    (is_hands && !scene.ledger.knew(other.0, closing.place, sent.place)).then_some("a hand at the board")
+    (is_hands && !was_told).then_some("a hand at the board")
 }
 
 fn pairs(scene: &Scene<'_>) -> Vec<(Spot, Spot, u64)> {

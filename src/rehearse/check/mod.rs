@@ -113,13 +113,20 @@ pub struct Scene<'a> {
 impl Scene<'_> {
     /// Whether a board that the controller takes for lost would put a relay elsewhere than the controller has told it to, for
     /// what it was told has not come.
-    pub fn falls_back_otherwise(&self, (place, number): Spot) -> bool {
+    pub fn falls_back_otherwise(&self, spot: Spot) -> bool {
+        let engine = self.stage.engine().zip(self.stage.running_board(spot.0));
+        engine.is_some_and(|(engine, board)| engine.presence(board) != Presence::Present)
+            && self.keeps_another_fallback(spot)
+    }
+
+    /// Whether a relay's board still has another word for its fallback than it was told.
+    pub fn keeps_another_fallback(&self, (place, number): Spot) -> bool {
         let panel = &self.stage.panels()[place];
         let Some(engine) = self.stage.engine() else { return false };
         let Some(board) = self.stage.running_board(place) else { return false };
         let word = |fallback: &Fallback| fallback.relays.get(usize::from(number) - 1).map(|relay| relay.word);
         let kept = panel.board().flash().fallback.as_ref().and_then(word);
-        engine.presence(board) != Presence::Present && kept != word(&engine.told_fallback(board))
+        kept != word(&engine.told_fallback(board))
     }
 }
 
