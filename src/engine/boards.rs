@@ -47,6 +47,9 @@ pub(super) struct BoardState {
     /// Orders with lower numbers went out before this engine began, which need not know of them; `None` once others were taken.
     #[serde(skip)]
     pub own_from: Option<u32>,
+    /// Until then nothing tells when it took orders last: before a start of the machine that nobody timed.
+    #[serde(skip)]
+    pub untimed: bool,
     /// Numbers up to here are reserved on disk.
     pub reserved: u32,
     /// Where its next block of numbers begins, once that is on disk.
@@ -90,6 +93,7 @@ impl BoardState {
     /// Whether its lease had run out before it was heard last, so that what a hand did there stays.
     pub fn was_alone(&self, board: &Board) -> Alone {
         match board.lease {
+            Some(_) if self.untimed => Alone::Perhaps,
             Some(lease) if self.obeyed_at + lease > self.heard_at => Alone::No,
             Some(_) if board.foreign.is_none() => Alone::Yes,
             Some(_) => Alone::Perhaps,
@@ -111,6 +115,7 @@ impl BoardState {
             obeyed_at: BootTime(0),
             next_number: 1,
             own_from: None,
+            untimed: false,
             reserved: 0,
             block: None,
             lease_bound: BootTime(0),
@@ -384,6 +389,7 @@ impl Engine {
         }
         let state = &mut self.boards[board.index()];
         state.own_from = state.own_from.filter(|own| report.taken < *own);
+        state.untimed &= state.own_from.is_some();
         self.tell_words_held_back(board, out);
         self.touch_loads(board);
         self.compare_memories(board, next_before, report.taken, out);

@@ -141,7 +141,7 @@ pub(super) struct Lost {
 pub(super) enum Alone {
     /// It had not.
     No,
-    /// Nobody can tell: other firmware does not say which orders it took.
+    /// Nobody can tell: other firmware does not say which orders it took, nor does anything for how long the machine was off.
     Perhaps,
     /// It had: its relays had fallen back, but for what hands did.
     Yes,

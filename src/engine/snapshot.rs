@@ -228,6 +228,7 @@ impl Engine {
         engine.rules.iter_mut().for_each(|rule| rule.unseen_since = Some(unseen_since));
         // Another such gap is bounded from here only, not together with this one.
         engine.save |= !same_boot;
+        engine.boards.iter_mut().for_each(|board| board.untimed = elapsed.is_none());
         engine
     }
 

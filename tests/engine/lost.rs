@@ -290,3 +290,28 @@ fn a_sensor_that_is_known_to_be_unknown_stays_so_until_it_speaks() {
     bench.from("yard/reading/air", "20");
     assert!(bench.ordered("yard").starts_with("off"), "{}", bench.why("lamp"));
 }
+
+/// Its lease had run out, and its relay stood by a fallback of before, which it keeps as long as orders do not reach it. The machine
+/// had started anew, and nothing tells how long that took.
+#[test]
+fn what_stands_otherwise_after_an_untimed_start_may_stay_so_once_its_board_is_lost() {
+    let text = "[board.yard]\nrelays = 1\n[board.shed]\nrelays = 1\n\
+         [load.pump]\nrelay = \"yard/1\"\nkind = \"motor\"\npower = \"1.5 kW\"\n\
+         [load.heater]\nrelay = \"shed/1\"\nkind = \"resistive\"\npower = \"1 kW\"\n\
+         [circuit.garden]\nloads = [\"pump\", \"heater\"]\nlimit = \"2 kW\"\n";
+    for (trusted, may_start) in [(false, false), (true, true)] {
+        let mut bench = Bench::new(text);
+        bench.relays("yard", "off:9000:0:0");
+        bench.relays("yard", "off:9001:0:0");
+        let taken = bench.orders["yard"].number;
+        bench.restart(text, if trusted { "10s" } else { "1h" }, false, trusted);
+        bench.relays_taken("yard", taken, "on:9:1:0");
+        assert_eq!(bench.ordered("yard"), "off");
+        bench.run_for("3m");
+        assert!(bench.alarms().contains(&"board-yard"));
+        bench.relays("shed", "off:9000:0:0");
+        bench.hold("heater", "on 8h");
+        bench.run_for("10s");
+        assert_eq!(bench.ordered("shed") == "on", may_start, "{}", bench.why("heater"));
+    }
+}

@@ -248,3 +248,9 @@ fn ends_that_a_setpoint_moves_may_pass_a_reading_that_stays() {
 fn a_fallback_of_before_may_close_what_orders_under_way_did_not_count_on() {
     check(830_199_507);
 }
+
+/// I11: after a start that nobody timed a board, whose lease had long run out, stood by a fallback of before and was lost again.
+#[test]
+fn what_an_old_fallback_switched_on_stays_once_its_board_is_lost() {
+    check(830_186_173);
+}
