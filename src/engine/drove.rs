@@ -39,6 +39,14 @@ impl Engine {
         }
     }
 
+    /// The engine begins anew. Orders of a run may have gone out that were not stored, so what stood where it was demanded may
+    /// turn out not to be there, and then its demand still has its run to come.
+    pub(super) fn doubt_recalled_ends(&mut self) {
+        for travel in &mut self.travels {
+            travel.found |= travel.stands.is_some() && travel.stands == travel.served;
+        }
+    }
+
     /// Another house has come: of what runs on relays that drive something else now, nobody waits for the end any more.
     pub(super) fn part_from_runs(&mut self, before: &House) {
         let (house, index) = (self.house.clone(), self.index.clone());

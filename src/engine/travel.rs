@@ -20,8 +20,8 @@ pub(super) struct Travel {
     pub stands: Option<State>,
     /// The demand that has had its run; `None` while one is owed.
     pub served: Option<State>,
-    /// It was found where it was demanded, or called there before its run had begun, and so that demand still has its run to
-    /// come, should it turn out not to be there.
+    /// It was found where it was demanded, or called there before its run had begun or by a memory, and so that demand still has
+    /// its run to come, should it turn out not to be there.
     #[serde(default)]
     pub found: bool,
     /// Relays, `yard/3`, that drove it before a change of the house, or its own if they did something else then: they must
@@ -271,6 +271,9 @@ impl Engine {
                 Some(true) => {
                     let travel = &mut self.travels[id.index()];
                     travel.stands = Some(end);
+                    if travel.served == Some(end.opposite()) && std::mem::take(&mut travel.found) {
+                        travel.served = None;
+                    }
                     if run.is_some() && travel.served != Some(end) {
                         // The news may be older than a run that nobody has seen begin.
                         (travel.served, travel.found) = (Some(end), !has_begun);

@@ -254,3 +254,9 @@ fn a_fallback_of_before_may_close_what_orders_under_way_did_not_count_on() {
 fn what_an_old_fallback_switched_on_stays_once_its_board_is_lost() {
     check(830_186_173);
 }
+
+/// I12: a crash took the memory of a run, and a reset of its board what told of it; only the end contacts knew.
+#[test]
+fn a_run_that_a_crash_forgot_leaves_its_demand_owed() {
+    check(830_203_617);
+}

@@ -25,6 +25,9 @@ impl Engine {
             self.forget_openings();
         }
         self.recall_travels(std::mem::take(&mut snapshot.travels));
+        if !running {
+            self.doubt_recalled_ends();
+        }
         for (number, sensor) in house.sensors.iter().enumerate() {
             let Some(memory) = snapshot.sensors.remove(&sensor.name) else { continue };
             let id = SensorId(number as u32);

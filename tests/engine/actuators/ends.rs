@@ -57,6 +57,25 @@ fn one_that_turns_out_not_to_be_there_after_its_run_was_called_off_makes_it() {
     assert_eq!(watch.known(), Some(On));
 }
 
+/// It stood closed by what was stored last, and a run of after that opened it.
+#[test]
+fn one_that_a_crash_forgot_to_have_moved_makes_its_run() {
+    for ends in [with_ends(), with_ends().replace("close_end = \"is-closed\"\n", "")] {
+        let mut watch = Watch::of(Bench::new(&ends));
+        watch.bench.play_all();
+        watch.run_s(60);
+        assert_eq!(watch.words(), CLOSING);
+        watch.contact("is-closed", true);
+        watch.run_s(1);
+        watch.bench.restart(&ends, "3m", true, true);
+        watch.contact("daylight", false);
+        watch.contact("is-closed", false);
+        watch.contact("is-open", true);
+        watch.run_s(50);
+        assert_eq!(watch.words(), CLOSING, "{}", watch.bench.why("door"));
+    }
+}
+
 #[test]
 fn reaching_the_end_ends_the_run() {
     let mut watch = closed();
