@@ -13,6 +13,10 @@ use crate::wire::{Fallback, FallbackRelay, FallbackWord, Orders, RelayOrder};
 /// Order numbers are reserved in blocks of this many.
 pub(super) const RESERVE: u32 = 1000;
 
+/// So long orders of a board that came with a change of the house wait for their numbers to be on disk. A disk that takes nothing
+/// has an alarm of its own, and loads are not to wait for it.
+const NUMBERS_WITHIN: Span = Span::from_s(2);
+
 impl Engine {
     /// A board's fallback: each load's safe state, off and deaf for a withdrawn one, released without a load.
     pub fn fallback(&self, board: BoardId) -> Fallback {
@@ -59,10 +63,49 @@ impl Engine {
         }
     }
 
-    /// Whether a board is heard. Between its birth and its first report there is no beat that orders could answer.
+    /// Whether a board is heard and may be ordered. Between its birth and its first report there is no beat that orders could
+    /// answer, and numbers that are not on disk yet could be used again.
     pub(super) fn takes_orders(&self, board: BoardId) -> bool {
         let has_beat = self.boards[board.index()].beat > 0 || self.house.board(board).foreign.is_some();
-        has_beat && self.presence(board) == Presence::Present
+        has_beat && self.presence(board) == Presence::Present && self.boot_timers.due(Timer::Numbers(board)).is_none()
+    }
+
+    /// A board that comes with a change of the house, be it for the first time or once more, has no number set aside yet: a kill
+    /// right after its first orders would leave numbers that are used again. They are reserved, and its orders wait for that.
+    pub(super) fn await_numbers(&mut self, before: &Engine, out: &mut Vec<Effect>) {
+        let house = self.house.clone();
+        for (number, definition) in house.boards.iter().enumerate().filter(|(_, board)| board.foreign.is_none()) {
+            let (board, state) = (BoardId(number as u32), &self.boards[number]);
+            let is_new = state.presence == Presence::Unheard && state.next_number > state.reserved;
+            let waits = before.house.board_named(&definition.name);
+            let waits = waits.and_then(|board| before.boot_timers.due(Timer::Numbers(board)));
+            if let Some(due) = waits.or(is_new.then(|| self.now.boot + NUMBERS_WITHIN)) {
+                self.boot_timers.set(Timer::Numbers(board), due);
+            }
+            if is_new {
+                self.reserve_numbers(board, out);
+            }
+        }
+    }
+
+    /// Numbers of a board are on disk up to `through`: orders that waited for that go out.
+    pub(super) fn follow_numbers(&mut self, board: BoardId, through: u32, out: &mut Vec<Effect>) {
+        if self.boot_timers.due(Timer::Numbers(board)).is_none() {
+            return;
+        }
+        if self.boards[board.index()].next_number > through {
+            // Meanwhile it reported orders of somebody else with higher ones.
+            self.reserve_numbers(board, out);
+            return;
+        }
+        self.boot_timers.clear(Timer::Numbers(board));
+        self.let_orders_go(board);
+    }
+
+    /// Orders of a board wait no longer.
+    pub(super) fn let_orders_go(&mut self, board: BoardId) {
+        self.due_boards.insert(board);
+        self.touch_loads(board);
     }
 
     /// What has to be on disk before the first step, lest a kill leaves numbers in use that are used again: boards, and up to

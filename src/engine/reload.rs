@@ -46,6 +46,7 @@ impl Engine {
         next.carry_foreign(self);
         next.carry_leases(self);
         next.await_what_is_new(&before);
+        next.await_numbers(self, out);
         next.open_orphans();
         next.set_board_timers();
         *self = next;

@@ -75,6 +75,7 @@ impl Engine {
                 Timer::BoardLost(board) => self.handle_board_silent(board, due, out),
                 Timer::LeaseOut(board) => self.handle_lease_out(board),
                 Timer::Foreign(board) => self.handle_foreign_due(board, out),
+                Timer::Numbers(board) => self.let_orders_go(board),
                 Timer::Stale(sensor) => self.handle_silent_sensor(sensor, due, out),
                 // The condition has held all the while, or the delay would have ended before.
                 Timer::Delay(rule) => self.touch_rule(rule),
@@ -113,7 +114,10 @@ impl Engine {
             Event::ReadingRefused { sensor } => self.handle_refused_reading(sensor, out),
             Event::Input { port, word } => self.handle_input(port, &word, out),
             Event::Hand(hand) => self.handle_hand(hand, out),
-            Event::Reserved { board, through } => self.take_block(board, through),
+            Event::Reserved { board, through } => {
+                self.take_block(board, through);
+                self.follow_numbers(board, through, out);
+            }
             Event::Alarm { id, text: Some(text) } => self.raise_alarm(id, text, out),
             Event::Alarm { id, text: None } => self.clear_alarm(&id, out),
         }

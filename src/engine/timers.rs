@@ -15,6 +15,8 @@ pub(super) enum Timer {
     LeaseOut(BoardId),
     /// A board of other firmware is to be told everything again, or asked, or has had the time to take its orders.
     Foreign(BoardId),
+    /// Orders of the board have waited long enough for their numbers to be on disk.
+    Numbers(BoardId),
     /// The sensor has not been heard for as long as its readings keep.
     Stale(SensorId),
     /// An on delay or off delay of the rule is over.

@@ -1,6 +1,7 @@
 //! The bench: a house from text, an engine, virtual time, and what the engine said last. Time moves only when a test says
 //! so, and on the way the engine is stepped at each of its deadlines, no sooner and no later.
 
+mod change;
 mod seen;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -287,14 +288,6 @@ impl Bench {
 
     pub fn acknowledge(&mut self, alarm: &str) -> Answer {
         self.hand(HandOrder::Acknowledge { alarm: alarm.to_owned() })
-    }
-
-    /// Another house takes the place of the running one.
-    pub fn reload(&mut self, text: &str) {
-        let mut out = Vec::new();
-        self.engine.reload(house(text), &mut out);
-        self.router = Router::new(self.engine.house(), prefix());
-        self.carry_out(out);
     }
 
     /// The daemon is stopped, and starts after some time from what it stored as it went.

@@ -152,6 +152,67 @@ fn what_a_start_may_use_is_reserved_before_its_first_step() {
     );
 }
 
+/// A board without a load, so that a house that does not name it lets it go at once.
+const SHED: &str = "[board.shed]\nrelays = 1\n";
+
+/// The numbers that are to be reserved for the board `shed`, by what the last step brought.
+fn asked_for_shed(bench: &Bench) -> Option<u32> {
+    bench.effects.iter().find_map(|effect| match effect {
+        Effect::ReserveOrders { board, through } if board == "shed" => Some(*through),
+        _ => None,
+    })
+}
+
+/// A kill right after its first orders would else leave numbers that are used again.
+#[test]
+fn a_board_that_comes_with_a_change_of_the_house_is_ordered_once_its_numbers_are_on_disk() {
+    let mut bench = bench();
+    let with_shed = format!("{HOUSE}{SHED}");
+    let mut taken = 0;
+    for time in ["the first time", "once more", "and again"] {
+        bench.reload_with(&with_shed, false);
+        let through = asked_for_shed(&bench).expect("asked for at once");
+        bench.from("shed/report", &format!("3 1 {taken} off"));
+        assert!(!bench.sent_orders("shed"), "{time}: the disk has not taken them yet");
+        // Another change meanwhile neither lets them go nor asks again.
+        bench.reload_with(&with_shed, false);
+        assert!(!bench.sent_orders("shed") && asked_for_shed(&bench).is_none(), "{time}");
+        bench.step(Event::Reserved { board: bench.board("shed"), through });
+        assert!(bench.sent_orders("shed"), "{time}");
+        let number = bench.orders["shed"].number;
+        assert!(number > taken && number <= through, "{time}: {number} of {through}");
+        taken = number;
+        bench.from("shed/report", &format!("3 2 {taken} off"));
+        bench.reload_with(HOUSE, true);
+        bench.run_for("2m");
+    }
+}
+
+/// Of a board that took orders of somebody else, the numbers come to be higher than what was reserved first.
+#[test]
+fn a_new_board_with_higher_numbers_waits_for_those() {
+    let mut bench = bench();
+    bench.reload_with(&format!("{HOUSE}{SHED}"), false);
+    let first = asked_for_shed(&bench).expect("asked for at once");
+    bench.from("shed/report", "3 1 60000 off");
+    bench.step(Event::Reserved { board: bench.board("shed"), through: first });
+    assert!(!bench.sent_orders("shed"));
+    let through = asked_for_shed(&bench).expect("more are needed");
+    bench.step(Event::Reserved { board: bench.board("shed"), through });
+    assert!(bench.sent_orders("shed") && bench.orders["shed"].number == 60_001 && through > 60_001);
+}
+
+#[test]
+fn a_disk_that_takes_nothing_keeps_a_new_board_waiting_for_two_seconds() {
+    let mut bench = bench();
+    bench.reload_with(&format!("{HOUSE}{SHED}"), false);
+    bench.from("shed/report", "3 1 0 off");
+    bench.run_for("1900ms");
+    assert!(!bench.orders.contains_key("shed"));
+    bench.run_for("100ms");
+    assert_eq!(bench.orders["shed"].number, 1);
+}
+
 #[test]
 fn a_restart_goes_on_above_what_was_reserved_and_above_the_board() {
     let mut bench = bench();

@@ -260,3 +260,9 @@ fn what_an_old_fallback_switched_on_stays_once_its_board_is_lost() {
 fn a_run_that_a_crash_forgot_leaves_its_demand_owed() {
     check(830_203_617);
 }
+
+/// I6: a board came back with a change of the house, and a crash took the block of numbers that its first orders were from.
+#[test]
+fn numbers_of_a_board_that_comes_back_are_on_disk_first() {
+    check(830_197_758);
+}
