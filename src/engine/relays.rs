@@ -55,6 +55,9 @@ impl Engine {
         if heard.turned || heard.unseen > 0 {
             self.contact_mut(relay).proof.turn();
         }
+        if load.is_none_or(|load| self.house.load(load).is_driven_by_runs()) {
+            self.contact_mut(relay).hours.hear(false, &heard, now);
+        }
         let Some(load) = load else {
             // A relay that lost its load is opened, and forgotten once that is confirmed.
             let contact = self.contact_mut(relay);

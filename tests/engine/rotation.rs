@@ -372,3 +372,26 @@ fn one_that_is_still_on_is_not_doubled_by_the_one_that_takes_over() {
         assert!(bench.closed("hall/1"), "{}", bench.why("pump-b"));
     }
 }
+
+/// Its relay had no load for a while, and was off by a reset when it was heard with one again: it ran no longer than it was seen to.
+#[test]
+fn a_relay_runs_no_hours_for_a_load_that_has_left_it() {
+    let mut bench = Bench::new(SUMP);
+    bench.relays("yard", "off:900:0:0 off:900:0:0 off:900:0:0 off:900:0:0");
+    bench.from("yard/input/wet", "on");
+    assert_eq!(bench.ordered("yard"), "on off - -", "{}", bench.why("sump"));
+    bench.relays("yard", "on:0:1:0 off:901:0:0 off:901:0:0 off:901:0:0");
+    bench.reload(&SUMP.replace("yard/1", "yard/3"));
+    bench.relays("yard", "off:0:2:0 off:902:0:0 off:902:0:0 off:902:0:0");
+    bench.from("yard/input/wet", "off");
+    for _ in 0..30 {
+        bench.run_for("30s");
+        bench.relays("yard", "off:30:2:0 off:930:0:0 off:930:0:0 off:930:0:0");
+    }
+    bench.from("yard/life", "birth 18 power-on");
+    bench.from("yard/report", "18 1 0 off:2:0:0 off:2:0:0 off:2:0:0 off:2:0:0");
+    bench.reload(SUMP);
+    bench.from("yard/report", "18 2 0 off:3:0:0 off:3:0:0 off:3:0:0 off:3:0:0");
+    bench.from("yard/input/wet", "on");
+    assert!(bench.why("sump").contains("0 min against 0 min"), "{}", bench.why("sump"));
+}

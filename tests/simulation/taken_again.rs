@@ -105,3 +105,9 @@ fn the_sun_passes_an_elevation_when_it_does() {
 fn a_late_report_that_is_answered_again_starts_nothing_anew() {
     check(820_039_266);
 }
+
+/// I9: a relay whose load had left it ran hours for it until another one came, so that who leads a rotation hung on when it was asked.
+#[test]
+fn a_relay_without_a_load_runs_no_hours() {
+    check(830_239_582);
+}
