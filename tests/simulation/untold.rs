@@ -266,3 +266,9 @@ fn a_run_that_a_crash_forgot_leaves_its_demand_owed() {
 fn numbers_of_a_board_that_comes_back_are_on_disk_first() {
     check(830_197_758);
 }
+
+/// I10: a board that came with a change of the house reported before its order numbers were on disk, and was not answered at once.
+#[test]
+fn a_board_that_waits_for_its_numbers_is_heard_all_the_same() {
+    check(830_261_855);
+}

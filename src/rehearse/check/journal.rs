@@ -21,6 +21,9 @@ pub struct Journal {
     open: Option<Open>,
     /// The controller has no link: what reaches it late goes unanswered.
     unlinked: bool,
+    /// Boards that a change of the house brought and that have had no orders yet: these wait for their numbers to be on disk,
+    /// and what the boards report meanwhile goes unanswered.
+    new: BTreeSet<usize>,
     /// By relay: the moves of its contact since the report that counts.
     moves: BTreeMap<Spot, Moves>,
     /// Relays that were broken once: their contacts did not follow their coils, which is what boards report.
@@ -94,6 +97,7 @@ impl Checker for Journal {
                 self.open = Some(Open { board: *board, said: said.collect(), answered: false, turns, unseen });
             }
             What::Sent { board, orders, .. } => {
+                self.new.remove(board);
                 if let Some(open) = self.open.as_mut().filter(|open| open.board == *board) {
                     let answers = |said: &Known| (said.boot, said.beat) == (orders.boot, orders.beat);
                     open.answered |= open.said.first().is_some_and(answers);
@@ -110,7 +114,11 @@ impl Checker for Journal {
                 self.go_back(*restored);
                 self.forget_gone(scene);
             }
-            What::House { taken: true } => self.forget_gone(scene),
+            What::House { taken: true } => {
+                self.forget_gone(scene);
+                let is_new = |place: &usize| !self.known.keys().any(|(known, _)| known == place);
+                self.new = (0..scene.stage.panels().len()).filter(is_new).collect();
+            }
             What::Contact { board, relay, mover, .. } => {
                 self.moves.entry((*board, *relay)).or_default().after.push((seen.place, *mover));
             }
@@ -167,7 +175,7 @@ impl Journal {
             return Err(format!("rows tell of a report of b{board} that the controller did not go by: {open:?}"));
         }
         if !open.answered && !has_rows {
-            if self.unlinked {
+            if self.unlinked || self.new.contains(&open.board) {
                 self.remember_what_is_no_news(&open);
             }
             return Ok(());
