@@ -131,9 +131,15 @@ impl Engine {
     fn winner(&self, interlock: &Interlock) -> Option<LoadId> {
         let claims = interlock.loads.iter().enumerate().filter_map(|(place, load)| {
             let claim = self.claim_of(*load);
-            let is_off = self.reported(*load) != Some(State::On);
-            (claim.state == State::On).then_some((claim.slot, is_off, place, *load))
+            (claim.state == State::On).then_some((claim.slot, !self.is_to_be_on(*load), place, *load))
         });
         claims.min().map(|(.., load)| load)
+    }
+
+    /// Whether a load is on once it has taken all that is under way. What its reports say of orders that were overtaken since
+    /// must not turn the next ones: each of them would call forth its contrary, and the contact would chatter for ever.
+    fn is_to_be_on(&self, load: LoadId) -> bool {
+        let said = self.contact_of(load).filter(|contact| contact.in_flight()).and_then(|contact| contact.said);
+        said.map_or(self.reported(load) == Some(State::On), |said| said == self.house.load(load).energised(State::On))
     }
 }

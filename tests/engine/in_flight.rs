@@ -312,3 +312,35 @@ while = { input = "ask", is = "on" }
     let latest = bench.orders["yard"].number;
     assert!(ordered(&mut bench, latest).starts_with("off"), "none of them was: {}", bench.why("rail"));
 }
+
+/// Two that hands want on, and orders against each other under way to the one that is: a report of the first must not call forth the
+/// contrary of what the last one said, else each report does so from then on.
+#[test]
+fn members_of_an_interlock_do_not_chatter_by_orders_that_overtake_each_other() {
+    let mut bench = Bench::new(TWO_BOARDS);
+    bench.relays("yard", "off:900 off off off");
+    bench.relays("shed", "off:900 off off off");
+    bench.hold("immersion", "on 8h");
+    bench.relays("shed", "on:0 off off off");
+    bench.hold("rail", "on 8h");
+    assert_eq!(bench.ordered("yard"), "off - - -", "{}", bench.why("rail"));
+    let last =
+        |bench: &Bench| (bench.orders["shed"].number, bench.ordered("shed").split(' ').next().unwrap().to_owned());
+    let mut under_way = std::collections::VecDeque::new();
+    for to in ["off 8h", "on 8h"] {
+        bench.hold("immersion", to);
+        under_way.push_back(last(&bench));
+    }
+    let mut words = Vec::new();
+    for _ in 0..12 {
+        let Some((number, word)) = under_way.pop_front() else { break };
+        words.push(word.clone());
+        bench.relays_taken("shed", number, &format!("{word}:0 off off off"));
+        let next = last(&bench);
+        if words.len() < 10 && under_way.back() != Some(&next) && next.0 > number {
+            under_way.push_back(next);
+        }
+    }
+    let settled = words.last().expect("orders went out");
+    assert!(words.iter().rev().take(5).all(|word| word == settled), "{words:?}: {}", bench.why("immersion"));
+}

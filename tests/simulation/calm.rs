@@ -75,3 +75,10 @@ fn a_rest_counts_from_the_reset_of_a_board_that_was_lost_before_it_was_over() {
 fn a_load_waits_for_the_delay_of_its_own_stronger_rule() {
     check(830_024_350);
 }
+
+/// I12: of two that two trips wanted on in one interlock, each report of one called forth an order against the one under way, and
+/// its contact went on and off every ten milliseconds for ever.
+#[test]
+fn reports_of_what_was_overtaken_turn_nothing_to_and_fro() {
+    check(830_263_357);
+}
