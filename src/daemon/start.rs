@@ -24,16 +24,13 @@ use super::post::Post;
 use super::socket::CommandSocket;
 use super::source::{Faults, Source};
 use super::{place, watch, zones};
-use crate::engine::{Engine, Event, MEMORY_ALARM, Now, Settings};
+use crate::engine::{Engine, Event, MEMORY_ALARM, NUMBERS_WITHIN, Now, Settings};
 use crate::house::House;
 use crate::mqtt::{self, Inbox};
 use crate::page;
 use crate::store::{self, AcceptedHouse, Gap, GapReason, Kept, Store, StoreEvent};
 use crate::units::counted;
 use crate::wire::Prefix;
-
-/// So long the disk may take for the numbers of the first orders.
-const RESERVED_WITHIN: Duration = Duration::from_secs(2);
 
 /// What to run.
 pub struct Setup {
@@ -240,8 +237,9 @@ fn say_what_is_missing(store: &Store, kept: &Kept, now: Now) {
 async fn write_first(engine: &mut Engine, store: &Store, kept: &Kept) {
     say_what_is_missing(store, kept, engine.now());
     engine.reserve().into_iter().for_each(|(board, through)| store.reserve(board, through));
-    if tokio::time::timeout(RESERVED_WITHIN, store.settled()).await.is_err() {
-        tracing::warn!("the disk has not taken the numbers of the first orders within {} s", RESERVED_WITHIN.as_secs());
+    let within = Duration::from_millis(NUMBERS_WITHIN.0);
+    if tokio::time::timeout(within, store.settled()).await.is_err() {
+        tracing::warn!("the disk has not taken the numbers of the first orders within {NUMBERS_WITHIN}");
     }
 }
 

@@ -17,7 +17,7 @@ use super::hours::Hours;
 use super::lapse::Words;
 use super::proof::ProofMemory;
 use super::pulse::Timed;
-use super::runs::{Runs, STARTS_KEPT};
+use super::runs::{Runs, STARTS_KEPT, comings};
 use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::{FallbackWord, RelayReport};
@@ -295,11 +295,8 @@ impl Contact {
                 Some(Lost { fallback: Some(fallback), run_out: true, stays }) => {
                     energised == fallback || !energised || (stays && energised == last)
                 }
-                Some(Lost { fallback, .. }) => {
-                    let under_way = self.said_in[usize::from(energised)] > self.taken;
-                    !energised || energised == last || under_way || fallback == Some(energised)
-                }
-                None => energised == last || self.said_in[usize::from(energised)] > self.taken,
+                Some(Lost { fallback, .. }) => !energised || self.was_last(energised) || fallback == Some(energised),
+                None => self.was_last(energised),
             }
         };
         Possible { energised: may(true), released: may(false) }
@@ -326,7 +323,7 @@ impl Contact {
         let both_taken = self.turned_over.take_if(|number| *number <= taken).is_some();
         let may_have = came_back || (turned && both_taken);
         let changes = counted.unwrap_or(u32::from(turned) + if may_have { 2 } else { 0 });
-        self.operations += u64::from(if report.energised { changes.div_ceil(2) } else { changes / 2 });
+        self.operations += u64::from(comings(report.energised, changes));
         // Without counts nobody knows what a board did while it was not heard.
         let counted = counted.is_some();
         let still = !first && !turned && changes == 0 && (counted || self.lost.is_none());

@@ -91,6 +91,7 @@ pub use intake::{Taken, take};
 pub use modes_view::{SelectorView, SetView, SetpointView};
 pub use obstacle::Obstacle;
 pub use older::MEMORY_ALARM;
+pub use orders::NUMBERS_WITHIN;
 pub use preview::Turned;
 pub use proof::Unproved;
 pub use reasons::{Coming, Reasons, RuleView, SlotView, truth_word};

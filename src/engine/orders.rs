@@ -13,9 +13,9 @@ use crate::wire::{Fallback, FallbackRelay, FallbackWord, Orders, RelayOrder};
 /// Order numbers are reserved in blocks of this many.
 pub(super) const RESERVE: u32 = 1000;
 
-/// So long orders of a board that came with a change of the house wait for their numbers to be on disk. A disk that takes nothing
-/// has an alarm of its own, and loads are not to wait for it.
-const NUMBERS_WITHIN: Span = Span::from_s(2);
+/// So long orders wait for their numbers to be on disk, after a start and of a board that came with a change of the house. A disk
+/// that takes nothing has an alarm of its own, and loads are not to wait for it.
+pub const NUMBERS_WITHIN: Span = Span::from_s(2);
 
 impl Engine {
     /// A board's fallback: each load's safe state, off and deaf for a withdrawn one, released without a load.

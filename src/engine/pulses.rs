@@ -11,6 +11,7 @@ use super::contact::Heard;
 use super::decide::{Decider, Decision};
 use super::effect::HoldEndReason;
 use super::pulse::{Timed, TimedEnd};
+use super::runs::comings;
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{BoardId, LoadId, PortId, Pulse, PulseAt, Relay, State};
 use crate::units::{BootTime, Span};
@@ -114,8 +115,8 @@ impl Engine {
         out: &mut Vec<Effect>,
     ) {
         let energised = self.contact(relay).reported == Some(true);
-        let changes = heard.unseen + u32::from(heard.turned);
-        let pulses = if energised { changes.div_ceil(2) } else { changes / 2 };
+        let changes = heard.changes();
+        let pulses = comings(energised, changes);
         let by_hand = heard.by_hand && pulses % 2 == 1;
         let hand = by_hand.then(|| (By::Board(self.house.relay_name(relay)), heard.at));
         self.take_pulse(load, pulse, followed.1, hand, out);

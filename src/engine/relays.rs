@@ -3,6 +3,7 @@
 use super::causes::Absence;
 use super::contact::Heard;
 use super::explain::Cause;
+use super::runs::comings;
 use super::travel::RunNews;
 use super::{By, Effect, Engine, JournalEntry};
 use crate::house::{Drive, LoadId, Relay, State};
@@ -21,6 +22,13 @@ pub(super) struct Return {
     pub heard_before: BootTime,
     /// What else its report tells of how it was since.
     pub absence: Absence,
+}
+
+impl Heard {
+    /// How many changes it tells of.
+    pub fn changes(&self) -> u32 {
+        self.unseen + u32::from(self.turned)
+    }
 }
 
 impl Engine {
@@ -70,7 +78,7 @@ impl Engine {
             }
             return;
         };
-        self.count_changes(relay, load, heard.unseen + u32::from(heard.turned), out);
+        self.count_changes(relay, load, heard.changes(), out);
         let house = self.house.clone();
         let definition = house.load(load);
         let hand = || By::Board(house.relay_name(relay));
@@ -131,7 +139,7 @@ impl Engine {
             contact.runs.may_run(began);
         }
         // Each order to run that was taken may have been a start whose end no report showed either.
-        let starts = if runs { changes.div_ceil(2) } else { changes / 2 }.max(ordered);
+        let starts = comings(runs, changes).max(ordered);
         // The board's clock may be fast.
         contact.runs.started(contact.changed_latest, starts);
     }

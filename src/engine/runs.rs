@@ -21,6 +21,11 @@ pub(super) struct Runs {
 /// So many starts are kept at most: more than any limit that a contact could live with.
 pub(super) const STARTS_KEPT: usize = 1000;
 
+/// How often something came to a state in so many changes to and fro, by whether it is in that state after them.
+pub(super) const fn comings(is_there: bool, changes: u32) -> u32 {
+    if is_there { changes.div_ceil(2) } else { changes / 2 }
+}
+
 impl Runs {
     /// It may run from `at` on.
     pub fn may_run(&mut self, at: Moment) {

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, What, Why};
 use super::ledger::spot_of;
-use super::{Checker, Scene, Tally};
+use super::{Checker, Scene, Tally, is_stale};
 use crate::engine::{JournalEntry, SLOT_HOLD, Unproved};
 use crate::house::{House, Load, LoadId, ProofBy, SensorId, State};
 use crate::units::{BootTime, Span};
@@ -131,7 +131,7 @@ impl Proofs {
                 continue;
             }
             let before = self.read.insert(load.name.clone(), at);
-            if before.is_some_and(|before| at.since(before) >= house.sensor(by).stale_after) {
+            if before.is_some_and(|before| is_stale(scene, sensor, at.since(before))) {
                 tally.count("proofs that begin anew after a silence");
                 self.since.remove(&load.name);
             }
