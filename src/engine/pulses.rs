@@ -57,9 +57,7 @@ impl Engine {
             // It may be a pulse, which off would cut short.
             (None, None)
         } else if decision.by != Decider::Settling && self.calls_for_pulse(load, pulse, decision.state) {
-            let ready = self.presence(relay.board) == Presence::Present
-                && self.is_released(relay)
-                && self.has_fresh_report(relay.board);
+            let ready = self.takes_orders(relay.board) && self.is_released(relay) && self.has_fresh_report(relay.board);
             again = self.turn_of_run(load);
             if ready && again.is_none() {
                 self.take_run_turn(load);

@@ -196,7 +196,7 @@ impl Engine {
         let actuator = self.house.actuator(id);
         let board = actuator.open.board;
         let now = self.now.boot;
-        if self.presence(board) != Presence::Present {
+        if !self.takes_orders(board) {
             return Some(Wait::Board);
         }
         for relay in [actuator.relay(to.opposite()), actuator.relay(to)] {

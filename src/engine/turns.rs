@@ -15,7 +15,9 @@ impl Engine {
             // Its runs or pulses, or its members, wait for their turns by themselves.
             return (array, None);
         }
-        let waits = self.loads[load.index()].staggered && self.reported(load).is_some();
+        // Of a board that takes no orders yet none closes, so that it takes no turn either.
+        let is_ordered = definition.relay().is_some_and(|relay| self.takes_orders(relay.board));
+        let waits = self.loads[load.index()].staggered && self.reported(load).is_some() && is_ordered;
         if !waits || array.by == Decider::Settling {
             return (array, None);
         }

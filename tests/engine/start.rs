@@ -242,6 +242,32 @@ fn the_turns_are_those_of_the_whole_house() {
     assert_eq!(on_count(&bench) + hall, 3);
 }
 
+/// A board that comes with a change of the house is ordered once its numbers are on disk: whoever took a turn before that would
+/// close right before the next in turn.
+#[test]
+fn turns_are_taken_once_a_board_is_ordered() {
+    let site = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\nstagger = \"5s\"\n";
+    let lamp = "[load.lamp]\nrelay = \"shed/1\"\nkind = \"led\"\nresting = \"on\"\n";
+    let light = "[load.light]\nrelay = \"shed/2\"\nkind = \"led\"\nresting = \"on\"\n";
+    let latch = format!("{light}pulse = \"400ms\"\npulse_at = \"change\"\n");
+    let flap = "[actuator.flap]\nopen = \"shed/2\"\nclose = \"shed/3\"\ntravel = \"20s\"\nresting = \"open\"\n";
+    for other in [light, &latch, flap] {
+        let before = format!("{site}[board.yard]\nrelays = 4\n");
+        let mut bench = Bench::new(&before);
+        bench.run_for("31s");
+        bench.reload_with(&format!("{before}[board.shed]\nrelays = 4\n{lamp}{other}"), false);
+        bench.from("shed/report", "3 1 0 off off off off");
+        bench.run_for("2s");
+        let closings = |bench: &Bench| {
+            let word = bench.ordered("shed");
+            word.split(' ').filter(|word| word.starts_with("on")).count()
+        };
+        let first = closings(&bench);
+        bench.run_for("4900ms");
+        assert_eq!((first, closings(&bench)), (1, 1), "{}", bench.ordered("shed"));
+    }
+}
+
 #[test]
 fn a_stagger_of_nothing_lets_all_close_together() {
     let text = format!("[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\nstagger = \"0s\"\n{}", eight());

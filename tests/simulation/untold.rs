@@ -272,3 +272,9 @@ fn numbers_of_a_board_that_comes_back_are_on_disk_first() {
 fn a_board_that_waits_for_its_numbers_is_heard_all_the_same() {
     check(830_261_855);
 }
+
+/// stagger: a latch took its turn while its board, which came with a change of the house, waited for its numbers.
+#[test]
+fn a_turn_is_taken_once_a_board_is_ordered() {
+    check(830_290_163);
+}
