@@ -278,3 +278,15 @@ fn a_board_that_waits_for_its_numbers_is_heard_all_the_same() {
 fn a_turn_is_taken_once_a_board_is_ordered() {
     check(830_290_163);
 }
+
+/// I3: a trip wants a load on, and an interlock keeps from ordering it anew, beside which its lease might end.
+#[test]
+fn a_trip_behind_an_interlock_is_no_late_opening() {
+    check(830_303_887);
+}
+
+/// I3: orders for the board of before reached a new one in a boot of the same number, and started a load there.
+#[test]
+fn orders_for_an_exchanged_board_are_no_start_of_the_new_one() {
+    check(830_304_184);
+}

@@ -6,8 +6,9 @@
 //! after it. What a hand or a fallback switched on counts from when the controller was told, and so does what orders switched on
 //! that a crash took from the controller's memory. Let be is what the controller lost sight of: runs and starts of before a
 //! crash that took what was not stored, of before a clock that was stepped while the machine was off, and of before a late
-//! report of an earlier boot, which passes for a restart; and starts that no report told of before the board was exchanged for
-//! one in a boot of the same number.
+//! report of an earlier boot, which passes for a restart; starts that no report told of before the board was exchanged for one in
+//! a boot of the same number, and starts of that one by orders for the one before. Slot 2 goes on behind an interlock that keeps
+//! from ordering anew what was ordered by it last.
 
 use std::collections::BTreeMap;
 
@@ -218,7 +219,7 @@ impl RunLimits {
             tally.count("I3 excused by a weld");
             return None;
         }
-        if why(load, scene) == Some((Why::Trip, State::On)) {
+        if is_by_trip(load, spot, scene) {
             tally.count("I3 excused by slot 2");
             self.tripped.insert(spot, now);
             return None;
@@ -300,6 +301,10 @@ impl RunLimits {
         let found = self.known.iter().find(|((load, at, ..), _)| *load == charge.load && *at == spot);
         let Some(((load, _, max_on, rest, max_starts), (_, since))) = found else { return Ok(()) };
         let load = load.clone();
+        if scene.ledger.is_for_former(spot.0, sent) {
+            tally.count("starts excused by orders for an exchanged board");
+            return Ok(());
+        }
         // Orders may start what a hand or the end of a lease has stopped meanwhile.
         let unordered = self.unordered.get(&spot).is_some_and(|place| !scene.ledger.knew(spot.0, *place, sent.place));
         if unordered {
@@ -329,6 +334,19 @@ impl RunLimits {
             }
         }
         Ok(())
+    }
+}
+
+/// Whether a safety trip wants a load on, be it behind an interlock that keeps from ordering it anew.
+fn is_by_trip(load: &str, spot: Spot, scene: &Scene<'_>) -> bool {
+    match why(load, scene) {
+        Some((Why::Trip, State::On)) => true,
+        Some((Why::Interlock, State::On)) => {
+            let last = scene.ledger.last_orders(spot.0);
+            let charge = last.and_then(|sent| sent.charges.get(usize::from(spot.1) - 1)?.as_ref());
+            charge.is_some_and(|charge| charge.why == Why::Trip)
+        }
+        _ => false,
     }
 }
 
