@@ -5,6 +5,7 @@
 //! are those of the coil, energised or not.
 
 mod hand;
+mod orders;
 mod reset;
 
 use std::collections::VecDeque;
@@ -17,7 +18,7 @@ use super::hours::Hours;
 use super::lapse::Words;
 use super::proof::ProofMemory;
 use super::pulse::Timed;
-use super::runs::{Runs, STARTS_KEPT, comings};
+use super::runs::{Runs, comings};
 use super::unrest::Count;
 use crate::units::{BootTime, Moment, Span};
 use crate::wire::{FallbackWord, RelayReport};
@@ -179,76 +180,6 @@ pub(super) struct Heard {
 }
 
 impl Contact {
-    /// Notes that orders with this number went out. Where the beat that they answer may be older than a lease, `late` is the number
-    /// of the first orders that answer it. `cause` is asked only while it is not reported to be as they say.
-    pub fn order(&mut self, number: u32, late: Option<u32>, cause: impl FnOnce() -> Cause) {
-        let Some(energised) = self.wish else { return self.words.say_nothing() };
-        self.words.say(number);
-        let said_before = std::mem::replace(&mut self.said_in[usize::from(energised)], number);
-        let is_back = self.reported == Some(energised) && self.said == Some(!energised);
-        if is_back && self.said_in[usize::from(!energised)] > self.taken {
-            self.turned_over = Some(number);
-            if self.under_way(!energised) == 0 {
-                // It went back by itself from what was said, and what repeats that may turn it over once more.
-                let (last, anew) =
-                    (self.said_in[usize::from(!energised)], &mut self.said_anew[usize::from(!energised)]);
-                anew.clear();
-                anew.push_back(last);
-            }
-        }
-        if self.said.is_none() {
-            self.first_word = Some(number);
-        }
-        let is_new = self.said != Some(energised);
-        if is_new {
-            self.keep_overtaken();
-            (self.said, self.said_from) = (Some(energised), number);
-        }
-        // Said before, it did not last; said again it may turn it over once more. So may the answer to each late beat, since the
-        // lease of what answered the one before may be over by then, whatever it tells. What answers the same is leased no longer.
-        let is_leased_anew = late.is_some_and(|first| said_before < first);
-        let differs = self.reported == Some(!energised);
-        let is_undone = (is_leased_anew && self.may_have_lapsed())
-            || (differs && (is_leased_anew || self.under_way(energised) == 0));
-        if is_new || is_undone {
-            let (taken, anew) = (self.taken, &mut self.said_anew[usize::from(energised)]);
-            anew.retain(|earlier| *earlier > taken);
-            anew.truncate(STARTS_KEPT - 1);
-            anew.push_back(number);
-        }
-        if is_new || self.reported == Some(!energised) {
-            // What was said before and taken did not last, so what turns it from here on is said now.
-            let is_spent = said_before <= self.taken;
-            let cause = cause();
-            if is_new || is_spent || !self.cause.as_ref().is_some_and(|before| is_of_one_origin(before, &cause)) {
-                self.cause = Some(cause);
-            }
-        }
-    }
-
-    /// What was said last was said again in answer to every report, perhaps with numbers up to `through`: which is not stored.
-    pub fn was_said_up_to(&mut self, through: u32) {
-        if let Some(said) = self.said {
-            let last = &mut self.said_in[usize::from(said)];
-            *last = through.max(*last);
-        }
-    }
-
-    /// Whether its board has taken no orders for it that count: its lease may have run out, however well the board is heard.
-    pub fn is_on_its_own(&self) -> bool {
-        self.said.is_none() || self.first_word.is_some()
-    }
-
-    /// Whether orders for what is wished would have something to tell of why.
-    pub fn asks_why(&self) -> bool {
-        self.wish.is_some() && (self.said != self.wish || self.reported != self.wish)
-    }
-
-    /// The number of the last orders that said anything.
-    pub fn said_last(&self) -> u32 {
-        self.said_in[0].max(self.said_in[1])
-    }
-
     /// Takes what was ordered for what it does, since its board cannot tell; whether that is a change.
     pub fn assume(&mut self, energised: bool, now: BootTime) -> bool {
         let changed = self.reported != Some(energised);
@@ -270,11 +201,6 @@ impl Contact {
     /// Whether what was reported may be over by now, because its board's lease may have run out between.
     pub fn may_have_lapsed(&self) -> bool {
         self.found_late.is_some_and(|number| self.taken < number)
-    }
-
-    /// How many orders are under way that said so anew: each may turn it over once.
-    pub fn under_way(&self, energised: bool) -> u32 {
-        self.said_anew[usize::from(energised)].iter().filter(|number| **number > self.taken).count() as u32
     }
 
     /// Whether orders are under way that could still turn it over.
@@ -381,15 +307,6 @@ impl Contact {
             return None;
         }
         Some(now.since(*self.mismatch_since.get_or_insert(now)))
-    }
-}
-
-/// Whether the same thing decides, whatever its numbers are by now.
-fn is_of_one_origin(one: &Cause, other: &Cause) -> bool {
-    match (one, other) {
-        (Cause::Rule(one), Cause::Rule(other)) => one.rule == other.rule && one.state == other.state,
-        (Cause::Hold(one), Cause::Hold(other)) => (one.began, &one.by) == (other.began, &other.by),
-        _ => std::mem::discriminant(one) == std::mem::discriminant(other),
     }
 }
 

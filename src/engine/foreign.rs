@@ -8,6 +8,7 @@
 use super::boards::Presence;
 use super::causes::Absence;
 use super::explain::Cause;
+use super::lapse::Late;
 use super::presence::lease_end;
 use super::relays::Return;
 use super::timers::Timer;
@@ -275,7 +276,7 @@ impl Engine {
         // Where earlier orders still have to turn it over, this one starts from where they end.
         let before = if turns_to_come > 0 { contact.said } else { contact.reported };
         let turns = before.is_some_and(|before| before != energised);
-        contact.order(number, None, || cause.clone());
+        contact.order(number, Late::default(), || cause.clone());
         if runs {
             contact.runs.may_run(now.into());
         }

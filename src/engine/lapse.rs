@@ -6,7 +6,7 @@ use std::collections::VecDeque;
 use super::Engine;
 use super::boards::BoardState;
 use super::presence::lease_least;
-use crate::house::{BoardId, LoadId};
+use crate::house::{BoardId, LoadId, Relay};
 use crate::units::{BootTime, Span};
 use crate::wire::Report;
 
@@ -41,6 +41,15 @@ pub(super) struct Renewal {
     lasts: BootTime,
     /// For so long the lease of each of them lasts.
     least: BootTime,
+}
+
+/// What may be over by the time that orders are taken.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Late {
+    /// The beat that they answer may be older than a lease: the number of the first orders that answer it.
+    pub beat: Option<u32>,
+    /// The lease of the last word that was taken may have run out since.
+    pub lease: bool,
 }
 
 impl UnderWay {
@@ -106,6 +115,12 @@ impl Words {
         self.is_over = true;
     }
 
+    /// Whether the lease of the last word that was taken may have run out, where it is known when the beat was sent that it
+    /// answered.
+    pub fn may_be_over(&self, lease: Span, now: BootTime) -> bool {
+        self.lasts > BootTime(0) + lease_least(lease) && self.lasts <= now
+    }
+
     /// Its board has taken orders.
     pub fn take(&mut self, renewal: Renewal) {
         let had_word = self.row.is_some_and(|(first, last)| (first..=last).contains(&renewal.taken));
@@ -137,6 +152,19 @@ impl Engine {
                 }
                 state.contacts.iter_mut().zip(&old.contacts).for_each(|(contact, old)| contact.words = old.words);
             }
+        }
+    }
+
+    /// What may be over by the time that orders which go out now for a relay are taken.
+    pub(super) fn lateness(&self, relay: Relay) -> Late {
+        let (state, contact) = (&self.boards[relay.board.index()], self.contact(relay));
+        let lease = self.house.board(relay.board).lease;
+        let is_over = lease.is_some_and(|lease| contact.words.may_be_over(lease, self.now.boot));
+        // What falls back to what is wished is not ended by its lease.
+        let falls_back = |number: u8| self.told_fallback(relay.board).relays[usize::from(number) - 1].word.energised();
+        Late {
+            beat: state.found_late.map(|_| state.under_way.answers_from()),
+            lease: is_over && falls_back(relay.number) != contact.wish,
         }
     }
 

@@ -157,24 +157,20 @@ impl Engine {
         state.next_number = number.saturating_add(1);
         self.reserve_numbers(board, out);
         let index = self.index.clone();
-        let state = &self.boards[board.index()];
-        let late = state.found_late.map(|_| state.under_way.answers_from());
         let mut relays = Vec::with_capacity(index.relays(board).size_hint().0);
         for load in index.relays(board).filter_map(|(_, load)| load) {
             self.guard(load, out);
         }
         for (relay, load) in index.relays(board) {
             let Contact { wish, length, said, .. } = *self.contact(relay);
+            let late = self.lateness(relay);
             if self.contact(relay).asks_why() {
                 let cause = load.map_or(Cause::NoLoad, |load| self.cause(load));
-                self.contact_mut(relay).order(number, late, || cause);
-                if said != wish {
-                    self.due_loads.extend(load);
-                    // Whoever starts next is to know what may still be under way.
-                    self.save = true;
-                }
+                // Whoever starts next is to know what may still be under way.
+                self.save |= self.contact_mut(relay).order(number, late, || cause) || said != wish;
+                self.due_loads.extend(load.filter(|_| said != wish));
             } else {
-                self.contact_mut(relay).order(number, late, || Cause::Unordered);
+                self.save |= self.contact_mut(relay).order(number, late, || Cause::Unordered);
             }
             if let Some(load) = load.filter(|_| length.is_none()) {
                 self.run_from_now(relay, load);

@@ -132,6 +132,7 @@ impl Contact {
 mod tests {
     use super::*;
     use crate::engine::Cause;
+    use crate::engine::lapse::Late;
     use crate::wire::RelayReport;
 
     const START: BootTime = BootTime(1_000_000);
@@ -141,7 +142,7 @@ mod tests {
         let mut contact = Contact::default();
         hear(&mut contact, 0, 10, (false, 500, Some(4)));
         contact.wish = Some(true);
-        contact.order(11, None, || Cause::Resting);
+        contact.order(11, Late::default(), || Cause::Resting);
         contact.timed = Some(Timed::new(11, START, Span::from_s(18), &contact));
         contact.wish = None;
         contact
@@ -201,7 +202,7 @@ mod tests {
         let mut contact = pulsed();
         assert_eq!(hear(&mut contact, 1, 11, (true, 0, Some(5))), None);
         contact.wish = Some(false);
-        contact.order(12, None, || Cause::Resting);
+        contact.order(12, Late::default(), || Cause::Resting);
         assert_eq!(hear(&mut contact, 5, 12, (false, 0, Some(6))), Some(TimedEnd::Stopped));
     }
 

@@ -105,6 +105,47 @@ fn an_order_that_a_late_report_agreed_with_may_have_been_a_start() {
     }
 }
 
+/// The board is heard, and takes no orders until the lease of the last is over: the next one that it takes closes it anew, and that
+/// which comes after its lease closes it once more.
+#[test]
+fn an_order_repeated_after_the_lease_of_what_was_taken_may_be_a_start() {
+    for (most, word) in [("3 per 10m", "off - - -"), ("4 per 10m", "on - - -")] {
+        let mut bench = Bench::new(&pump(most));
+        bench.relays("yard", "off:9000 off off off");
+        bench.hold("pump", "on 8h");
+        bench.relays("yard", "on:0 off off off");
+        let taken = bench.orders["yard"].number;
+        for seconds in [30, 60, 90, 120] {
+            bench.run_for("30s");
+            bench.relays_taken("yard", taken, &format!("on:{seconds} off off off"));
+            assert_eq!(bench.ordered("yard"), "on - - -", "{}", bench.why("pump"));
+        }
+        bench.relays("yard", "off:0 off off off");
+        assert_eq!(bench.ordered("yard"), word, "{most}: {}", bench.why("pump"));
+    }
+}
+
+/// The same where a crash follows, and a reset of the board: what may have been is on disk.
+#[test]
+fn starts_by_orders_that_outlived_their_lease_are_counted_over_a_crash_and_a_reset() {
+    for (most, word) in [("4 per 1h", "off"), ("5 per 1h", "on")] {
+        let text = pump(most);
+        let mut bench = Bench::new(&text);
+        bench.relays("yard", "off:9000:0:0 off off off");
+        bench.hold("pump", "on 8h");
+        bench.relays("yard", "on:0:1:0 off off off");
+        let taken = bench.orders["yard"].number;
+        for seconds in [30, 60, 90, 120] {
+            bench.run_for("30s");
+            bench.relays_taken("yard", taken, &format!("on:{seconds}:1:0 off off off"));
+        }
+        bench.crash(&text, "1m", true, true);
+        reset_yard(&mut bench);
+        bench.run_for("1m");
+        assert!(bench.ordered("yard").starts_with(word), "{most}: {}", bench.why("pump"));
+    }
+}
+
 #[test]
 fn what_is_turned_over_while_an_order_is_under_way_may_be_one_start_more() {
     let mut bench = counted("1 per 10m");

@@ -290,3 +290,15 @@ fn a_trip_behind_an_interlock_is_no_late_opening() {
 fn orders_for_an_exchanged_board_are_no_start_of_the_new_one() {
     check(830_304_184);
 }
+
+/// I3: a board that was heard took no orders until its lease was over, and the next one closed it anew; it counts no changes.
+#[test]
+fn what_is_taken_after_a_lease_that_nobody_renewed_may_be_a_start() {
+    check(830_240_236);
+}
+
+/// I3: two repeats of an order of on were taken each after a lapse, and a crash and a reset of the board followed.
+#[test]
+fn repeats_that_outlive_their_lease_are_starts_over_a_crash() {
+    check(830_206_746);
+}

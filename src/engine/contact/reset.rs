@@ -12,13 +12,6 @@ impl Contact {
         self.was_reset && self.last_reported == Some(true) && (since % 2 == 1) == report.energised
     }
 
-    /// Whether orders under way repeat the last that said so anew and are under way, too: if these were taken and their lease
-    /// ran out, what comes after turns it over once more.
-    pub fn is_repeated_under_way(&self, energised: bool) -> bool {
-        let last = self.said_anew[usize::from(energised)].back().filter(|last| **last > self.taken);
-        last.is_some_and(|last| self.said_in[usize::from(energised)] > *last)
-    }
-
     /// Its board has a boot, whose counts start again: known to start from zero where it was in another one `before`. Its reset
     /// released the relay, at the latest at `now`.
     pub fn reboot(&mut self, before: Option<u32>, boot: u32, now: BootTime) {

@@ -1,6 +1,7 @@
 //! What orders and reports make known of a contact, one after the other. It never looks at an engine.
 
 use super::*;
+use crate::engine::lapse::Late;
 
 fn report(energised: bool, seconds: Option<u32>, changes: Option<u32>, hands: Option<u32>) -> RelayReport {
     RelayReport { energised, seconds, changes, hands }
@@ -14,7 +15,7 @@ fn reported_off() -> Contact {
 
 fn order(contact: &mut Contact, energised: bool, number: u32) {
     contact.wish = Some(energised);
-    contact.order(number, None, || Cause::Resting);
+    contact.order(number, Late::default(), || Cause::Resting);
 }
 
 #[test]
