@@ -186,11 +186,6 @@ impl House {
         found.ok().map(|index| SetpointId(index as u32))
     }
 
-    /// Where the ends of a threshold lie while nobody has set anything.
-    pub fn written_ends(&self, threshold: &Threshold) -> Ends {
-        threshold.ends(|id| self.setpoint(id).value)
-    }
-
     /// Where the ends of a threshold lie with its deadband at its narrowest that the ranges of its setpoints allow.
     pub fn narrowest_ends(&self, threshold: &Threshold) -> Ends {
         threshold.narrowest(|id| self.setpoint(id).into())

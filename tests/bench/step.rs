@@ -98,7 +98,7 @@ impl Subject {
         let house = self.engine.house();
         let on_it = house.atoms.iter().filter_map(|atom| match atom {
             Atom::Threshold(threshold) if threshold.sensor == self.sensor => {
-                let ends = house.written_ends(threshold);
+                let ends = self.engine.ends(threshold);
                 Some([ends.cut_in, ends.cut_out])
             }
             _ => None,

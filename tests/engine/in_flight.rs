@@ -19,6 +19,21 @@ kind = "resistive"
 loads = ["rail", "immersion"]
 "#;
 
+/// Two members of an interlock on one board, and somebody who asks.
+const ONE_BOARD: &str = r#"
+[input.ask]
+at = "yard/ask"
+[load.rail]
+relay = "yard/1"
+kind = "resistive"
+min_on = "5m"
+[load.immersion]
+relay = "yard/2"
+kind = "resistive"
+[interlock.heat]
+loads = ["rail", "immersion"]
+"#;
+
 #[test]
 fn a_change_of_the_house_while_a_board_is_lost_does_not_keep_its_mates_off_for_ever() {
     let mut bench = Bench::played(TWO_BOARDS);
@@ -71,24 +86,10 @@ fn what_is_measured_while_an_order_is_under_way_contradicts_no_report() {
 
 #[test]
 fn an_interlock_does_not_open_within_min_on_what_has_just_been_ordered_on() {
-    let text = r#"
-[input.ask]
-at = "yard/ask"
-[load.rail]
-relay = "yard/1"
-kind = "resistive"
-min_on = "5m"
-[load.immersion]
-relay = "yard/2"
-kind = "resistive"
-[interlock.heat]
-loads = ["rail", "immersion"]
-[rule.rail-on]
-load = "rail"
-demand = "on"
-while = { input = "ask", is = "on" }
-"#;
-    let mut bench = Bench::played(text);
+    let text = format!(
+        "{ONE_BOARD}[rule.rail-on]\nload = \"rail\"\ndemand = \"on\"\nwhile = {{ input = \"ask\", is = \"on\" }}\n"
+    );
+    let mut bench = Bench::played(&text);
     bench.never_together = vec!["yard/1", "yard/2"];
     bench.player("yard").loses_reports = true;
     bench.from("yard/input/ask", "on");
@@ -273,25 +274,10 @@ fn orders_for_a_boot_that_another_one_hid_are_still_under_way() {
 /// A trip may close over min off, and slots 1 to 5 may open within min on; that an interlock lets no trip close is neither.
 #[test]
 fn an_interlock_does_not_open_what_may_have_been_closed_before_it_was_withdrawn() {
-    let text = r#"
-[input.ask]
-at = "yard/ask"
-[load.rail]
-relay = "yard/1"
-kind = "resistive"
-min_on = "5m"
-[load.immersion]
-relay = "yard/2"
-kind = "resistive"
-[interlock.heat]
-loads = ["rail", "immersion"]
-[rule.frost]
-load = "rail"
-demand = "on"
-priority = 2
-while = { input = "ask", is = "on" }
-"#;
-    let mut bench = Bench::new(text);
+    let text = format!(
+        "{ONE_BOARD}[rule.frost]\nload = \"rail\"\ndemand = \"on\"\npriority = 2\nwhile = {{ input = \"ask\", is = \"on\" }}\n"
+    );
+    let mut bench = Bench::new(&text);
     bench.relays("yard", "off:900:0:0 off:900:0:0 off off");
     bench.from("yard/input/ask", "off");
     bench.run_for("31s");

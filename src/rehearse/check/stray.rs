@@ -65,6 +65,8 @@ impl Checker for Strays {
             What::Started { .. } | What::House { .. } | What::Linked { .. } => self.part_all(),
             What::Journal(row) => match &row.entry {
                 JournalEntry::BoardFound { .. } | JournalEntry::BoardLost { .. } => self.part_all(),
+                // What a setpoint turns is turned by no reading.
+                JournalEntry::SetpointSet { .. } | JournalEntry::SetpointReturned { .. } => self.part_all(),
                 JournalEntry::HoldEnded { load, .. } | JournalEntry::Restored { load, .. } => {
                     self.hidden.insert(load.clone(), seen.at);
                 }
@@ -114,7 +116,7 @@ impl Strays {
         let (earlier, values) = values.split_at(values.len().saturating_sub(KEPT));
         let read = &read[read.len().saturating_sub(KEPT)..];
         let most = usize::from(sensor.median_of);
-        let ends = house.written_ends(threshold);
+        let Some(ends) = scene.stage.engine().map(|engine| engine.ends(threshold)) else { return Ok(()) };
         let is_high = ends.side == ThresholdSide::High;
         let is_beyond = |value: f64, end: f64, above: bool| if above { value >= end } else { value <= end };
         if most > 1 && values.len() >= most {
