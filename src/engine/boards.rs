@@ -26,9 +26,9 @@ pub(super) struct BoardState {
     /// It was found after its lease may have run out, and orders with this number or a later one have not been taken since.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub found_late: Option<u32>,
-    /// The boot and the last beat of another board that hung there before it: of one that is gone, reports may still come.
+    /// The boot of another board that hung there before it: of one that is gone, reports may still come.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub former: Option<(u32, u32)>,
+    pub former_boot: Option<u32>,
     /// Reports that were no news while it is lost.
     #[serde(skip)]
     pub insistent: Option<Insistent>,
@@ -107,7 +107,7 @@ impl BoardState {
             boot: None,
             born: None,
             found_late: None,
-            former: None,
+            former_boot: None,
             insistent: None,
             namesake: None,
             beat: 0,

@@ -43,15 +43,15 @@ impl BoardState {
     /// It is about to be known in this boot. An earlier one than before is another board's.
     pub fn part_from_former(&mut self, boot: u32) {
         match self.boot {
-            Some(known) if boot < known => self.former = Some((known, self.beat)),
-            _ => self.former = self.former.filter(|(former, _)| *former > boot),
+            Some(known) if boot < known => self.former_boot = Some(known),
+            _ => self.former_boot = self.former_boot.filter(|former| *former > boot),
         }
     }
 
-    /// Whether a report is a late one of the board that hung there before, and not of this one grown as old.
+    /// Whether a report is a late one of the board that hung there before, and not of this one grown as old: it would have been
+    /// born in that boot.
     fn is_of_former(&self, report: &Report) -> bool {
-        let is_as_old = self.former.is_some_and(|(boot, beat)| report.boot == boot && report.beat <= beat);
-        is_as_old && self.born != Some(report.boot)
+        self.former_boot == Some(report.boot) && self.born != self.former_boot
     }
 }
 

@@ -302,3 +302,15 @@ fn what_is_taken_after_a_lease_that_nobody_renewed_may_be_a_start() {
 fn repeats_that_outlive_their_lease_are_starts_over_a_crash() {
     check(830_206_746);
 }
+
+/// I1: a late report of a board that is gone, later than all that was heard of it, passed for one of the board in its place.
+#[test]
+fn a_late_report_of_a_board_that_is_gone_needs_a_birth_to_be_news() {
+    check(830_355_582);
+}
+
+/// I3: a hand closed a contact, and a backlog of before, which insisted as another board does, said that it was open.
+#[test]
+fn a_backlog_that_insists_makes_a_run_a_new_one() {
+    check(830_355_599);
+}

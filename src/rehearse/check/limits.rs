@@ -6,12 +6,16 @@
 //! after it. What a hand or a fallback switched on counts from when the controller was told, and so does what orders switched on
 //! that a crash took from the controller's memory. Let be is what the controller lost sight of: runs and starts of before a
 //! crash that took what was not stored, of before a clock that was stepped while the machine was off, and of before a late
-//! report of an earlier boot, which passes for a restart; starts that no report told of before the board was exchanged for one in
-//! a boot of the same number, and starts of that one by orders for the one before. Slot 2 goes on behind an interlock that keeps
+//! report of an earlier boot, which passes for a restart, or of a backlog that insists as another board does while the board is
+//! lost; starts that no report told of before the board was exchanged for one in a boot of the same number, and starts of that one
+//! by orders for the one before. Slot 2 goes on behind an interlock that keeps
 //! from ordering anew what was ordered by it last.
+
+mod sight;
 
 use std::collections::BTreeMap;
 
+use self::sight::{Lost, Sight};
 use super::super::happening::{Charge, Happening, Mover, What, Why};
 use super::known::Known;
 use super::ledger::{Change, Sent, Spot, spot_of};
@@ -54,16 +58,9 @@ pub struct RunLimits {
     starts: BTreeMap<String, Vec<(BootTime, u64)>>,
     /// By relay, the place of its last change that no orders made.
     unordered: BTreeMap<Spot, u64>,
-    /// By board, the boot heard last.
-    boots: BTreeMap<usize, u32>,
-    /// The last time at which the controller lost sight of what was before.
+    /// The last time at which the controller lost sight of all that was before.
     forgot: u64,
-    /// The stored memory is of this place in the order of all that happened.
-    stored: u64,
-    /// By crash: what was remembered last, and the place of the crash.
-    crashes: Vec<(u64, u64)>,
-    /// Late reports of earlier boots: of which board, and where.
-    gone_back: Vec<(usize, u64)>,
+    sight: Sight,
 }
 
 impl Checker for RunLimits {
@@ -80,7 +77,7 @@ impl Checker for RunLimits {
             let track = scene.ledger.contact(*spot);
             let Some(closing) = track.closing.filter(|_| track.closed) else { return Ok(()) };
             // Whoever else closed it: when the controller was told is to be noted.
-            let is_due = now > closing.at + max_on + SLACK || !self.is_its_own(*spot, closing, scene);
+            let is_due = now > closing.at + max_on + SLACK || !self.sight.is_its_own(*spot, closing, scene);
             if !is_due {
                 return Ok(());
             }
@@ -96,26 +93,14 @@ impl Checker for RunLimits {
 
     fn see(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Result<(), String> {
         self.known.follow(seen, || limits(scene));
+        match self.sight.follow(seen, scene, tally) {
+            Some(Lost::All) => self.forget(seen),
+            Some(Lost::Board(board)) => self.forget_board(board),
+            None => {}
+        }
         match &seen.what {
             What::Linked { up } => self.linked = *up,
-            What::Stopped { unsaved, .. } => {
-                self.linked = false;
-                if *unsaved {
-                    self.forget(seen);
-                    self.crashes.push((self.stored, seen.place));
-                }
-            }
-            What::Stored { of } => self.stored = *of,
-            What::Started { .. } if scene.ledger.misled() == seen.place => {
-                tally.count("restarts of the machine across a step of its clock");
-                self.forget(seen);
-            }
-            // A late report of an earlier boot passes for a restart, and so does the next one of the boot that runs.
-            What::ReportHeard { board, boot, .. } if self.goes_back(*board, *boot) => {
-                tally.count("reports of an earlier boot");
-                self.forget(seen);
-                self.gone_back.push((*board, seen.place));
-            }
+            What::Stopped { .. } => self.linked = false,
             What::Obeyed { board, orders, .. } => {
                 let Some(sent) = scene.ledger.orders(*board, orders.number) else { return Ok(()) };
                 let words = (1..).zip(orders.relays.iter().zip(&sent.charges));
@@ -155,11 +140,6 @@ impl Checker for RunLimits {
 }
 
 impl RunLimits {
-    /// Whether a board is heard of in an earlier boot than before.
-    fn goes_back(&mut self, board: usize, boot: u32) -> bool {
-        self.boots.insert(board, boot).is_some_and(|before| before > boot)
-    }
-
     fn follow_boards(&mut self, scene: &Scene<'_>) {
         let stage = scene.stage;
         let can_send = self.linked && !stage.is_frozen();
@@ -169,19 +149,6 @@ impl RunLimits {
             let is_able = can_send && stage.is_present(place) && !scene.ledger.is_strange(place);
             *able = is_able.then(|| able.unwrap_or(stage.now()));
         }
-    }
-
-    /// Whether orders closed a contact of which the controller still knows, so that the run counts from there.
-    fn is_its_own(&self, spot: Spot, closing: Change, scene: &Scene<'_>) -> bool {
-        if !matches!(closing.mover, Mover::Orders(_)) {
-            return false;
-        }
-        let Some(sent) = scene.ledger.sent_for(spot, closing) else { return true };
-        let is_gone = |(board, place): &(usize, u64)| {
-            *board == spot.0 && sent.place < *place && !scene.ledger.knew(*board, closing.place, *place)
-        };
-        !self.crashes.iter().any(|(stored, crash)| *stored < sent.place && sent.place < *crash)
-            && !self.gone_back.iter().any(is_gone)
     }
 
     /// What is wrong with a run that has lasted too long.
@@ -198,9 +165,10 @@ impl RunLimits {
     ) -> Option<String> {
         let now = scene.stage.now();
         let mut end = (closing.at + max_on).max(since);
-        if !self.is_its_own(spot, closing, scene) {
+        if !self.sight.is_its_own(spot, closing, scene) {
             if self.told.get(&spot).is_none_or(|(place, _)| *place != closing.place) {
-                if !scene.ledger.knew(spot.0, closing.place, u64::MAX) {
+                let goes_by_it = scene.ledger.heard(spot) == Some(true);
+                if !goes_by_it || !scene.ledger.knew(spot.0, closing.place, u64::MAX) {
                     return None;
                 }
                 self.told.insert(spot, (closing.place, now));
@@ -280,6 +248,15 @@ impl RunLimits {
             if let Some(starts) = self.starts.get_mut(load) {
                 starts.retain(|(_, place)| scene.ledger.knew(spot.0, *place, seen.place));
             }
+        }
+    }
+
+    /// What was before of a board is nothing that the controller can go by.
+    fn forget_board(&mut self, board: usize) {
+        self.told.retain(|spot, _| spot.0 != board);
+        self.cuts.retain(|spot, _| spot.0 != board);
+        for (load, ..) in self.known.iter().map(|(limits, _)| limits).filter(|(_, spot, ..)| spot.0 == board) {
+            self.starts.remove(load);
         }
     }
 
