@@ -314,3 +314,9 @@ fn a_late_report_of_a_board_that_is_gone_needs_a_birth_to_be_news() {
 fn a_backlog_that_insists_makes_a_run_a_new_one() {
     check(830_355_599);
 }
+
+/// I3: a crash took the order that began a run, which counts from when the next one is told of it.
+#[test]
+fn a_run_that_a_crash_took_counts_from_its_telling() {
+    check(830_397_954);
+}

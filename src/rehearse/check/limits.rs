@@ -95,6 +95,10 @@ impl Checker for RunLimits {
         self.known.follow(seen, || limits(scene));
         match self.sight.follow(seen, scene, tally) {
             Some(Lost::All) => self.forget(seen),
+            Some(Lost::Unsaved(stored)) => {
+                self.told.retain(|spot, (closing, _)| scene.ledger.knew(spot.0, *closing, stored + 1));
+                self.forget(seen);
+            }
             Some(Lost::Board(board)) => self.forget_board(board),
             None => {}
         }
@@ -167,8 +171,9 @@ impl RunLimits {
         let mut end = (closing.at + max_on).max(since);
         if !self.sight.is_its_own(spot, closing, scene) {
             if self.told.get(&spot).is_none_or(|(place, _)| *place != closing.place) {
-                let goes_by_it = scene.ledger.heard(spot) == Some(true);
-                if !goes_by_it || !scene.ledger.knew(spot.0, closing.place, u64::MAX) {
+                let goes_by_it = scene.stage.engine().is_some() && scene.ledger.heard(spot) == Some(true);
+                let is_heard = scene.ledger.heard_before(spot.0, now + Span(1)) >= scene.ledger.started();
+                if !goes_by_it || !is_heard || !scene.ledger.knew(spot.0, closing.place, u64::MAX) {
                     return None;
                 }
                 self.told.insert(spot, (closing.place, now));

@@ -13,6 +13,8 @@ use crate::wire::Orders;
 pub enum Lost {
     /// Of all loads, what was before.
     All,
+    /// Of all loads, what was before and is not in the memory stored last, which is of this place.
+    Unsaved(u64),
     /// Of the loads of a board.
     Board(usize),
 }
@@ -40,7 +42,7 @@ impl Sight {
         match &seen.what {
             What::Stopped { unsaved: true, .. } => {
                 self.crashes.push((self.stored, seen.place));
-                Some(Lost::All)
+                Some(Lost::Unsaved(self.stored))
             }
             What::Stored { of } => {
                 self.stored = *of;
