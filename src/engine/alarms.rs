@@ -81,21 +81,32 @@ impl Engine {
         self.save = true;
     }
 
-    /// The house changed while nobody looked: alarms about what it does not name any more have nobody to clear them.
-    pub(super) fn drop_alarms_of_what_is_gone(&mut self) {
-        let house = self.house.clone();
+    /// Alarms about what the house does not have any more: nobody is left to clear them.
+    fn alarms_of_what_is_gone(&self) -> Vec<String> {
+        let house = &self.house;
         let is_gone = |id: &String| match alarm_about(id) {
-            Some(("board", name)) => house.board_named(name).is_none(),
+            Some(("board", name)) => house.board_named(name).is_none_or(|board| !self.is_used(board)),
             Some(("sensor", name)) => house.sensor_named(name).is_none(),
-            Some(("rule", name)) => house.rule_named(name).is_none(),
+            Some(("rule", name)) => house.rule_named(name).is_none_or(|rule| !house.rule(rule).latches),
             Some((_, name)) => house.load_named(name).is_none(),
             None => false,
         };
-        let gone: Vec<String> = self.alarms.keys().filter(|id| is_gone(id)).cloned().collect();
-        for alarm in gone {
+        self.alarms.keys().filter(|id| is_gone(id)).cloned().collect()
+    }
+
+    /// The house changed while nobody looked.
+    pub(super) fn drop_alarms_of_what_is_gone(&mut self) {
+        for alarm in self.alarms_of_what_is_gone() {
             self.alarms.remove(&alarm);
             self.stale_topics.insert(Retained::Alarm(alarm.clone()));
             self.unsaid.push(JournalEntry::AlarmCleared { alarm });
+        }
+    }
+
+    /// The house changed.
+    pub(super) fn clear_alarms_of_what_is_gone(&mut self, out: &mut Vec<Effect>) {
+        for alarm in self.alarms_of_what_is_gone() {
+            self.clear_alarm(&alarm, out);
         }
     }
 

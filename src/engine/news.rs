@@ -123,6 +123,6 @@ impl Engine {
 }
 
 /// The alarm about two boards of one name.
-pub(super) fn namesake_alarm(board: &str) -> String {
+fn namesake_alarm(board: &str) -> String {
     format!("namesake-{board}")
 }

@@ -5,9 +5,7 @@ use std::sync::Arc;
 
 use super::boards::{BoardState, Presence};
 use super::index::Index;
-use super::news::namesake_alarm;
 use super::timers::Timer;
-use super::unrest::{restarts_alarm, switching_alarm};
 use super::{Effect, Engine, Retained};
 use crate::house::{Board, BoardId, House, LoadId, Port, PortId, SensorId, Source};
 use crate::units::BootTime;
@@ -176,28 +174,7 @@ impl Engine {
         for board in before.boards.iter().filter(|board| hears_contract(board) && !still_hears(&board.name)) {
             self.clear_retained(Retained::Board(board.name.clone()), out);
         }
-        for board in &before.boards {
-            if house.board_named(&board.name).is_none_or(|board| !self.is_used(board)) {
-                self.clear_alarm(&format!("board-{}", board.name), out);
-                self.clear_alarm(&restarts_alarm(&board.name), out);
-                self.clear_alarm(&namesake_alarm(&board.name), out);
-            }
-        }
-        let latches = |rule: &str| house.rule_named(rule).is_some_and(|rule| house.rule(rule).latches);
-        for rule in before.rules.iter().filter(|rule| rule.latches && !latches(&rule.name)) {
-            self.clear_alarm(&format!("trip-{}", rule.name), out);
-        }
-        for sensor in before.sensors.iter().filter(|sensor| house.sensor_named(&sensor.name).is_none()) {
-            self.clear_alarm(&format!("sensor-{}", sensor.name), out);
-        }
-        for load in before.loads.iter().filter(|load| house.load_named(&load.name).is_none()) {
-            self.clear_alarm(&Engine::obey_alarm(&load.name), out);
-            self.clear_alarm(&switching_alarm(&load.name), out);
-            self.clear_alarm(&Engine::reach_alarm(&load.name), out);
-            self.clear_alarm(&Engine::fault_alarm(&load.name), out);
-            self.clear_alarm(&Engine::proof_alarm_of(&load.name), out);
-            self.clear_alarm(&Engine::rotation_alarm(&load.name), out);
-        }
+        self.clear_alarms_of_what_is_gone(out);
     }
 }
 

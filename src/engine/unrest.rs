@@ -121,11 +121,11 @@ impl Engine {
 }
 
 /// The alarm about a board that restarts again and again.
-pub(super) fn restarts_alarm(board: &str) -> String {
+fn restarts_alarm(board: &str) -> String {
     format!("restarts-{board}")
 }
 
 /// The alarm about a load that switches again and again.
-pub(super) fn switching_alarm(load: &str) -> String {
+fn switching_alarm(load: &str) -> String {
     format!("switching-{load}")
 }

@@ -134,6 +134,25 @@ fn alarms_of_what_is_taken_out_are_cleared() {
     assert!(!bench.retained.contains(&Retained::Alarm("board-hall".to_owned())));
 }
 
+/// A board on which nothing is left may go without a word, be it found so by a change of the house or by a start.
+#[test]
+fn alarms_of_a_board_that_has_nothing_left_are_cleared() {
+    let board = "[board.hall]\nrelays = 2\n";
+    let text = format!("{HOUSE}{board}[load.bell]\nrelay = \"hall/1\"\nkind = \"led\"\n");
+    for is_start in [false, true] {
+        let mut bench = Bench::new(&text);
+        bench.run_for("10m");
+        assert!(bench.alarms().contains(&"board-hall"));
+        let without = format!("{HOUSE}{board}");
+        if is_start {
+            bench.restart(&without, "5s", true, true)
+        } else {
+            bench.reload(&without)
+        }
+        assert!(!bench.alarms().contains(&"board-hall"), "at a start: {is_start}");
+    }
+}
+
 #[test]
 fn a_board_taken_out_hears_of_it_before_its_fallback_could_bring_a_load_back() {
     let text =

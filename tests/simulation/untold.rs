@@ -320,3 +320,9 @@ fn a_backlog_that_insists_makes_a_run_a_new_one() {
 fn a_run_that_a_crash_took_counts_from_its_telling() {
     check(830_397_954);
 }
+
+/// I9: the house lost all that was on a board while nobody looked, whose alarm stood on until the same house was taken again.
+#[test]
+fn alarms_of_a_board_that_has_nothing_left_go_at_a_start() {
+    check(830_421_238);
+}
