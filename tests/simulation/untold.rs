@@ -326,3 +326,9 @@ fn a_run_that_a_crash_took_counts_from_its_telling() {
 fn alarms_of_a_board_that_has_nothing_left_go_at_a_start() {
     check(830_421_238);
 }
+
+/// I12: a crash took the memory of a flap's run, and a reset the counts of its board that could have told of it.
+#[test]
+fn a_run_that_a_crash_and_a_reset_took_is_known_to_nobody() {
+    check(830_429_907);
+}

@@ -1,8 +1,12 @@
 //! I12: faults over and every sensor and board heard, within one lease plus running dwell, delays and stagger each load is
 //! what its array says, and stays so. Relays that lost their load are open, but where a board that left the house falls back.
+//! Where an actuator stands whose last run a crash took, and its board's reset with it, nobody can know.
+
+mod forgotten;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use self::forgotten::Forgotten;
 use super::super::happening::{Happening, Mover, What, Why};
 use super::super::stage::Stage;
 use super::bound::bound;
@@ -37,6 +41,7 @@ pub struct Converge {
     /// Boards that were told a fallback while no house named them: by a broker that came back with what it had kept long
     /// ago, which nobody can put right.
     misled: BTreeSet<usize>,
+    forgotten: Forgotten,
     /// Boards of which something came that was sent since the quiet began.
     heard: BTreeSet<usize>,
     /// Since the quiet began.
@@ -63,6 +68,7 @@ impl Converge {
     /// Notes what happened.
     pub fn see(&mut self, seen: &Happening, scene: &Scene<'_>) {
         let stage = scene.stage;
+        self.forgotten.see(seen, scene);
         match &seen.what {
             What::Read { sensor, value } => {
                 if (0.0..=100.0).contains(value) {
@@ -226,6 +232,10 @@ impl Converge {
             });
             if stand.is_held {
                 tally.count("loads that are what their hold says");
+            }
+            if self.forgotten.holds(&load.name) {
+                tally.count("I12 excused by a run that a crash and a reset took");
+                continue;
             }
             if is == says {
                 quiet.wrong.remove(&load.name);
