@@ -332,3 +332,9 @@ fn alarms_of_a_board_that_has_nothing_left_go_at_a_start() {
 fn a_run_that_a_crash_and_a_reset_took_is_known_to_nobody() {
     check(830_429_907);
 }
+
+/// I3: a crash took an order that was under way, and a reset of its board the count of the start that it made.
+#[test]
+fn a_start_that_a_crash_and_a_reset_took_is_known_to_nobody() {
+    check(830_443_517);
+}

@@ -39,6 +39,15 @@ struct Taken {
     by_trip: bool,
 }
 
+/// Orders closed a contact.
+#[derive(Clone, Copy, Debug)]
+struct Start {
+    at: BootTime,
+    place: u64,
+    /// The controller knows of them; otherwise a crash took them while they were under way.
+    is_known: bool,
+}
+
 /// Watches how long loads run and how often they start.
 #[derive(Debug, Default)]
 pub struct RunLimits {
@@ -55,7 +64,7 @@ pub struct RunLimits {
     /// By relay: the last run of which max on was the end, by its load.
     cuts: BTreeMap<Spot, (String, Change)>,
     /// By load, when orders closed its contact.
-    starts: BTreeMap<String, Vec<(BootTime, u64)>>,
+    starts: BTreeMap<String, Vec<Start>>,
     /// By relay, the place of its last change that no orders made.
     unordered: BTreeMap<Spot, u64>,
     /// The last time at which the controller lost sight of all that was before.
@@ -113,9 +122,7 @@ impl Checker for RunLimits {
                     self.taken.insert((*board, number), Taken { sent: sent.at, word: *word, by_trip });
                 }
             }
-            What::BoardUp { board, boot, .. } if scene.ledger.would_be_mistaken(*board, *boot) => {
-                self.forget_untold_starts(seen, *board, scene);
-            }
+            What::BoardUp { board, boot, .. } => self.forget_untold_starts(seen, *board, *boot, scene),
             What::RelayFault { board, relay, .. } => {
                 self.unordered.insert((*board, *relay), seen.place);
             }
@@ -242,16 +249,20 @@ impl RunLimits {
         }
         if let Some(starts) = self.starts.get_mut(load) {
             let begun = scene.ledger.contact(spot).turned(!energised);
-            let is_last = |start: &(BootTime, u64)| begun.is_some_and(|begun| begun.place == start.1);
-            starts.pop_if(|start| is_last(start) && !scene.ledger.knew(spot.0, start.1, seen.place));
+            let is_last = |start: &Start| begun.is_some_and(|begun| begun.place == start.place);
+            starts.pop_if(|start| is_last(start) && !scene.ledger.knew(spot.0, start.place, seen.place));
         }
     }
 
-    /// A board hangs there that nothing tells from the one before: what that one had started untold went with it.
-    fn forget_untold_starts(&mut self, seen: &Happening, board: usize, scene: &Scene<'_>) {
+    /// A reset takes the counts that could have told of what a crash took; and where a board hangs there that nothing tells from the
+    /// one before, all that this one had started untold went with it.
+    fn forget_untold_starts(&mut self, seen: &Happening, board: usize, boot: u32, scene: &Scene<'_>) {
+        let is_mistaken = scene.ledger.would_be_mistaken(board, boot);
         for (load, spot, ..) in self.known.iter().map(|(limits, _)| limits).filter(|(_, spot, ..)| spot.0 == board) {
             if let Some(starts) = self.starts.get_mut(load) {
-                starts.retain(|(_, place)| scene.ledger.knew(spot.0, *place, seen.place));
+                starts.retain(|start| {
+                    (start.is_known && !is_mistaken) || scene.ledger.knew(spot.0, start.place, seen.place)
+                });
             }
         }
     }
@@ -304,9 +315,15 @@ impl RunLimits {
             }
         }
         let starts = self.starts.entry(load.clone()).or_default();
-        starts.push((seen.at, seen.place));
+        let closing = Change { at: seen.at, place: seen.place, mover: Mover::Orders(sent.orders.number) };
+        let is_known = self.sight.is_its_own(spot, closing, scene);
+        starts.push(Start { at: seen.at, place: seen.place, is_known });
         if let Some((most, within)) = max_starts {
-            let recent = starts.iter().filter(|(at, place)| place > since && seen.at.since(*at) < *within).count();
+            let counts = |start: &&Start| {
+                let is_told = || start.place == seen.place || scene.ledger.knew(spot.0, start.place, sent.place);
+                start.place > *since && seen.at.since(start.at) < *within && (start.is_known || is_told())
+            };
+            let recent = starts.iter().filter(counts).count();
             tally.count("starts looked at");
             if recent == *most as usize {
                 tally.count("starts up to the limit");
