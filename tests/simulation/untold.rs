@@ -338,3 +338,9 @@ fn a_run_that_a_crash_and_a_reset_took_is_known_to_nobody() {
 fn a_start_that_a_crash_and_a_reset_took_is_known_to_nobody() {
     check(830_443_517);
 }
+
+/// I1: a hand at a board alone closed a relay that was ordered nothing since, though its board took orders for others.
+#[test]
+fn what_a_hand_closed_at_a_relay_that_was_ordered_nothing_stays() {
+    check(830_444_350);
+}

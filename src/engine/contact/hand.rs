@@ -19,7 +19,9 @@ impl Contact {
     fn is_against_the_last_word(&self) -> bool {
         let Some(energised) = self.reported else { return false };
         let [same, other] = [energised, !energised].map(|state| self.said_in[usize::from(state)]);
-        same < other && other <= self.taken
+        // Of words that are said since it can have taken none, be they as it is.
+        let is_only_said_since = self.said == Some(energised) && self.said_from > self.taken;
+        (same < other || is_only_said_since) && (1..=self.taken).contains(&other)
     }
 
     /// Whether a hand may have left it at its board where it stays for ever.

@@ -162,3 +162,20 @@ fn what_a_hand_left_stays_for_as_long_as_no_word_for_it_is_taken() {
     check(None, true);
     check(Some(true), false);
 }
+
+/// An order of on is under way that it has not taken, and what it has taken said nothing of it: where no hands are counted, it is
+/// against the last word that can have reached it.
+#[test]
+fn what_was_closed_before_any_order_of_on_was_taken_may_stay() {
+    for (taken, stays) in [(12, true), (13, false)] {
+        let mut contact = Contact::default();
+        contact.hear(&report(false, None, None, None), 10, BootTime(1_000_000));
+        order(&mut contact, false, 11);
+        contact.wish = None;
+        contact.order(12, Late::default(), || Cause::Resting);
+        order(&mut contact, true, 13);
+        contact.hear(&report(true, None, None, None), taken, BootTime(1_100_000));
+        contact.lose(Some(false), true, Alone::No);
+        assert_eq!(contact.stays_as_left(), stays, "with {taken} taken");
+    }
+}
