@@ -344,3 +344,9 @@ fn a_start_that_a_crash_and_a_reset_took_is_known_to_nobody() {
 fn what_a_hand_closed_at_a_relay_that_was_ordered_nothing_stays() {
     check(830_444_350);
 }
+
+/// I11: a dead relay's coil fell back before orders went out to another load of its circuit, and its board told of it after.
+#[test]
+fn what_a_coil_did_that_its_contact_does_not_follow_is_told_late_too() {
+    check(830_461_232);
+}

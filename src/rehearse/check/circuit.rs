@@ -95,7 +95,8 @@ fn counts(spot: Spot, sent: &Sent, scene: &Scene<'_>) -> Option<u64> {
     if scene.falls_back_otherwise(spot) {
         return None;
     }
-    let Some(change) = track.changed() else {
+    // Of one that did not follow, the coil is what its board told of.
+    let Some(change) = track.driven(track.closed) else {
         // It never moved, so it is on because its relay has never been energised.
         return Some(0);
     };
