@@ -8,7 +8,6 @@ use super::boards::Presence;
 use super::contact::{Contact, Heard};
 use super::explain::Cause;
 use super::presence::lease_least;
-use super::pulse::TimedEnd;
 use super::relays::Return;
 use super::runs::STARTS_KEPT;
 use crate::house::{BoardId, Relay};
@@ -78,13 +77,14 @@ impl Contact {
 }
 
 impl Engine {
-    pub(super) fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return, end: Option<TimedEnd>) -> Cause {
+    /// Why a contact turned; `is_over`: its board timed it, and its time was over.
+    pub(super) fn cause_of_turn(&self, relay: Relay, heard: Heard, back: Return, is_over: bool) -> Cause {
         let contact = self.contact(relay);
         let counts = self.house.board(relay.board).foreign.is_none();
         if heard.by_hand {
             return Cause::HandAtBoard;
         }
-        if end == Some(TimedEnd::Whole) {
+        if is_over {
             return Cause::RunOver;
         }
         if let Some(cause) = contact.ordered_why(counts) {

@@ -6,7 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::contact::{Contact, Heard};
-use crate::units::{BootTime, Span};
+use crate::units::{BootTime, Moment, Span};
 
 /// A board's clock may be slow by one part in a hundred, and it says whole seconds only.
 const SLACK: Span = Span::from_s(1);
@@ -58,6 +58,13 @@ impl Timed {
     /// Since when it can be told that the board does not take it: not while nobody was there to hear.
     pub fn untaken_since(&self, now: BootTime) -> BootTime {
         if self.followed { self.at } else { now }
+    }
+
+    /// Whether its time was over when the relay was released, as far as seconds tell. What was ordered meanwhile nobody may know, so
+    /// that this is no proof of a whole run.
+    pub fn was_over(&self, released: Moment) -> bool {
+        let ran = self.since.map(|since| released.after(Span::ZERO).since(since));
+        ran.is_some_and(|ran| ran + SLACK >= self.length && ran <= longest(self.length))
     }
 
     /// When the relay is energised for longer than it should be; `None` until it is known to be energised.

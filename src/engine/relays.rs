@@ -3,6 +3,7 @@
 use super::causes::Absence;
 use super::contact::Heard;
 use super::explain::Cause;
+use super::pulse::TimedEnd;
 use super::runs::comings;
 use super::travel::RunNews;
 use super::{By, Effect, Engine, JournalEntry};
@@ -54,7 +55,13 @@ impl Engine {
             self.record(self.now.wall, entry, out);
         }
         if heard.turned {
-            let cause = self.cause_of_turn(relay, heard, back, end);
+            let is_over = match end {
+                Some(TimedEnd::Whole) => true,
+                // One of before a start counts as cut, however long it was.
+                Some(TimedEnd::Cut) => timed.is_some_and(|timed| timed.was_over(heard.at)),
+                _ => false,
+            };
+            let cause = self.cause_of_turn(relay, heard, back, is_over);
             self.contact_mut(relay).turned_by = Some(cause.clone());
             let entry = self.turned(relay, load, energised, cause);
             self.record(self.now.wall - heard.at.age(self.now.boot), entry, out);

@@ -242,6 +242,8 @@ fn a_restart_in_the_middle_of_a_run_makes_a_whole_one() {
     let journal = watch.bench.take_journal();
     let runs = journal.iter().filter(|row| row.contains(r#""relay":"yard/1","to":"on","energised":true"#)).count();
     assert_eq!(runs, 2, "{journal:#?}");
+    let ends = |row: &&String| row.contains(r#""relay":"yard/1","to":"on","energised":false"#);
+    assert!(journal.iter().filter(ends).all(|row| row.contains("run-over")), "{journal:#?}");
     // The machine itself starts again: what it knew of the run is of another clock.
     let mut watch = Watch::new(DOOR);
     watch.daylight(true);
