@@ -85,7 +85,7 @@ impl Engine {
     }
 
     /// A report that is no news while the board is heard. Where they go on, two boards have one name: the one that is
-    /// heard is obeyed by its orders, which speak to its boot, and the other falls back.
+    /// heard is obeyed by its orders, which speak to its boot, and the other falls back, unless it is in the same boot.
     pub(super) fn hear_namesake(&mut self, board: BoardId, report: &Report, out: &mut Vec<Effect>) {
         let now = self.now.boot;
         let least = Engine::silence_max(self.house.board(board));
@@ -97,11 +97,18 @@ impl Engine {
             return;
         }
         let name = &self.house.board(board).name;
-        let text = format!(
-            "two boards call themselves {name:?}. The one in its boot {boot} gets its orders; the one in its boot {} gets none, \
-             and its relays are in their fallback. Give each board a name of its own",
-            row.boot
-        );
+        let who_obeys = if row.boot == boot {
+            format!(
+                "Both are in their boot {boot}, so nothing tells them apart: either of them may take an order, or both may"
+            )
+        } else {
+            format!(
+                "The one in its boot {boot} gets its orders; the one in its boot {} gets none, and its relays are in their \
+                 fallback",
+                row.boot
+            )
+        };
+        let text = format!("two boards call themselves {name:?}. {who_obeys}. Give each board a name of its own");
         self.raise_alarm(namesake_alarm(name), text, out);
         self.boot_timers.set(Timer::NamesakeGone(board), now + Span(2 * least.0));
     }
