@@ -49,6 +49,7 @@ impl Engine {
         next.set_board_timers();
         *self = next;
         self.clear_topics_of(&before, out);
+        self.reword_trips(out);
         for board in 0..self.boards.len() {
             let board = BoardId(board as u32);
             self.due_boards.insert(board);

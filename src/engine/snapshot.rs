@@ -223,6 +223,8 @@ impl Engine {
         let mut engine = Engine::new(house, settings, now);
         engine.knows_nothing = false;
         engine.recall(snapshot, false);
+        // There is no link yet, so nothing comes of it but the text.
+        engine.reword_trips(&mut Vec::new());
         engine.doubt_recalled_readings();
         engine.open_orphans();
         engine.rules.iter_mut().for_each(|rule| rule.unseen_since = Some(unseen_since));

@@ -11,13 +11,19 @@ impl Engine {
         while let Some(rule) = self.tripped.pop_first() {
             let definition = self.house.rule(rule);
             let (load, name) = (self.house.load(definition.load).name.clone(), definition.name.clone());
-            let text = format!(
-                "safety trip {name:?} has tripped: load {load:?} stays {} until somebody has looked and resets it",
-                definition.demand
-            );
             self.record(self.now.wall, JournalEntry::Tripped { load, rule: name }, out);
-            self.raise_alarm(self.trip_alarm(rule), text, out);
+            self.raise_alarm(self.trip_alarm(rule), self.trip_text(rule), out);
             self.save = true;
+        }
+    }
+
+    /// Another house may call the load otherwise that a latched trip holds: the alarm names the one that a person can reset.
+    pub(super) fn reword_trips(&mut self, out: &mut Vec<Effect>) {
+        for rule in (0..self.rules.len()).map(|rule| RuleId(rule as u32)) {
+            let id = self.trip_alarm(rule);
+            if self.rules[rule.index()].latched && self.alarms.contains_key(&id) {
+                self.raise_alarm(id, self.trip_text(rule), out);
+            }
         }
     }
 
@@ -113,6 +119,15 @@ impl Engine {
     /// Whether an alarm is that of a safety trip: no other kind begins so.
     pub fn is_trip_alarm(id: &str) -> bool {
         id.starts_with("trip-")
+    }
+
+    fn trip_text(&self, rule: RuleId) -> String {
+        let definition = self.house.rule(rule);
+        let (load, name) = (&self.house.load(definition.load).name, &definition.name);
+        format!(
+            "safety trip {name:?} has tripped: load {load:?} stays {} until somebody has looked and resets it",
+            definition.demand
+        )
     }
 
     fn trip_alarm(&self, rule: RuleId) -> String {

@@ -1,7 +1,7 @@
 //! Safety trips that are reset by hand: they latch on true alone, survive restarts, and let go only when a person says so
 //! and their reason is gone.
 
-use standfast::engine::{Answer, By, Event, Hand, HandOrder};
+use standfast::engine::{Answer, By, Effect, Event, Hand, HandOrder};
 use standfast::house::State::{Off, On};
 
 use crate::bench::Bench;
@@ -129,4 +129,24 @@ fn the_latch_survives_restarts_and_changes_of_the_house() {
     bench.reload(&HOUSE.replace("reset = \"manual\"\n", ""));
     assert_eq!(bench.wanted("heater"), On, "it does not latch any more");
     assert!(!bench.alarms().contains(&"trip-too-hot"));
+}
+
+/// Who reads the alarm of before would reset a load that is not there.
+#[test]
+fn the_alarm_names_the_load_that_the_trip_holds_now() {
+    let renamed = HOUSE.replace("load.heater", "load.warmer").replace("\"heater\"", "\"warmer\"");
+    for running in [true, false] {
+        let mut bench = heating();
+        bench.reading("air", 33.0);
+        assert!(bench.alarm("trip-too-hot").text.contains("load \"heater\" stays off"));
+        if running {
+            bench.reload(&renamed);
+            let shown =
+                |effect: &Effect| matches!(effect, Effect::PublishAlarm { alarm, .. } if alarm.text.contains("warmer"));
+            assert!(bench.effects.iter().any(shown), "{:?}", bench.effects);
+        } else {
+            bench.restart(&renamed, "10s", true, true);
+        }
+        assert!(bench.alarm("trip-too-hot").text.contains("load \"warmer\" stays off"), "{:?}", bench.alarms());
+    }
 }
