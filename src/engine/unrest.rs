@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::timers::Timer;
 use super::{Effect, Engine};
-use crate::house::{BoardId, LoadId, Relay};
+use crate::house::{BoardId, House, LoadId, Relay};
 use crate::units::{BootTime, Span};
 
 /// Events are counted over this long at a time.
@@ -88,6 +88,7 @@ impl Engine {
     /// A change of the house is no unrest: what was calm so far goes on being calm, and no second board speaks because of it.
     pub(super) fn carry_calm(&mut self, before: &Engine) {
         let house = self.house.clone();
+        self.part_from_turns(&before.house);
         for (number, board) in house.boards.iter().enumerate() {
             let Some(old) = before.house.board_named(&board.name) else { continue };
             for timer in [Timer::BoardCalm, Timer::NamesakeGone] {
@@ -100,6 +101,21 @@ impl Engine {
             let old = before.house.load_named(&load.name);
             if let Some(due) = old.and_then(|old| before.boot_timers.due(Timer::LoadCalm(old))) {
                 self.boot_timers.set(Timer::LoadCalm(LoadId(number as u32)), due);
+            }
+        }
+    }
+
+    /// How often a contact changed with one load says nothing of another that has come on its relay: that is counted anew.
+    fn part_from_turns(&mut self, before: &House) {
+        let (house, index) = (self.house.clone(), self.index.clone());
+        for (relay, load) in (0..house.boards.len()).flat_map(|board| index.relays(BoardId(board as u32))) {
+            let name = house.relay_name(relay);
+            let hung_here = |load: LoadId| {
+                let old = before.load_named(&house.load(load).name).map(|old| before.relays_of(before.load(old)));
+                old.is_some_and(|relays| relays.into_iter().any(|relay| before.relay_name(relay) == name))
+            };
+            if !load.is_some_and(hung_here) {
+                self.contact_mut(relay).turns = Count::default();
             }
         }
     }

@@ -110,3 +110,28 @@ fn the_alarms_outlive_a_restart_and_a_change_of_the_house_and_still_end() {
     bench.reload(&HOUSE.replace("load.fan", "load.blower").replace("\"fan\"", "\"blower\""));
     assert!(!bench.alarms().contains(&"switching-fan"), "a load that is gone has no alarm");
 }
+
+#[test]
+fn a_load_is_not_blamed_for_how_often_the_contact_changed_that_it_has_come_on() {
+    let lamp = "[load.lamp]\nrelay = \"yard/4\"\nkind = \"led\"\n";
+    let text = format!("{HOUSE}{lamp}");
+    let mut bench = Bench::played(&text);
+    for _ in 0..10 {
+        cycle(&mut bench);
+    }
+    assert!(bench.alarms().contains(&"switching-fan"));
+    bench.reload(&text.replace("yard/1", "yard/X").replace("yard/4", "yard/1").replace("yard/X", "yard/4"));
+    bench.hold("lamp", "on 1h");
+    bench.run_for("10s");
+    assert!(bench.closed("yard/1"));
+    assert!(!bench.alarms().contains(&"switching-lamp"), "{:?}", bench.alarms());
+    // That of the load that did switch goes on, and so does its count where a change of the house leaves it in its place.
+    assert!(bench.alarms().contains(&"switching-fan"));
+    let mut bench = Bench::played(HOUSE);
+    for _ in 0..9 {
+        cycle(&mut bench);
+    }
+    bench.reload(&text);
+    cycle(&mut bench);
+    assert!(bench.alarm("switching-fan").text.contains("20 times"));
+}
