@@ -157,14 +157,15 @@ impl Changes {
             None => house,
         };
         let zone = house.site.zone.clone();
-        let let_go = keeper.engine().rows_of_let_go(&house);
-        let let_go: String = let_go.iter().map(|row| format!("; {}", row.sentence(&zone))).collect();
+        let mut told = keeper.engine().rows_of_let_go(&house);
+        told.extend(keeper.engine().rows_of_withdrawals(&house));
+        let told: String = told.iter().map(|row| format!("; {}", row.sentence(&zone))).collect();
         // Before the memory of it: a start that found that with the house of before would wait with what a person has applied.
         keeper.store().accept(AcceptedHouse { revision: revision.clone(), files: files.clone() });
         keeper.reload(house, revision.clone());
         (self.running, self.told) = (files, None);
         keeper.step(alarm(WAITS_ALARM, None));
-        Response::done(format!("house {revision} runs now{note}{let_go}"))
+        Response::done(format!("house {revision} runs now{note}{told}"))
     }
 }
 
@@ -183,10 +184,13 @@ pub fn waits(revision: &str, why: &str) -> String {
     format!("house {revision} waits for `standfast apply`: {why}")
 }
 
-/// What another house takes away: loads, and safety trips that wait for somebody to look.
+/// What another house takes away: withdrawals and what comes of them, loads, and safety trips that wait for somebody to look.
+/// Only so many are named in a line, so what somebody's hands may rest upon comes first.
 fn what_is_lost(running: &Engine, after: &House) -> Vec<String> {
-    let losses = losses(running.house(), after).into_iter().map(|loss| loss.to_string());
-    losses.chain(running.trips_let_go(after)).collect()
+    let mut lost = running.withdrawals_touched(after);
+    lost.extend(running.trips_let_go(after));
+    lost.extend(losses(running.house(), after).into_iter().map(|loss| loss.to_string()));
+    lost
 }
 
 /// What a person has to confirm, in words.

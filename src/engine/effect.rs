@@ -226,7 +226,7 @@ pub enum JournalEntry {
         /// The load.
         load: String,
         /// What ended it.
-        why: HoldEndReason,
+        why: super::HoldEndReason,
     },
     /// A selector was turned.
     Selected {
@@ -284,6 +284,16 @@ pub enum JournalEntry {
         /// Whether it was withdrawn before, and only the reason is another.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         stays: bool,
+        /// Where a change of the house brought it on the relay of a load that was withdrawn.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        after: Option<super::Former>,
+    },
+    /// A change of the house took a withdrawn load away, and nothing came in its place.
+    WithdrawalEnded {
+        /// The load.
+        load: String,
+        /// Why it was withdrawn.
+        why: String,
     },
     /// A load was put back into service.
     Restored {
@@ -359,26 +369,6 @@ pub enum JournalEntry {
         /// Its id.
         alarm: String,
     },
-}
-
-/// What ended a hold.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum HoldEndReason {
-    /// Its time was up.
-    TimeUp,
-    /// The rules said something else than when it began.
-    RulesChanged,
-    /// A person released it.
-    Released,
-    /// Another hold took its place.
-    Replaced,
-    /// The load was withdrawn.
-    Withdrawn,
-    /// The pulse that it asked for is over.
-    Pulsed,
-    /// The pulse that it asked for cannot come: the board is not heard.
-    BoardLost,
 }
 
 /// Why a selector or a setpoint went back to what it is while nobody has set it.

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use super::answer::Answer;
-use super::effect::{HoldEndReason, JournalEntry, ReturnReason};
+use super::effect::{JournalEntry, ReturnReason};
 use super::event::{By, Hand, HandOrder};
 use super::timers::{Timer, WallTimer};
 use super::{Effect, Engine};
@@ -21,6 +21,26 @@ pub(super) const STORED_EVERY: Span = Span::from_s(60);
 
 /// So much of such a time may not have been stored when the machine stopped: the interval and a slow disk.
 pub(super) const UNSTORED_MAX: Span = Span::from_s(70);
+
+/// What ended a hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HoldEndReason {
+    /// Its time was up.
+    TimeUp,
+    /// The rules said something else than when it began.
+    RulesChanged,
+    /// A person released it.
+    Released,
+    /// Another hold took its place.
+    Replaced,
+    /// The load was withdrawn.
+    Withdrawn,
+    /// The pulse that it asked for is over.
+    Pulsed,
+    /// The pulse that it asked for cannot come: the board is not heard.
+    BoardLost,
+}
 
 /// A hold in force.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -256,7 +276,7 @@ impl Engine {
         self.end_hold(load, HoldEndReason::Withdrawn, out);
         self.loads[load.index()].withdrawn = Some(why.clone());
         self.wants_block = true;
-        let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why, by, stays };
+        let entry = JournalEntry::Withdrawn { load: self.house.load(load).name.clone(), why, by, stays, after: None };
         self.record(self.now.wall, entry, out);
         self.service_changed(load, out);
         if stays { Answer::StaysWithdrawn { load } } else { Answer::Done }

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::modes_view::quantity;
 use super::render::{going, until};
-use super::{By, HoldEndReason, JournalEntry, ReturnReason};
+use super::{By, Former, HoldEndReason, JournalEntry, ReturnReason};
 use crate::house::State;
 
 impl JournalEntry {
@@ -58,10 +58,9 @@ impl JournalEntry {
             JournalEntry::SetpointReturned { setpoint, value, unit, why } => {
                 format!("setpoint {setpoint} is back at {}: {}", quantity(value.get(), unit), why.words())
             }
-            JournalEntry::Withdrawn { load, why, by, stays } => {
-                let stays = if *stays { "stays " } else { "" };
-                format!("{load} {stays}withdrawn{}{}; this is no isolation", said(why), who(by.as_ref()))
-            }
+            JournalEntry::Withdrawn { load, why, after: Some(former), .. } => passed(load, why, former),
+            JournalEntry::Withdrawn { load, why, by, stays, after: None } => withdrawn(load, why, by.as_ref(), *stays),
+            JournalEntry::WithdrawalEnded { load, why } => gone(load, why),
             JournalEntry::Restored { load, why, by } => {
                 format!("{load} restored to service{}{}", said(why), who(by.as_ref()))
             }
@@ -83,8 +82,27 @@ impl JournalEntry {
     }
 }
 
+/// That a load was withdrawn by hand, or for want of a proof.
+fn withdrawn(load: &str, why: &str, by: Option<&By>, stays: bool) -> String {
+    let stays = if stays { "stays " } else { "" };
+    format!("{load} {stays}withdrawn{}{}; this is no isolation", said(why), who(by))
+}
+
+/// That a load was withdrawn because that of before on its relay was.
+fn passed(load: &str, why: &str, former: &Former) -> String {
+    let (why, Former { load: before, relay }) = (said(why), former);
+    format!(
+        "{load} withdrawn{why}: it has come on {relay}, and {before}, which hung there, was withdrawn; this is no isolation"
+    )
+}
+
+/// That a withdrawal ended with its load.
+fn gone(load: &str, why: &str) -> String {
+    format!("the withdrawal of {load}{} ended: a change of the house took the load away", said(why))
+}
+
 /// ` (bearing squeals)`, or nothing.
-fn said(why: &str) -> String {
+pub(super) fn said(why: &str) -> String {
     if why.is_empty() { String::new() } else { format!(" ({why})") }
 }
 
@@ -159,8 +177,13 @@ mod tests {
         check(&pulsed, "the pulse of stairs is over (yard/4): its time is over");
         let ended = JournalEntry::HoldEnded { load: "fan".to_owned(), why: HoldEndReason::TimeUp };
         check(&ended, "the hold of fan ended: its time was up");
-        let withdrawn =
-            |by, stays| JournalEntry::Withdrawn { load: "fan".to_owned(), why: "bearing".to_owned(), by, stays };
+        let withdrawn = |by, stays| JournalEntry::Withdrawn {
+            load: "fan".to_owned(),
+            why: "bearing".to_owned(),
+            by,
+            stays,
+            after: None,
+        };
         check(&withdrawn(None, false), "fan withdrawn (bearing); this is no isolation");
         let stays = withdrawn(Some(By::Command("ann".to_owned())), true);
         check(&stays, "fan stays withdrawn (bearing) by a command of ann; this is no isolation");

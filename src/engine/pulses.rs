@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::boards::Presence;
 use super::contact::Heard;
 use super::decide::{Decider, Decision};
-use super::effect::HoldEndReason;
+use super::hold::HoldEndReason;
 use super::pulse::{Timed, TimedEnd};
 use super::runs::comings;
 use super::{By, Effect, Engine, JournalEntry};

@@ -45,7 +45,7 @@ pub struct Snapshot {
     /// How boards of other firmware were spoken to.
     #[serde(default)]
     pub(super) habits: BTreeMap<String, Foreign>,
-    loads: BTreeMap<String, LoadMemory>,
+    pub(super) loads: BTreeMap<String, LoadMemory>,
     #[serde(default)]
     travels: BTreeMap<String, Travel>,
     sensors: BTreeMap<String, SensorState>,
@@ -73,6 +73,9 @@ pub struct Snapshot {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub(super) struct LoadMemory {
     pub withdrawn: Option<String>,
+    /// While it is withdrawn, the relays that it hangs on, `yard/3`: of a rotation, those of its loads.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub relays: Vec<String>,
     pub hold: Option<Hold>,
     #[serde(default)]
     pub pulsed: Pulsed,
@@ -170,7 +173,9 @@ impl Engine {
         let rules = house.rules.iter().map(|rule| rule.name.clone());
         let loads = house.loads.iter().zip(&self.loads).filter_map(|(load, state)| {
             let (withdrawn, hold) = (state.withdrawn.clone(), state.hold.clone());
-            let memory = LoadMemory { withdrawn, hold, pulsed: state.pulsed };
+            let relays =
+                withdrawn.iter().flat_map(|_| house.relays_of(load)).map(|relay| house.relay_name(relay)).collect();
+            let memory = LoadMemory { withdrawn, relays, hold, pulsed: state.pulsed };
             (memory != LoadMemory::default()).then(|| (load.name.clone(), memory))
         });
         let rises = self.index.memories.iter().filter_map(|memory| {

@@ -109,6 +109,37 @@ fn a_load_that_was_renamed_while_it_is_held_on_stays_so_over_restarts() {
     scene.applied(OFF);
 }
 
+/// Somebody may have his hands in it, whatever it is called: it waits, says why, and comes on only once it is restored.
+#[test]
+fn a_load_that_was_renamed_while_it_is_withdrawn_waits_and_stays_withdrawn() {
+    let mut scene = scene("apply = \"save\"", HOUSE);
+    assert_eq!(scene.home.ask(&["withdraw", "fan", "bearing is out"]).code, 0);
+    scene.home.say("from/yard/reading/t1", "30");
+    assert_eq!(scene.board.report(), OFF);
+    let renamed = HOUSE.replace("load.fan", "load.blower").replace("\"fan\"", "\"blower\"");
+    scene.home.folder.write("rules/house.toml", &renamed);
+    let why = "would be withdrawn until somebody restores it, since it comes on yard/1";
+    scene.waits(why);
+    scene.goes_on_over_restarts(OFF, why);
+    let preview = scene.home.ask(&["apply", "--preview"]).out;
+    assert!(preview.contains(why) && preview.contains("withdrawn (bearing is out)"), "{preview}");
+    assert!(preview.contains("no contact would change at once"), "{preview}");
+    let passed = "blower withdrawn (bearing is out): it has come on yard/1, and fan, which hung there, was withdrawn";
+    let answer = scene.home.ask(&["apply"]);
+    assert!(answer.code == 0 && answer.out.contains(passed), "{answer:?}");
+    scene.daemon.expect_line(|line| line.contains(passed), TEN_SECONDS);
+    scene.daemon.kill();
+    scene.daemon = scene.home.run();
+    for _ in 0..2 {
+        scene.home.say("from/yard/reading/t1", "30");
+        assert_eq!(scene.board.report(), OFF);
+    }
+    let status = scene.home.ask(&["status"]).out;
+    assert!(status.contains("withdrawn (bearing is out)"), "{status}");
+    assert_eq!(scene.home.ask(&["restore", "blower"]).code, 0);
+    scene.board.expect(FAN);
+}
+
 #[test]
 fn a_load_that_was_taken_out_while_the_daemon_was_off_waits_for_a_person() {
     let mut scene = scene("apply = \"save\"", HOUSE);

@@ -58,7 +58,7 @@ pub struct Bench {
     /// By board: the order numbers that it wanted reserved, up to this one.
     pub reserved: BTreeMap<String, u32>,
     /// What the engine asked last to be stored, with the order numbers reserved since.
-    stored: Snapshot,
+    pub stored: Snapshot,
     /// Nothing is stored any more but order numbers.
     pub stores_nothing: bool,
 }

@@ -45,6 +45,7 @@ mod rises;
 mod rotation;
 mod selectors;
 mod sensors;
+mod service;
 mod set_meanwhile;
 mod setpoints;
 mod slots;

@@ -287,6 +287,8 @@ const HOUSE: &[Row] = &[
         &[
             "daemon/change.rs::a_load_that_is_renamed_while_it_is_on_stays_on_and_one_that_moves_is_opened_where_it_was",
             "engine/reload.rs::a_renamed_load_keeps_its_relays_facts_and_loses_its_hold",
+            "engine/service.rs::a_renamed_load_stays_withdrawn_until_a_person_restores_it",
+            "daemon/waits.rs::a_load_that_was_renamed_while_it_is_withdrawn_waits_and_stays_withdrawn",
             "daemon/waits.rs::a_load_that_was_renamed_while_it_is_held_on_stays_so_over_restarts",
         ],
     ),

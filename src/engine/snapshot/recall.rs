@@ -17,6 +17,8 @@ impl Engine {
     pub(in crate::engine) fn recall(&mut self, mut snapshot: Snapshot, running: bool) {
         let house = self.house.clone();
         self.recall_boards(&mut snapshot, running);
+        let passed = snapshot.pass_withdrawals(&house);
+        self.unsaid.extend(passed);
         for (number, load) in house.loads.iter().enumerate() {
             let Some(memory) = snapshot.loads.remove(&load.name) else { continue };
             self.recall_load(LoadId(number as u32), memory);
