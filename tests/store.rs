@@ -18,7 +18,7 @@ use standfast::engine::{Engine, JournalEntry, JournalRow, Now, Settings};
 use standfast::house::House;
 use standfast::store::{
     AcceptedHouse, DATABASE, Gap, GapReason, Kept, OpenError, Parcel, ReadingQuery, Shelf, Store, StoreEvent,
-    StoredReading, StoredSnapshot,
+    StoredReading, StoredSnapshot, Told,
 };
 use standfast::syntax;
 use standfast::units::{BootTime, Span, WallTime};
@@ -88,9 +88,13 @@ async fn everything_comes_back() {
     store.record(row(5), "4f2c9a1".to_owned());
     store.accept(AcceptedHouse { revision: "old".to_owned(), files: vec![("old.toml".to_owned(), String::new())] });
     store.accept(house("4f2c9a1"));
-    let told = |id: &str| std::collections::BTreeMap::from([(id.to_owned(), WallTime(7))]);
-    store.tell(told("clock"));
-    store.tell(told("board-yard"));
+    let raised = |heard| Told { raised: WallTime(1_795_659_027_750), heard };
+    let told = std::collections::BTreeMap::from([
+        ("board-cellar".to_owned(), raised(false)),
+        ("board-yard".to_owned(), raised(true)),
+    ]);
+    store.tell(std::collections::BTreeMap::from([("clock".to_owned(), raised(true))]));
+    store.tell(told.clone());
     drop(store.save(snapshot(10)));
     store.save(snapshot(20)).await.expect("stored");
     store.close();
@@ -102,7 +106,7 @@ async fn everything_comes_back() {
     );
     assert_eq!(kept.accepted, Some(house("4f2c9a1")));
     assert_eq!(kept.latest, Some(now(20).wall));
-    assert_eq!(kept.told, told("board-yard"));
+    assert_eq!(kept.told, told);
     assert_eq!(
         journal(folder.path()),
         [(5, "4f2c9a1".to_owned(), r#"{"entry":"board-lost","board":"yard"}"#.to_owned())]

@@ -2,7 +2,8 @@
 //! once more when it is over. It never runs the program; that is [`run`]'s.
 //!
 //! Alarms themselves are the engine's and stand on `alarm/<id>` from the first moment. What is delivered here reaches a
-//! person who is not looking, so it waits out short ones, and it never says more than a person can read.
+//! person who is not looking, so it waits out short ones, and it never says more than a person can read. What the program has
+//! not taken is told again after a restart: rather twice than never.
 
 pub mod run;
 
@@ -14,6 +15,7 @@ use tokio::sync::mpsc;
 
 use super::config::Delivery;
 use crate::engine::Alarm;
+use crate::store::Told;
 use crate::units::{BootTime, Span, WallTime};
 
 /// The alarm about the program itself; it is not delivered by it.
@@ -74,10 +76,14 @@ pub struct Manner {
 struct Standing {
     raised: WallTime,
     text: String,
-    /// Since when it is known here.
-    since: BootTime,
+    /// When it is to be told.
+    due: BootTime,
     /// When it was told last.
     told: Option<BootTime>,
+    /// Its turn to be told has come, now or before a restart, so its end is told as well.
+    begun: bool,
+    /// The program has taken it.
+    heard: bool,
 }
 
 /// What was told of, and what is to be.
@@ -85,6 +91,8 @@ struct Standing {
 pub struct Book {
     manner: Manner,
     standing: BTreeMap<String, Standing>,
+    /// What is over, with when it was raised, as long as the program has not taken that.
+    over: BTreeMap<String, WallTime>,
     /// When notices went out within the last window.
     sent: Vec<BootTime>,
     /// So many were not told one by one.
@@ -92,19 +100,44 @@ pub struct Book {
 }
 
 impl Book {
-    /// A book that knows what was told before a restart: alarms by id, with when they were raised.
-    pub fn new(manner: Manner, told: &BTreeMap<String, WallTime>, now: BootTime) -> Book {
-        let standing = |(id, raised): (&String, &WallTime)| {
-            let standing = Standing { raised: *raised, text: String::new(), since: now, told: Some(now) };
+    /// A book that knows what was told before a restart, by the ids of alarms. What the program did not take is due.
+    pub fn new(manner: Manner, told: &BTreeMap<String, Told>, now: BootTime) -> Book {
+        let standing = |(id, told): (&String, &Told)| {
+            let standing = Standing {
+                raised: told.raised,
+                text: String::new(),
+                due: now,
+                told: told.heard.then_some(now),
+                begun: true,
+                heard: told.heard,
+            };
             (id.clone(), standing)
         };
-        Book { manner, standing: told.iter().map(standing).collect(), sent: Vec::new(), unsaid: 0 }
+        let standing = told.iter().map(standing).collect();
+        Book { manner, standing, over: BTreeMap::new(), sent: Vec::new(), unsaid: 0 }
     }
 
-    /// The alarms that were told of and stand, with when they were raised; to be kept over a restart.
-    pub fn told(&self) -> BTreeMap<String, WallTime> {
-        let told = self.standing.iter().filter(|(_, standing)| standing.told.is_some());
-        told.map(|(id, standing)| (id.clone(), standing.raised)).collect()
+    /// What was told, by the ids of alarms: those that stand, and those whose end the program has not taken. To be kept over a
+    /// restart, which finds out by itself what is over.
+    pub fn told(&self) -> BTreeMap<String, Told> {
+        let over = self.over.iter().map(|(id, raised)| (id.clone(), Told { raised: *raised, heard: true }));
+        let begun = self.standing.iter().filter(|(_, standing)| standing.begun);
+        let begun = begun.map(|(id, one)| (id.clone(), Told { raised: one.raised, heard: one.heard }));
+        // Of one that is raised anew, that it stands is what counts.
+        over.chain(begun).collect()
+    }
+
+    /// Takes in that the program has taken a notice.
+    pub fn heard(&mut self, notice: &Notice) {
+        if notice.news == News::Cleared {
+            if self.over.get(&notice.alarm) == Some(&notice.raised) {
+                self.over.remove(&notice.alarm);
+            }
+        } else if let Some(standing) = self.standing.get_mut(&notice.alarm)
+            && standing.raised == notice.raised
+        {
+            standing.heard = true;
+        }
     }
 
     /// Looks at the alarms that stand, and says what is to be told now.
@@ -113,7 +146,8 @@ impl Book {
         self.standing.retain(|id, standing| {
             // Told, gone and raised anew between two looks is told anew.
             let stands = alarms.get(id).is_some_and(|alarm| alarm.raised == standing.raised);
-            if !stands && standing.told.is_some() {
+            if !stands && standing.begun {
+                self.over.insert(id.clone(), standing.raised);
                 notices.push(standing.notice(id, News::Cleared));
             }
             stands
@@ -122,19 +156,21 @@ impl Book {
             let standing = self.standing.entry(id.clone()).or_insert_with(|| Standing {
                 raised: alarm.raised,
                 text: String::new(),
-                since: now,
+                due: now + self.manner.delay,
                 told: None,
+                begun: false,
+                heard: false,
             });
             standing.text.clone_from(&alarm.text);
             if alarm.acknowledged {
                 continue;
             }
             let (waits, news) = match standing.told {
-                None => (Some(standing.since + self.manner.delay), News::Raised),
+                None => (Some(standing.due), News::Raised),
                 Some(told) => (self.manner.reminder.map(|reminder| told + reminder), News::Reminder),
             };
             if waits.is_some_and(|until| until <= now) {
-                standing.told = Some(now);
+                (standing.told, standing.begun) = (Some(now), true);
                 notices.push(standing.notice(id, news));
             }
         }
@@ -173,7 +209,7 @@ pub struct Teller {
 
 impl Teller {
     /// Starts the task that runs the program. Must be called within a tokio runtime.
-    pub fn new(delivery: Delivery, told: &BTreeMap<String, WallTime>, now: BootTime) -> Teller {
+    pub fn new(delivery: Delivery, told: &BTreeMap<String, Told>, now: BootTime) -> Teller {
         let (notices, outcomes) = run::start(delivery.program);
         Teller { book: Book::new(delivery.manner, told, now), notices, outcomes }
     }
@@ -184,7 +220,7 @@ impl Teller {
         alarms: &BTreeMap<String, Alarm>,
         zone: &TimeZone,
         now: BootTime,
-    ) -> Option<BTreeMap<String, WallTime>> {
+    ) -> Option<BTreeMap<String, Told>> {
         let notices = self.book.look(alarms, now);
         if notices.is_empty() {
             return None;
@@ -194,6 +230,13 @@ impl Teller {
                 tracing::error!("the alarm program does not keep up: {error}");
             }
         }
+        Some(self.book.told())
+    }
+
+    /// Takes in what became of a notice. Yields what was told of by now, where that changed.
+    pub fn hear(&mut self, outcome: &run::Outcome) -> Option<BTreeMap<String, Told>> {
+        outcome.end.as_ref().ok()?;
+        self.book.heard(&outcome.notice);
         Some(self.book.told())
     }
 
@@ -220,6 +263,10 @@ mod tests {
 
     const MANNER: Manner = Manner { delay: Span::from_s(30), reminder: Some(Span::from_h(12)) };
 
+    fn told(id: &str, raised: i64, heard: bool) -> (String, Told) {
+        (id.to_owned(), Told { raised: WallTime(raised), heard })
+    }
+
     struct Case {
         book: Book,
         alarms: BTreeMap<String, Alarm>,
@@ -240,11 +287,22 @@ mod tests {
             self.alarms.insert(id.to_owned(), alarm);
         }
 
+        /// The daemon starts anew, with what it kept.
+        fn restart(&mut self, second: u64) {
+            self.book = Book::new(self.book.manner, &self.book.told(), BootTime(second * 1000));
+        }
+
+        /// What is told at a second, and taken by the program.
+        fn check_heard(&mut self, second: u64, expected: &[(&str, News)]) {
+            self.check(second, expected).iter().for_each(|notice| self.book.heard(notice));
+        }
+
         /// What is told at a second.
-        fn check(&mut self, second: u64, expected: &[(&str, News)]) {
+        fn check(&mut self, second: u64, expected: &[(&str, News)]) -> Vec<Notice> {
             let notices = self.book.look(&self.alarms, BootTime(second * 1000));
             let found: Vec<(&str, News)> = notices.iter().map(|one| (one.alarm.as_str(), one.news)).collect();
             assert_eq!(found, expected, "at {second} s");
+            notices
         }
     }
 
@@ -304,13 +362,61 @@ mod tests {
 
     #[test]
     fn a_restart_tells_nothing_twice_and_forgets_no_end() {
-        let told = BTreeMap::from([("a".to_owned(), WallTime(1)), ("b".to_owned(), WallTime(1))]);
-        let mut case = Case { book: Book::new(MANNER, &told, BootTime(0)), alarms: BTreeMap::new() };
+        let before = BTreeMap::from([told("a", 1, true), told("b", 1, true)]);
+        let mut case = Case { book: Book::new(MANNER, &before, BootTime(0)), alarms: BTreeMap::new() };
         case.raise("a", 1);
-        case.check(0, &[("b", News::Cleared)]);
+        case.check_heard(0, &[("b", News::Cleared)]);
         case.check(3600, &[]);
-        assert_eq!(case.book.told(), BTreeMap::from([("a".to_owned(), WallTime(1))]));
+        assert_eq!(case.book.told(), BTreeMap::from([told("a", 1, true)]));
         case.check(12 * 3600, &[("a", News::Reminder)]);
+    }
+
+    #[test]
+    fn what_the_program_has_not_taken_is_told_again_after_a_restart() {
+        let mut case = Case::new(MANNER);
+        for id in ["heard", "over", "over-unheard", "unheard"] {
+            case.raise(id, 1);
+        }
+        case.check(0, &[]);
+        let notices = case.book.look(&case.alarms, BootTime(30_000));
+        assert_eq!(notices.len(), 4);
+        notices[..2].iter().for_each(|notice| case.book.heard(notice));
+        // Their ends are under way when it stops.
+        case.alarms.retain(|id, _| !id.starts_with("over"));
+        case.check(31, &[("over", News::Cleared), ("over-unheard", News::Cleared)]);
+        case.restart(40);
+        case.check_heard(40, &[("over", News::Cleared), ("over-unheard", News::Cleared), ("unheard", News::Raised)]);
+        case.check(41, &[]);
+        case.restart(50);
+        case.check(50, &[]);
+        assert_eq!(case.book.told(), BTreeMap::from([told("heard", 1, true), told("unheard", 1, true)]));
+    }
+
+    /// It has been told of, as far as anybody knows, so its end is told as well.
+    #[test]
+    fn one_that_nobody_took_and_that_is_gone_after_the_restart_is_told_as_over() {
+        let mut case = Case::new(MANNER);
+        case.raise("board", 1);
+        case.check(0, &[]);
+        case.check(30, &[("board", News::Raised)]);
+        case.restart(40);
+        case.alarms.clear();
+        case.check(40, &[("board", News::Cleared)]);
+        case.restart(50);
+        case.check_heard(50, &[("board", News::Cleared)]);
+        case.restart(60);
+        case.check(60, &[]);
+    }
+
+    #[test]
+    fn an_end_that_is_heard_late_is_not_that_of_one_that_was_raised_anew() {
+        let mut case = Case::new(Manner { delay: Span::ZERO, reminder: None });
+        case.raise("board", 1);
+        let first = case.book.look(&case.alarms, BootTime(0));
+        case.raise("board", 2);
+        case.check(1, &[("board", News::Cleared), ("board", News::Raised)]);
+        first.iter().for_each(|notice| case.book.heard(notice));
+        assert_eq!(case.book.told(), BTreeMap::from([told("board", 2, false)]));
     }
 
     #[test]

@@ -282,8 +282,12 @@ impl Turning {
     }
 
     fn hear_teller(&mut self, outcome: Outcome) {
-        let text = outcome.err().map(|why| format!("nobody was told of an alarm: {why}; see `run` under [alarm]"));
-        self.running.keeper.step(alarm(PROGRAM_ALARM, text));
+        let Running { keeper, teller: Some(teller), .. } = &mut self.running else { return };
+        if let Some(told) = teller.hear(&outcome) {
+            keeper.store().tell(told);
+        }
+        let text = outcome.end.err().map(|why| format!("nobody was told of an alarm: {why}; see `run` under [alarm]"));
+        keeper.step(alarm(PROGRAM_ALARM, text));
     }
 
     /// Ends in good order: the last word, the memory, the disk. The leases carry the boards from here.

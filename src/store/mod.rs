@@ -77,6 +77,15 @@ pub struct AcceptedHouse {
     pub files: Vec<(String, String)>,
 }
 
+/// What a person was told of an alarm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Told {
+    /// When it was raised.
+    pub raised: WallTime,
+    /// Whether that has reached them, as far as is known.
+    pub heard: bool,
+}
+
 /// What the store had kept when it was opened.
 #[derive(Debug, Default)]
 pub struct Kept {
@@ -86,8 +95,8 @@ pub struct Kept {
     pub reserved: BTreeMap<String, u32>,
     /// The house accepted last.
     pub accepted: Option<AcceptedHouse>,
-    /// Alarms that a person was told of and that stood then, by id, with when they were raised.
-    pub told: BTreeMap<String, WallTime>,
+    /// What a person was told of alarms, by their ids.
+    pub told: BTreeMap<String, Told>,
     /// The latest trusted wall time that anything in it bears.
     pub latest: Option<WallTime>,
     /// Where the last process on it ended without closing it: the latest wall time that it wrote. What it saw later is not
@@ -275,8 +284,8 @@ impl Store {
         self.send(Job::Prune(before));
     }
 
-    /// Stores which alarms a person was told of, with when they were raised.
-    pub fn tell(&self, told: BTreeMap<String, WallTime>) {
+    /// Stores what a person was told of alarms, by their ids.
+    pub fn tell(&self, told: BTreeMap<String, Told>) {
         self.send(Job::Told(told));
     }
 

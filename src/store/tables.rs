@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use super::gap::Gap;
-use super::{AcceptedHouse, Kept, StoredSnapshot};
+use super::{AcceptedHouse, Kept, StoredSnapshot, Told};
 use crate::engine::{JournalRow, Now};
 use crate::units::{BootTime, WallTime};
 
@@ -48,9 +48,9 @@ pub(super) fn read(database: &Connection, format: u32) -> rusqlite::Result<Read>
     }
     if format >= KNOWS_TOLD {
         let mut statement = database.prepare("SELECT alarm, raised_ms FROM told")?;
-        for row in statement.query_map([], |row| Ok((row.get(0)?, WallTime(row.get(1)?))))? {
-            let (alarm, raised) = row?;
-            kept.told.insert(alarm, raised);
+        for row in statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))? {
+            let (alarm, raised_ms) = row?;
+            kept.told.insert(alarm, told(raised_ms));
         }
     }
     let latest = "SELECT max(at) FROM (SELECT max(at_ms) AS at FROM journal WHERE trusted = 1
@@ -169,12 +169,24 @@ pub(super) fn write_accepted(database: &Connection, house: &AcceptedHouse) -> ru
     Ok(())
 }
 
-/// Writes which alarms a person was told of over what was there.
-pub(super) fn write_told(database: &Connection, told: &BTreeMap<String, WallTime>) -> rusqlite::Result<()> {
+/// What `raised_ms` says: where it is below zero, nobody has heard of the alarm yet, and its complement is when it was raised.
+/// So the format is as it was, and a version that knows nothing of this tells the alarm anew, as one raised at another time.
+fn told(raised_ms: i64) -> Told {
+    let heard = raised_ms >= 0;
+    Told { raised: WallTime(if heard { raised_ms } else { !raised_ms }), heard }
+}
+
+fn raised_ms(told: Told) -> i64 {
+    // A clock that stands before 1970 tells rather twice than never.
+    if told.heard { told.raised.0 } else { !told.raised.0.max(0) }
+}
+
+/// Writes what a person was told of alarms over what was there.
+pub(super) fn write_told(database: &Connection, told: &BTreeMap<String, Told>) -> rusqlite::Result<()> {
     database.execute("DELETE FROM told", [])?;
     let mut statement = database.prepare_cached("INSERT INTO told (alarm, raised_ms) VALUES (?1, ?2)")?;
-    for (alarm, raised) in told {
-        statement.execute(params![alarm, raised.0])?;
+    for (alarm, told) in told {
+        statement.execute(params![alarm, raised_ms(*told)])?;
     }
     Ok(())
 }

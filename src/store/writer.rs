@@ -11,7 +11,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::damage::{Damage, Place, is_damage, notice, put_back};
 use super::gap::{Gap, GapReason, Missed};
-use super::{AcceptedHouse, Parcel, StoreEvent, StoredReading, StoredSnapshot, readings, schema, tables};
+use super::{AcceptedHouse, Parcel, StoreEvent, StoredReading, StoredSnapshot, Told, readings, schema, tables};
 use crate::engine::JournalRow;
 use crate::units::WallTime;
 
@@ -42,8 +42,8 @@ pub(super) enum Job {
     Append(Vec<StoredReading>),
     /// Drop readings from before a wall time.
     Prune(WallTime),
-    /// The alarms that a person was told of, with when they were raised.
-    Told(BTreeMap<String, WallTime>),
+    /// What a person was told of alarms, by their ids.
+    Told(BTreeMap<String, Told>),
     /// Nothing to write: whom to tell when what came before is on disk.
     Settle(oneshot::Sender<()>),
 }
@@ -73,7 +73,7 @@ struct Waiting {
     reserved: BTreeMap<String, u32>,
     rows: Vec<(JournalRow, String)>,
     accepted: Option<AcceptedHouse>,
-    told: Option<BTreeMap<String, WallTime>>,
+    told: Option<BTreeMap<String, Told>>,
     readings: Vec<StoredReading>,
     /// Readings from before this are to go.
     keep_from: Option<WallTime>,

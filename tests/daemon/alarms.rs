@@ -37,6 +37,8 @@ fn a_person_is_told_when_an_alarm_stands_and_when_it_is_over_also_over_a_restart
     home.folder.write("rules/house.toml", "nonsense");
     let told = says(&mut daemon, "told raised house: ");
     assert!(told.contains("the house has no [site]") && told.contains("(Rowan Cottage)"), "{told}");
+    // The loop has turned meanwhile, so it knows that the program has taken it.
+    assert!(home.ask(&["status"]).out.contains("alarm house"));
     daemon.signal(rustix::process::Signal::TERM);
     daemon.expect_end(TEN_SECONDS);
     // The house before runs, as the last one accepted, and nobody is told a second time.
@@ -45,6 +47,34 @@ fn a_person_is_told_when_an_alarm_stands_and_when_it_is_over_also_over_a_restart
     says(&mut daemon, "told cleared house: ");
     let lines: Vec<String> = daemon.lines().iter().map(|line| line.text.clone()).collect();
     assert!(!lines.iter().any(|line| line.contains("told raised")), "{lines:?}");
+}
+
+/// Nobody has heard of it, so the restart must not count it as told: neither that it stands nor that it is over.
+#[test]
+fn what_the_program_did_not_take_is_told_after_a_restart() {
+    let broker = Broker::start();
+    let home = home(&broker, |home| {
+        home.folder.write("tell.sh", &format!("[ ! -e \"$1\" ] || exit 3\n{TELL}"));
+        let part = |name: &str| home.folder.path(name).display().to_string();
+        format!("sh {} {}", part("tell.sh"), part("out-of-order"))
+    });
+    let fails = "the alarm program failed: it ended with exit status: 3; tried again in 60 s";
+    home.folder.write("out-of-order", "");
+    let mut daemon = home.run();
+    home.folder.write("rules/house.toml", "nonsense");
+    says(&mut daemon, fails);
+    daemon.terminate();
+    daemon.expect_end(TEN_SECONDS);
+    std::fs::remove_file(home.folder.path("out-of-order")).expect("removed");
+    let mut daemon = home.run();
+    says(&mut daemon, "told raised house: ");
+    home.folder.write("out-of-order", "");
+    home.folder.write("rules/house.toml", HOUSE);
+    says(&mut daemon, fails);
+    daemon.kill();
+    std::fs::remove_file(home.folder.path("out-of-order")).expect("removed");
+    let mut daemon = home.run();
+    says(&mut daemon, "told cleared house: ");
 }
 
 #[test]

@@ -35,8 +35,17 @@ pub struct Program {
     pub arguments: Vec<String>,
 }
 
-/// Whether a notice reached the program in the end; why not, where it did not.
-pub type Outcome = Result<(), String>;
+/// Whether the program took a notice; why not, where it did not.
+type End = Result<(), String>;
+
+/// What became of a notice.
+#[derive(Debug)]
+pub struct Outcome {
+    /// The notice.
+    pub notice: Notice,
+    /// Whether it reached the program in the end.
+    pub end: End,
+}
 
 /// Starts the task that runs the program for each notice, with times in the zone beside it. It ends when the sender is
 /// dropped.
@@ -45,8 +54,8 @@ pub fn start(program: Program) -> (mpsc::Sender<(Notice, TimeZone)>, mpsc::Recei
     let (outcomes, heard) = mpsc::channel(WAITING);
     tokio::spawn(async move {
         while let Some((notice, zone)) = waiting.recv().await {
-            let outcome = persist(&program, &notice, &zone).await;
-            if outcomes.send(outcome).await.is_err() {
+            let end = persist(&program, &notice, &zone).await;
+            if outcomes.send(Outcome { notice, end }).await.is_err() {
                 break;
             }
         }
@@ -54,19 +63,19 @@ pub fn start(program: Program) -> (mpsc::Sender<(Notice, TimeZone)>, mpsc::Recei
     (notices, heard)
 }
 
-async fn persist(program: &Program, notice: &Notice, zone: &TimeZone) -> Outcome {
-    let mut outcome = once(program, notice, zone, WITHIN).await;
+async fn persist(program: &Program, notice: &Notice, zone: &TimeZone) -> End {
+    let mut end = once(program, notice, zone, WITHIN).await;
     for pause in AGAIN {
-        let Err(why) = &outcome else { break };
+        let Err(why) = &end else { break };
         tracing::warn!("the alarm program failed: {why}; tried again in {} s", pause.as_secs());
         sleep(pause).await;
-        outcome = once(program, notice, zone, WITHIN).await;
+        end = once(program, notice, zone, WITHIN).await;
     }
-    outcome
+    end
 }
 
 /// Runs it once. The alarm is in its environment, and its text is the one line of its input.
-async fn once(program: &Program, notice: &Notice, zone: &TimeZone, within: Duration) -> Outcome {
+async fn once(program: &Program, notice: &Notice, zone: &TimeZone, within: Duration) -> End {
     let mut command = Command::new(&program.program);
     command
         .args(&program.arguments)
@@ -174,7 +183,7 @@ mod tests {
     use super::*;
     use crate::units::WallTime;
 
-    async fn run(script: &str, within: Duration) -> Outcome {
+    async fn run(script: &str, within: Duration) -> End {
         let program = Program { program: PathBuf::from("sh"), arguments: vec!["-c".to_owned(), script.to_owned()] };
         let notice = Notice {
             alarm: "board-yard".to_owned(),
