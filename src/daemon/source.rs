@@ -2,6 +2,8 @@
 //! never changes anything there and never decides whether a house runs.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use jiff::tz::TimeZoneDatabase;
 
@@ -20,7 +22,10 @@ const DIGITS: usize = 7;
 #[derive(Clone)]
 pub struct Source {
     dir: PathBuf,
-    mode: Apply,
+    /// When a change is taken, where somebody has said so.
+    apply: Option<Apply>,
+    /// The folder was found in a git work tree.
+    was_in_git: Arc<AtomicBool>,
     zones: TimeZoneDatabase,
 }
 
@@ -51,8 +56,7 @@ impl Source {
     /// The house in a folder. Where nobody says when a change is taken, a git work tree's is taken when it is committed, any
     /// other's when it is saved.
     pub fn new(dir: PathBuf, apply: Option<Apply>, zones: TimeZoneDatabase) -> Source {
-        let mode = apply.unwrap_or_else(|| if house_dir::is_work_tree(&dir) { Apply::Commit } else { Apply::Save });
-        Source { dir, mode, zones }
+        Source { dir, apply, was_in_git: Arc::default(), zones }
     }
 
     /// The folder.
@@ -60,20 +64,29 @@ impl Source {
         &self.dir
     }
 
-    /// When a change is taken.
+    /// When a change is taken. Found out each time, since a folder that is not there yet, or in no work tree, may be in one
+    /// later; but never back: in a folder that goes or comes the files may be there and `.git` not. Blocks for as long as git
+    /// takes, 10 s at most.
     pub fn mode(&self) -> Apply {
-        self.mode
+        if let Some(apply) = self.apply {
+            return apply;
+        }
+        if !self.was_in_git.load(Ordering::Relaxed) && house_dir::is_work_tree(&self.dir) {
+            self.was_in_git.store(true, Ordering::Relaxed);
+        }
+        if self.was_in_git.load(Ordering::Relaxed) { Apply::Commit } else { Apply::Save }
     }
 
     /// Reads and checks the house as it is now. Blocks for as long as disk and git take, 10 s for each call of git at most.
     pub fn read(&self) -> Version {
-        let read = match self.mode {
+        let mode = self.mode();
+        let read = match mode {
             Apply::Commit => house_dir::read_committed(&self.dir),
             // A person who says `standfast apply` means what is there.
             Apply::Save | Apply::Command => house_dir::read_saved(&self.dir),
         };
         match read {
-            Ok(text) => version(text, self.mode, &self.zones),
+            Ok(text) => version(text, mode, &self.zones),
             Err(error) => Version {
                 files: Vec::new(),
                 revision: String::new(),
@@ -87,7 +100,7 @@ impl Source {
     /// Whether files of the house are saved that do not run because they are not committed; `None` where git does not say.
     /// Blocks as [`Source::read`] does.
     pub fn leaves_out_saved(&self) -> Option<bool> {
-        match self.mode {
+        match self.mode() {
             Apply::Commit => house_dir::is_dirty(&self.dir),
             Apply::Save | Apply::Command => Some(false),
         }
@@ -96,7 +109,8 @@ impl Source {
     /// The house that was accepted last, checked anew: this version of Standfast may know better.
     pub fn accepted(&self, accepted: AcceptedHouse) -> Version {
         let text = HouseText { files: accepted.files, ..HouseText::default() };
-        Version { revision: accepted.revision, ..version(text, self.mode, &self.zones) }
+        // It has its name, and nothing is saved beside it, so it does not matter where it once came from.
+        Version { revision: accepted.revision, ..version(text, Apply::Save, &self.zones) }
     }
 }
 
@@ -153,6 +167,7 @@ fn digest(files: &[(String, String)]) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::house_dir::tests::git;
     use super::*;
 
     const HOUSE: &str = "[site]\nposition = [54.60, -3.14]\nzone = \"Europe/London\"\n\n[board.yard]\nrelays = 1\n";
@@ -173,6 +188,21 @@ mod tests {
         assert_eq!(source.read().revision, first.revision);
         std::fs::write(folder.path().join("house.toml"), format!("{HOUSE}# a remark\n")).expect("written");
         assert_ne!(source.read().revision, first.revision);
+    }
+
+    #[test]
+    fn a_folder_that_comes_later_is_in_git_if_it_is_then_and_stays_so() {
+        let above = tempfile::tempdir().expect("a folder");
+        let folder = above.path().join("rules");
+        let source = source(&folder, None);
+        assert_eq!(source.mode(), Apply::Save);
+        std::fs::create_dir(&folder).expect("made");
+        std::fs::write(folder.join("house.toml"), HOUSE).expect("written");
+        assert!(source.read().house.is_ok());
+        git(&folder, &["init", "-q"]);
+        assert!(source.read().house.is_err(), "nothing is committed");
+        std::fs::rename(folder.join(".git"), above.path().join("later")).expect("moved");
+        assert!(source.clone().read().house.is_err(), "half of a copy");
     }
 
     #[test]

@@ -114,7 +114,7 @@ pub async fn start(setup: Setup) -> Result<Running, StartError> {
     let other = |why: String| StartError::Other(why);
     let (store, kept, store_events) = Store::open(&config.data).map_err(|error| other(error.to_string()))?;
     let source = Source::new(config.house.clone(), config.apply, zones::zones());
-    let signs = watch::start(source.dir(), source.mode());
+    let signs = watch::start(source.clone());
     let mut clock =
         clock(config.clock, pace, &kept).map_err(|error| other(format!("the system gives no timers: {error}")))?;
     let now = clock.now();

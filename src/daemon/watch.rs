@@ -9,6 +9,7 @@ use tokio::sync::mpsc;
 use tokio::time::{sleep, timeout};
 
 use super::config::Apply;
+use super::source::Source;
 
 /// After the last sign of a change it has to be quiet for this long: editors and git write in several steps.
 const QUIET: Duration = Duration::from_millis(300);
@@ -23,11 +24,11 @@ const LOOK: Duration = Duration::from_secs(2);
 
 /// Starts watching; the receiver yields each time that the house is worth reading again. Where changes are only taken on
 /// command it never does. Whoever reads the house after this misses no change.
-pub fn start(dir: &Path, mode: Apply) -> mpsc::Receiver<()> {
+pub fn start(source: Source) -> mpsc::Receiver<()> {
     // One waiting sign stands for all that came before it is read.
     let (sender, receiver) = mpsc::channel(1);
-    let watching = (mode != Apply::Command).then(|| Watching::at(dir, mode));
-    tokio::spawn(watch(dir.to_owned(), mode, watching, sender));
+    let watching = Watching::at(&source);
+    tokio::spawn(watch(source, watching, sender));
     receiver
 }
 
@@ -37,6 +38,7 @@ struct Watching {
     seen: mpsc::Receiver<()>,
     /// What it was made for.
     place: Place,
+    mode: Apply,
 }
 
 /// The folder of the house and, where commits are watched, that of git: device and inode of each, whatever its name is.
@@ -44,7 +46,12 @@ struct Watching {
 type Place = [Option<(u64, u64)>; 2];
 
 impl Watching {
-    fn at(dir: &Path, mode: Apply) -> Watching {
+    /// None where changes are only taken on command.
+    fn at(source: &Source) -> Option<Watching> {
+        let (dir, mode) = (source.dir(), source.mode());
+        if mode == Apply::Command {
+            return None;
+        }
         let (signs, seen) = mpsc::channel(1);
         // Before the watch is there, so that what takes the folder's place meanwhile is found out.
         let place = place(dir, mode);
@@ -52,12 +59,12 @@ impl Watching {
         if let Err(error) = &watcher {
             tracing::debug!("cannot watch {}: {error}", dir.display());
         }
-        Watching { _watcher: watcher.ok(), seen, place }
+        Some(Watching { _watcher: watcher.ok(), seen, place, mode })
     }
 
     /// Whether another folder is in the place of the one that it was made for, or none.
-    async fn is_misplaced(&self, dir: &Path, mode: Apply) -> bool {
-        let dir = dir.to_owned();
+    async fn is_misplaced(&self, dir: &Path) -> bool {
+        let (dir, mode) = (dir.to_owned(), self.mode);
         // A file system that hangs keeps nobody else.
         let found = tokio::task::spawn_blocking(move || place(&dir, mode)).await;
         found.is_ok_and(|found| found != self.place)
@@ -73,24 +80,23 @@ fn place(dir: &Path, mode: Apply) -> Place {
     [folder(dir), git.and_then(|git| folder(&git))]
 }
 
-async fn watch(dir: PathBuf, mode: Apply, watching: Option<Watching>, sender: mpsc::Sender<()>) {
-    let Some(mut watching) = watching else { return sender.closed().await };
-    loop {
+async fn watch(source: Source, mut watching: Option<Watching>, sender: mpsc::Sender<()>) {
+    while let Some(mut now) = watching.take() {
         let look_again = sleep(AGAIN);
         tokio::pin!(look_again);
         loop {
             let sign = tokio::select! {
                 // Where there is no watcher, its end of the channel is gone; then only time tells.
-                Some(()) = watching.seen.recv() => true,
+                Some(()) = now.seen.recv() => true,
                 () = sleep(LOOK) => false,
                 () = &mut look_again => break,
                 () = sender.closed() => return,
             };
             if sign {
-                let settle = async { while let Ok(Some(())) = timeout(QUIET, watching.seen.recv()).await {} };
+                let settle = async { while let Ok(Some(())) = timeout(QUIET, now.seen.recv()).await {} };
                 let _ = timeout(LONGEST, settle).await;
             }
-            if watching.is_misplaced(&dir, mode).await {
+            if now.is_misplaced(source.dir()).await {
                 break;
             }
             if sign {
@@ -98,10 +104,14 @@ async fn watch(dir: PathBuf, mode: Apply, watching: Option<Watching>, sender: mp
                 let _ = sender.try_send(());
             }
         }
-        watching = Watching::at(&dir, mode);
+        // What takes the folder's place may be in git, where it was not, and git may take its time to say so.
+        let source = source.clone();
+        let Ok(again) = tokio::task::spawn_blocking(move || Watching::at(&source)).await else { return };
+        watching = again;
         // After the watch is there, so that what changes from here on is seen, whenever this is read.
         let _ = sender.try_send(());
     }
+    sender.closed().await;
 }
 
 /// Watches what changes when the house does.
@@ -148,10 +158,16 @@ fn git_folder(dir: &Path) -> Option<PathBuf> {
 
 #[cfg(test)]
 mod tests {
+    use jiff::tz::TimeZoneDatabase;
+
     use super::super::house_dir::tests::git;
     use super::*;
 
     const PATIENCE: Duration = Duration::from_secs(20);
+
+    fn start(dir: &Path, apply: impl Into<Option<Apply>>) -> mpsc::Receiver<()> {
+        super::start(Source::new(dir.to_owned(), apply.into(), TimeZoneDatabase::bundled()))
+    }
 
     /// Waits for a sign, repeating the change until the watch is there to see it.
     async fn seen_after(receiver: &mut mpsc::Receiver<()>, change: impl Fn(usize)) {
@@ -257,5 +273,23 @@ mod tests {
             assert!(timeout(LOOK * 2, receiver.recv()).await.is_err(), "once is enough");
         }
         seen_after(&mut receiver, |_| git(&house, &["commit", "-q", "--allow-empty", "-m", "more"])).await;
+    }
+
+    /// Git keeps its books above the house, where whoever watches saved files does not look.
+    #[tokio::test]
+    async fn a_work_tree_that_comes_after_the_start_has_its_commits_seen() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (away, tree) = (folder.path().join("away"), folder.path().join("tree"));
+        std::fs::create_dir_all(away.join("rules")).expect("made");
+        git(&away, &["init", "-q"]);
+        git(&away, &["commit", "-q", "--allow-empty", "-m", "first"]);
+        let mut receiver = start(&tree.join("rules"), None);
+        std::fs::rename(&away, &tree).expect("moved");
+        timeout(PATIENCE, receiver.recv()).await.expect("seen in time").expect("the watch goes on");
+        is_quiet(&mut receiver).await;
+        seen_after(&mut receiver, |_| git(&tree, &["commit", "-q", "--allow-empty", "-m", "more"])).await;
+        is_quiet(&mut receiver).await;
+        std::fs::write(tree.join("rules/house.toml"), "x").expect("written");
+        assert!(timeout(Duration::from_secs(1), receiver.recv()).await.is_err(), "saved is not committed");
     }
 }

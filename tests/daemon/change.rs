@@ -92,6 +92,35 @@ fn a_work_tree_that_is_moved_away_is_told_soon_and_once_and_is_found_again() {
     alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
 }
 
+/// At the start there was no folder to ask whether it is in git.
+#[test]
+fn a_work_tree_that_was_away_at_the_start_runs_only_what_is_committed_once_it_is_back() {
+    let broker = Broker::start();
+    let home = Home::new(broker.port(), "");
+    home.under_git();
+    let mut daemon = home.run();
+    daemon.terminate();
+    daemon.expect_end(TEN_SECONDS);
+    let (rules, away) = (home.folder.path("rules"), home.folder.path("away"));
+    std::fs::rename(&rules, &away).expect("moved");
+    let mut daemon = home.start();
+    says(&mut daemon, "so the one accepted last runs");
+    says(&mut daemon, "connected to the broker");
+    let mut board = home.live_board();
+    let mut alarms = home.listen("standfast/alarm/house");
+    alarms.expect(|message| message.payload.contains("no such folder"), TEN_SECONDS);
+    std::fs::rename(&away, &rules).expect("moved");
+    alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+    home.save_with(THRESHOLD, LOWER);
+    let answer = home.ask(&["apply"]);
+    assert!(answer.out.contains("runs already; what is saved and not committed is not in it"), "{answer:?}");
+    home.say("from/yard/reading/t1", "27.2");
+    assert_eq!(board.report(), OFF);
+    home.git(&["commit", "-q", "-a", "-m", "sooner"]);
+    says(&mut daemon, "runs now");
+    board.expect(ON);
+}
+
 #[test]
 fn a_pipe_among_the_files_of_the_house_keeps_nobody_waiting() {
     let broker = Broker::start();

@@ -30,6 +30,10 @@ pub fn is_work_tree(dir: &Path) -> bool {
     match ask(dir, &["rev-parse", "--is-inside-work-tree"], Vec::new()) {
         Ok(answer) => answer.starts_with(b"true"),
         Err(HouseDirError::NotTrusted(_)) => true,
+        // Half-saved files are not to run because git is slow or out of order, so the folders answer in its place.
+        Err(HouseDirError::TimedOut(_) | HouseDirError::Git(_)) => {
+            dir.canonicalize().is_ok_and(|dir| dir.ancestors().any(|above| above.join(".git").exists()))
+        }
         Err(_) => false,
     }
 }
