@@ -130,6 +130,8 @@ impl Changes {
                 }
                 self.told = Some(text.clone());
                 keeper.step(alarm(HOUSE_ALARM, Some(text)));
+                // What waited is not there any more, so nobody could apply it.
+                keeper.step(alarm(WAITS_ALARM, None));
                 return Response::refused(format!("the house has errors; the one before goes on\n\n{}", faults.text));
             }
         };

@@ -157,6 +157,23 @@ fn a_load_that_was_taken_out_while_the_daemon_was_off_waits_for_a_person() {
     assert_eq!(scene.board.report(), LAMP);
 }
 
+/// What waited has gone, and `standfast apply` would not take what came in its place.
+#[test]
+fn a_house_with_errors_in_the_place_of_one_that_waits_leaves_nothing_waiting() {
+    let mut scene = scene("apply = \"save\"", HOUSE);
+    scene.home.save_with(LAMP_TEXT, "");
+    scene.waits("on yard/2 is gone");
+    scene.home.folder.write("rules/house.toml", "nonsense");
+    scene.alarms.expect(|message| message.payload.is_empty(), TEN_SECONDS);
+    let status = scene.home.ask(&["status"]).out;
+    assert!(status.contains("alarm house: ") && !status.contains("house-waits"), "{status}");
+    scene.home.save_with(LAMP_TEXT, "");
+    scene.waits("on yard/2 is gone");
+    let status = scene.home.ask(&["status"]).out;
+    assert!(!status.contains("alarm house: "), "{status}");
+    scene.applied(OFF);
+}
+
 #[test]
 fn a_house_that_was_emptied_of_its_loads_opens_nothing_over_restarts() {
     let mut scene = scene("apply = \"save\"", HOUSE);
