@@ -205,9 +205,10 @@ impl Engine {
         let state = &self.boards[board.index()];
         match life {
             Life::Birth { boot, .. } => {
-                // A birth of an earlier boot may be one that the broker had kept from long ago: only a report of that boot
-                // shows that the board was replaced, or has lost its flash, and counts from one again.
-                let is_news = state.boot.is_none_or(|known| *boot > known);
+                // A birth of an earlier boot, or of that of another board that hung there before, may be one that the broker
+                // had kept from long ago: only a report of that boot shows that the board was replaced, has lost its flash and
+                // counts from one again, or has grown as old.
+                let is_news = state.boot.is_none_or(|known| *boot > known) && state.former_boot != Some(*boot);
                 self.boards[board.index()].born = Some(*boot);
                 if is_news {
                     self.adopt_boot(board, *boot, out);

@@ -175,6 +175,11 @@ fn a_late_report_of_a_board_that_was_replaced_is_none_of_the_new_one() {
         assert_eq!(bench.orders["yard"].boot, 1);
     }
     bench.from("yard/life", "birth 17 power-on");
+    assert_eq!(bench.explain("lamp").known, Some(On), "its birth may be late as well");
+    bench.from("yard/report", "1 2 2 on:33:1:1 off off off");
+    bench.from("yard/report", "17 42 1 off:9130:0:0 off off off");
+    assert_eq!(bench.explain("lamp").known, Some(On));
+    bench.from("yard/life", "birth 17 power-on");
     bench.from("yard/report", "17 1 0 off:1:0:0 off off off");
     assert_eq!((bench.orders["yard"].boot, bench.explain("lamp").known), (17, Some(Off)));
 }

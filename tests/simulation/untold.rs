@@ -350,3 +350,9 @@ fn what_a_hand_closed_at_a_relay_that_was_ordered_nothing_stays() {
 fn what_a_coil_did_that_its_contact_does_not_follow_is_told_late_too() {
     check(830_461_232);
 }
+
+/// I3: a late birth of a board that is gone made a load that ran look like one that its reset had released.
+#[test]
+fn a_late_birth_of_a_board_that_is_gone_is_no_reset_of_the_one_there() {
+    check(830_480_747);
+}
