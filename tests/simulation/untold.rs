@@ -356,3 +356,9 @@ fn what_a_coil_did_that_its_contact_does_not_follow_is_told_late_too() {
 fn a_late_birth_of_a_board_that_is_gone_is_no_reset_of_the_one_there() {
     check(830_480_747);
 }
+
+/// I10: a board left the house and came back over two crashes, and what was stored knew it all the while.
+#[test]
+fn a_board_that_left_and_came_back_over_crashes_is_known_as_it_was_stored() {
+    check(830_503_255);
+}

@@ -13,8 +13,9 @@ use crate::house::{House, State};
 /// Watches the rows about contacts.
 #[derive(Debug, Default)]
 pub struct Journal {
-    /// By relay: what was last reported of it, and before that as far back as the store may be.
-    known: BTreeMap<Spot, Vec<Known>>,
+    /// By relay: what was last reported of it, and before that as far back as the store may be, from which place on; `None` since
+    /// its board left the house.
+    known: BTreeMap<Spot, Vec<(u64, Option<Known>)>>,
     /// The stored memory is of this place in the order of all that happened.
     stored: u64,
     /// The report that was heard last, and what was written since.
@@ -112,11 +113,12 @@ impl Checker for Journal {
             }
             What::Started { restored, .. } => {
                 self.go_back(*restored);
-                self.forget_gone(scene);
+                self.forget_gone(seen.place, scene);
             }
             What::House { taken: true } => {
-                self.forget_gone(scene);
-                let is_new = |place: &usize| !self.known.keys().any(|(known, _)| known == place);
+                self.forget_gone(seen.place, scene);
+                let is_new =
+                    |place: &usize| !self.known.keys().any(|spot| spot.0 == *place && self.last(*spot).is_some());
                 self.new = (0..scene.stage.panels().len()).filter(is_new).collect();
             }
             What::Contact { board, relay, mover, .. } => {
@@ -188,7 +190,7 @@ impl Journal {
             let turns: Vec<(bool, bool)> =
                 open.turns.iter().filter(|row| row.0 == number).map(|row| (row.1, row.2)).collect();
             let unseen: Vec<u32> = open.unseen.iter().filter(|row| row.0 == number).map(|row| row.1).collect();
-            let before = self.known.get(&spot).and_then(|known| known.last());
+            let before = self.last(spot);
             let is_old = !self.exchanged.contains(&open.board);
             let is_followed = is_old && !self.broken.contains(&spot);
             let moves = self.moves.get(&spot).filter(|_| is_followed);
@@ -208,20 +210,25 @@ impl Journal {
         for (index, said) in open.said.iter().enumerate() {
             let spot = (open.board, index as u8 + 1);
             let what = |one: &Known| (one.boot, one.energised, one.changes);
-            let before = self.known.get(&spot).and_then(|known| known.last());
+            let before = self.last(spot);
             if before.is_none_or(|before| what(before) == what(said)) {
                 self.remember(spot, *said);
             }
         }
     }
 
+    /// What was last reported of a relay.
+    fn last(&self, spot: Spot) -> Option<&Known> {
+        self.known.get(&spot)?.last()?.1.as_ref()
+    }
+
     fn remember(&mut self, spot: Spot, said: Known) {
         let known = self.known.entry(spot).or_default();
-        known.push(said);
+        known.push((said.heard, Some(said)));
         // What lies before the memory that is stored can never come back.
-        let stored = known.iter().rposition(|one| one.heard <= self.stored).unwrap_or(0);
+        let stored = known.iter().rposition(|(from, _)| *from <= self.stored).unwrap_or(0);
         known.drain(..stored);
-        let oldest = known.iter().filter_map(|one| one.sent).min().unwrap_or(0);
+        let oldest = known.iter().filter_map(|(_, one)| one.as_ref()?.sent).min().unwrap_or(0);
         if let Some(moves) = self.moves.get_mut(&spot) {
             moves.from = moves.from.max(oldest);
             moves.after.retain(|(place, _)| *place > oldest);
@@ -232,15 +239,19 @@ impl Journal {
     fn go_back(&mut self, restored: bool) {
         (self.open, self.unlinked) = (None, true);
         let stored = if restored { self.stored } else { 0 };
-        self.known.values_mut().for_each(|known| known.retain(|one| one.heard <= stored));
+        self.known.values_mut().for_each(|known| known.retain(|(from, _)| *from <= stored));
     }
 
     /// A board that the house does not name any more is forgotten.
-    fn forget_gone(&mut self, scene: &Scene<'_>) {
+    fn forget_gone(&mut self, place: u64, scene: &Scene<'_>) {
         let Some(engine) = scene.stage.engine() else { return };
-        let names = |place: usize| scene.stage.panels().get(place).map(|panel| panel.name.as_str());
-        let is_known = |place| names(place).is_some_and(|name| engine.house().board_named(name).is_some());
-        self.known.retain(|(place, _), _| is_known(*place));
+        let names = |board: usize| scene.stage.panels().get(board).map(|panel| panel.name.as_str());
+        let is_known = |board| names(board).is_some_and(|name| engine.house().board_named(name).is_some());
+        for (_, known) in self.known.iter_mut().filter(|((board, _), _)| !is_known(*board)) {
+            if known.last().is_some_and(|(_, one)| one.is_some()) {
+                known.push((place, None));
+            }
+        }
     }
 }
 
