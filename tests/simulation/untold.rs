@@ -362,3 +362,15 @@ fn a_late_birth_of_a_board_that_is_gone_is_no_reset_of_the_one_there() {
 fn a_board_that_left_and_came_back_over_crashes_is_known_as_it_was_stored() {
     check(830_503_255);
 }
+
+/// I9: the copy that took the house again has one order more under way, and a load rests only once that is taken.
+#[test]
+fn a_rest_waits_for_the_orders_under_way() {
+    check(830_496_633);
+}
+
+/// I9: a press that toggles finds one of two engines waiting, with more orders under way, and asks each for the opposite.
+#[test]
+fn a_toggle_asks_for_the_opposite_of_what_waits() {
+    check(830_513_314);
+}

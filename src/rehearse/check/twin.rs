@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::happening::{Happening, Step, What, Why};
 use super::{Checker, Scene, Tally};
-use crate::engine::{Effect, Engine, Event, Explanation, MEMORY_ALARM, Obstacle};
-use crate::house::{BoardId, House, LoadId, Relay};
+use crate::engine::{Cause, Effect, Engine, Event, Explanation, JournalEntry, JournalRow, MEMORY_ALARM, Obstacle};
+use crate::house::{BoardId, House, Load, LoadId, Relay, State};
 use crate::wire::RelayOrder;
 
 /// How many steps a copy follows before another takes its place.
@@ -98,6 +98,8 @@ impl Twins {
     fn follow(&mut self, step: &Step, tally: &mut Tally) -> Result<(), String> {
         let Some(event) = &step.event else { return Ok(()) };
         let (Some(copy), Some(reloaded)) = (&mut self.copy, &mut self.reloaded) else { return Ok(()) };
+        let engines = [&*copy, &*reloaded];
+        let waiting = if matches!(event, Event::Input { .. }) { waiting(engines) } else { Vec::new() };
         let mut effects = Vec::new();
         copy.step(step.now, event.clone(), &mut effects);
         if effects != step.effects {
@@ -107,6 +109,12 @@ impl Twins {
         tally.count("steps taken alike");
         let mut effects = Vec::new();
         reloaded.step(step.now, as_told(event, &self.extra), &mut effects);
+        // A toggle asks for the opposite of what is wanted now, be it that one of the two waits.
+        if waiting.iter().any(|load| hold_of(load, &effects) != hold_of(load, &step.effects)) {
+            tally.count("copies of which a toggle finds one waiting");
+            (self.copy, self.reloaded) = (None, None);
+            return Ok(());
+        }
         // It may be told of more orders than it sent, which is an alarm of its own.
         let doubts = |engine: &Engine| engine.alarms().contains_key(MEMORY_ALARM);
         if doubts(copy) != doubts(reloaded) {
@@ -156,8 +164,29 @@ impl Twins {
 /// Whether a relay's load waits for what other loads, or its own orders under way, may still do: the copy has more of those.
 fn waits_for_others(engine: &Engine, relay: Relay) -> bool {
     let gated = [Why::Circuit, Why::Interlock, Why::InterlockShown, Why::Stagger, Why::MaxStarts];
-    let explained = explained(engine, relay);
-    explained.is_some_and(|one| gated.contains(&Why::of(&one.cause)) || one.obstacle == Some(Obstacle::Turn))
+    let rests_once_they_are_taken = |one: &Explanation| one.cause == Cause::MaxOn { left: None };
+    explained(engine, relay).is_some_and(|one| {
+        let is_gated = gated.contains(&Why::of(&one.cause)) || one.obstacle == Some(Obstacle::Turn);
+        is_gated || rests_once_they_are_taken(&one)
+    })
+}
+
+/// The loads that wait in one of two engines.
+fn waiting(engines: [&Engine; 2]) -> Vec<String> {
+    let loads = &engines[0].house().loads;
+    let waits =
+        |load: &&Load| load.relay().is_some_and(|relay| engines.iter().any(|engine| waits_for_others(engine, relay)));
+    loads.iter().filter(waits).map(|load| load.name.clone()).collect()
+}
+
+/// What a load is held in by what a step brought.
+fn hold_of(load: &str, effects: &[Effect]) -> Option<State> {
+    effects.iter().rev().find_map(|effect| match effect {
+        Effect::Record(JournalRow { entry: JournalEntry::Held { load: held, state, .. }, .. }) if held == load => {
+            Some(*state)
+        }
+        _ => None,
+    })
 }
 
 /// Whether what decides a relay's load counts from when its contact changed.
