@@ -374,3 +374,9 @@ fn a_rest_waits_for_the_orders_under_way() {
 fn a_toggle_asks_for_the_opposite_of_what_waits() {
     check(830_513_314);
 }
+
+/// pulse: orders of the house before closed a relay for another load than the one that is pulsed there now.
+#[test]
+fn what_another_load_was_ordered_on_its_relay_is_no_pulse() {
+    check(830_533_649);
+}

@@ -61,6 +61,11 @@ impl Checker for Pulses {
                 let Some(load) = self.pulsed(scene, spot) else { return Ok(()) };
                 let Some(sent) = scene.ledger.orders(*board, *number) else { return Ok(()) };
                 let Some(Some(charge)) = sent.charges.get(usize::from(*relay) - 1) else { return Ok(()) };
+                if charge.load != load {
+                    // Another load hung there by the house that these orders go by.
+                    self.last.remove(&spot);
+                    return Ok(());
+                }
                 tally.count("pulses");
                 if scene.ledger.is_for_former(*board, sent) {
                     tally.count("pulses by orders for a board that was exchanged since");
