@@ -1,6 +1,7 @@
 //! Seeds that once found a bug, each named by it. What a seed draws may change with what can be drawn, so each says what was
 //! wrong; a seed that has lost its story still plays.
 
+mod beside;
 mod calm;
 mod taken_again;
 mod untold;

@@ -101,7 +101,10 @@ fn excuse(other: Spot, track: &Track, sent: &Sent, scene: &Scene<'_>) -> Option<
     if is_replaced || scene.falls_back_otherwise(other) {
         return Some("a fallback of before that had not been replaced yet");
     }
+    // What is mended follows what moved its coil before.
     let closing = track.closing?;
+    let coil = track.unfollowed[1].filter(|coil| closing.mover == Mover::Fault && coil.place < closing.place);
+    let closing = coil.unwrap_or(closing);
     let was_told = scene.ledger.knew(other.0, closing.place, sent.place);
     if closing.mover == Mover::Lapse && !was_told && scene.keeps_another_fallback(other) {
         return Some("a fallback of before that had not been replaced yet");

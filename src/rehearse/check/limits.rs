@@ -340,7 +340,7 @@ impl RunLimits {
 fn is_by_trip(load: &str, spot: Spot, scene: &Scene<'_>) -> bool {
     match why(load, scene) {
         Some((Why::Trip, State::On)) => true,
-        Some((Why::Interlock, State::On)) => {
+        Some((Why::Interlock, _)) => {
             let last = scene.ledger.last_orders(spot.0);
             let charge = last.and_then(|sent| sent.charges.get(usize::from(spot.1) - 1)?.as_ref());
             charge.is_some_and(|charge| charge.why == Why::Trip)

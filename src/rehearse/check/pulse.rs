@@ -19,6 +19,10 @@ pub struct Pulses {
     last: BTreeMap<Spot, Last>,
     /// When a controller stopped whose last memory was not stored.
     forgot_at: Option<BootTime>,
+    /// The stored memory is of this place in the order of all that happened.
+    stored: u64,
+    /// By board that the house names, the place from which on the controller knows what it counts.
+    heard: BTreeMap<usize, u64>,
 }
 
 /// The last pulse of a relay.
@@ -42,10 +46,27 @@ impl Checker for Pulses {
         match &seen.what {
             What::Stopped { unsaved: true, .. } => {
                 self.forgot_at = Some(seen.at);
-                self.last.retain(|_, last| last.forget(seen.place, tally));
+                let stored = self.stored;
+                self.heard.retain(|_, from| *from <= stored);
+                self.last.retain(|spot, last| {
+                    last.is_counted &= self.heard.contains_key(&spot.0);
+                    last.forget(seen.place, tally)
+                });
+            }
+            What::Stored { of } => self.stored = *of,
+            What::ReportHeard { board, .. } => {
+                self.heard.entry(*board).or_insert(seen.place);
             }
             // Who remembers nothing knows of none, and another house may mean another thing.
-            What::Started { restored: false, .. } | What::House { taken: true } => self.last.clear(),
+            What::Started { restored: false, .. } => {
+                self.last.clear();
+                self.heard.clear();
+            }
+            What::Started { .. } => self.forget_gone(scene),
+            What::House { taken: true } => {
+                self.last.clear();
+                self.forget_gone(scene);
+            }
             What::BoardUp { board, .. } => self.lose_counts(*board, scene, tally),
             // What it wants while the link is gone it tells nobody.
             What::Linked { up: false } => self.last.clear(),
@@ -111,6 +132,13 @@ impl Last {
 }
 
 impl Pulses {
+    /// Of a board that the house does not name nothing is remembered.
+    fn forget_gone(&mut self, scene: &Scene<'_>) {
+        let names = |board: usize| scene.stage.panels().get(board).map(|panel| panel.name.as_str());
+        let house = scene.stage.house();
+        self.heard.retain(|board, _| names(*board).is_some_and(|name| house.board_named(name).is_some()));
+    }
+
     /// A board starts, and counts from zero.
     fn lose_counts(&mut self, board: usize, scene: &Scene<'_>, tally: &mut Tally) {
         self.last.retain(|spot, last| {
