@@ -91,11 +91,13 @@ impl Engine {
         let mut newcomers: Vec<usize> =
             (0..members.len()).filter(|at| !members[*at].can_open && members[*at].claim.state == State::On).collect();
         newcomers.sort_by_key(|at| (members[*at].weakness(), *at));
-        let mut promised = 0.0;
+        let (mut promised, mut is_one_left_out) = (0.0, false);
         for at in newcomers {
             let (weakness, wants) = (members[at].weakness(), members[at].load);
-            // One that is shown to run with its contact open counts already.
-            let watts = if members[at].may_be_on { 0.0 } else { members[at].watts };
+            // One that is shown to run with its contact open counts already. Once closed, it would be shed for a stronger one that
+            // finds no room now, and so be decided in a circle.
+            let counts_already = members[at].may_be_on;
+            let watts = if counts_already { 0.0 } else { members[at].watts };
             let staying: f64 =
                 members.iter().filter(|m| m.may_be_on && !m.is_shed).map(|m| m.watts).sum::<f64>() + promised;
             let fits_once_shed = staying + watts <= limit || {
@@ -105,6 +107,8 @@ impl Engine {
                     true
                 }
             };
+            let fits_once_shed = fits_once_shed && !(counts_already && is_one_left_out);
+            is_one_left_out |= !fits_once_shed;
             if fits_once_shed {
                 // Its room is kept for it, so that no weaker one slips in while the shed one opens.
                 promised += watts;

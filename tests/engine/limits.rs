@@ -313,3 +313,34 @@ fn a_load_without_minimum_times_follows_at_once() {
         assert_eq!(bench.runs("pump"), closed);
     }
 }
+
+/// Its closing adds nothing, since it runs already by what shows it; once closed it would be shed for the stronger one, opened, and
+/// let on again.
+#[test]
+fn what_is_shown_to_run_does_not_close_before_a_stronger_one_that_finds_no_room() {
+    let load = |name: &str, relay: &str, watts: u32, proof: &str| {
+        format!(
+            "[load.{name}]\nrelay = \"{relay}\"\nkind = \"motor\"\npower = \"{watts} W\"\nmin_on = \"0s\"\nmin_off = \"0s\"\n{proof}"
+        )
+    };
+    let proof = "proof = { sensor = \"amps\", at_least = 10, within = \"24s\" }\n";
+    let text = [
+        "[board.yard]\nrelays = 4\n[board.shed]\nrelays = 4\nlease = \"30s\"\n".to_owned(),
+        "[sensor.amps]\nreading = \"shed/amps\"\nstale_after = \"2m\"\n[input.ask]\nat = \"shed/ask\"\n".to_owned(),
+        load("pump-a", "yard/1", 100, proof),
+        load("pump-b", "shed/1", 300, proof),
+        load("rail", "shed/2", 300, ""),
+        "[circuit.supply]\nloads = [\"pump-a\", \"pump-b\", \"rail\"]\nlimit = \"500 W\"\n".to_owned(),
+        "shed = [\"pump-b\", \"pump-a\"]\n[rotation.sump]\nloads = [\"pump-a\", \"pump-b\"]\nchange_after = \"1m\"\n"
+            .to_owned(),
+        "[rule.sump]\nload = \"sump\"\ndemand = \"on\"\nwhile = { input = \"ask\", is = \"on\" }\n".to_owned(),
+    ];
+    let mut bench = Bench::played(&text.concat());
+    bench.step(standfast::engine::Event::LinkDown);
+    bench.hold("rail", "on 2h");
+    bench.from("shed/input/ask", "on");
+    bench.reading("amps", 10.0);
+    bench.cut_power("yard");
+    bench.run_for("2m");
+    assert_eq!((bench.wanted("pump-b"), bench.wanted("rail")), (Off, Off), "{}", bench.why("pump-b"));
+}

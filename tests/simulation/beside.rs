@@ -25,3 +25,9 @@ fn a_pulse_for_a_boot_that_another_one_hid_is_known_by_its_report() {
 fn a_pulse_of_a_board_that_had_just_come_is_known_to_nobody() {
     check(830_567_665);
 }
+
+/// I1: a hand moved the coil of a dead relay, which followed once it was mended, before anybody was told.
+#[test]
+fn what_a_hand_closed_at_a_dead_relay_is_told_late_too() {
+    check(830_573_929);
+}
