@@ -205,8 +205,9 @@ impl Engine {
         let state = &self.boards[board.index()];
         match life {
             Life::Birth { boot, .. } => {
-                // A birth of an earlier boot, or of that of another board that hung there before, may be late: only a report
-                // of that boot shows that the board was replaced, has lost its flash, or has grown as old.
+                // A birth of an earlier boot, or of that of another board that hung there before, may be one that the broker
+                // had kept from long ago: only a report of that boot shows that the board was replaced, has lost its flash and
+                // counts from one again, or has grown as old.
                 let is_news = state.boot.is_none_or(|known| *boot > known) && state.former_boot != Some(*boot);
                 self.boards[board.index()].born = Some(*boot);
                 if is_news {
@@ -234,9 +235,6 @@ impl Engine {
         state.beat = 0;
         state.found_late = None;
         state.forget_leases();
-        // What was under way to it then is so again.
-        state.own_from =
-            state.contacts.iter().any(|one| one.is_aside(boot)).then_some(state.next_number).or(state.own_from);
         self.forget_runs(board);
         let state = &mut self.boards[board.index()];
         state.contacts.iter_mut().for_each(|contact| contact.reboot(before, boot, now));

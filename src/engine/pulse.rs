@@ -117,8 +117,10 @@ impl Contact {
     }
 
     /// How many of the pulses that a report told of were none of the timed order that was `followed` before it, with what
-    /// became of it by it. While that is not known, none is.
+    /// became of it by it. While that is not known, none is; nor where nothing is counted, since seconds that are too few only
+    /// show that the report may have come late.
     pub fn pulses_beside(&self, followed: (Option<Timed>, Option<TimedEnd>), pulses: u32) -> u32 {
+        let pulses = if self.changes.is_some() { pulses } else { 0 };
         let (Some(timed), end) = followed else { return pulses };
         let Some(end) = end else { return 0 };
         let moved = self.changes.zip(timed.changes).map_or(0, |(now, then)| now.saturating_sub(then));

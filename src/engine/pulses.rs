@@ -119,9 +119,6 @@ impl Engine {
         let hand = by_hand.then(|| (By::Board(self.house.relay_name(relay)), heard.at));
         self.take_pulse(load, pulse, followed.1, hand, out);
         if !heard.by_hand && !self.knows_what_is_under_way(relay.board) {
-            // Where nothing is counted, seconds that are too few only show that a report may have come late.
-            let is_counted = self.contact(relay).changes.is_some();
-            let pulses = if is_counted { pulses } else { u32::from(heard.turned && energised) };
             let pulses = self.contact(relay).pulses_beside(followed, pulses);
             self.take_forgotten_pulses(load, pulse, pulses);
         }

@@ -56,38 +56,3 @@ fn who_presses_after_a_crash_has_the_door_opened_at_once() {
     bench.hold("opener", "on");
     assert!(bench.ordered("yard").starts_with("on:400"), "{}", bench.why("opener"));
 }
-
-/// Late reports of earlier boots hid the boot that a pulse went out to, until its board told of it again: the pulse may still come,
-/// or have come. One that a report shows counts also where nothing there is counted.
-#[test]
-fn a_pulse_for_a_boot_that_another_one_hid_is_not_repeated() {
-    for counts in [true, false] {
-        let relay = |state: &str, seconds: u32, changes: u32| {
-            if counts { format!("{state}:{seconds}:{changes}:0") } else { format!("{state}:{seconds}") }
-        };
-        let report = |bench: &mut Bench, boot: u32, beat: u32, taken: u32, opener: &str| {
-            bench.from("yard/report", &format!("{boot} {beat} {taken} {opener} off off off"));
-        };
-        let mut bench = Bench::new(&house(""));
-        report(&mut bench, 17, 1, 0, &relay("off", 900, 0));
-        bench.run_for("31s");
-        let taken = bench.orders["yard"].number;
-        report(&mut bench, 17, 2, taken, &relay("off", 931, 0));
-        bench.from("yard/input/ask-opener", "on");
-        assert_eq!(bench.ordered("yard"), "on:400 off - -");
-        let number = bench.orders["yard"].number;
-        bench.run_for("65s");
-        for boot in [15, 16] {
-            bench.from("yard/life", &format!("birth {boot} power-on"));
-            report(&mut bench, boot, 1, 0, &relay("off", 3, 0));
-        }
-        bench.from("yard/life", "birth 17 power-on");
-        bench.from("yard/input/ask-opener", "on");
-        report(&mut bench, 17, 3, number - 1, &relay("off", 996, 0));
-        assert!(bench.ordered("yard").starts_with('-'), "{}: {}", bench.ordered("yard"), bench.why("opener"));
-        let own = bench.orders["yard"].number;
-        report(&mut bench, 17, 4, number, &relay("on", 0, 1));
-        report(&mut bench, 17, 5, own, &relay("off", 0, 2));
-        assert!(bench.ordered("yard").starts_with("off"), "{}: {}", bench.ordered("yard"), bench.why("opener"));
-    }
-}

@@ -14,10 +14,16 @@ fn what_a_hand_closed_at_a_welded_relay_is_told_late_too() {
     check(830_553_751);
 }
 
-/// pulse: late reports of earlier boots hid the one that a pulse had gone out to.
+/// pulse: what was wanted turned over and back between the sending of a pulse and its coming.
 #[test]
-fn a_pulse_for_a_boot_that_another_one_hid_is_known_by_its_report() {
+fn a_pulse_that_comes_late_was_for_the_demand_of_before() {
     check(830_558_811);
+}
+
+/// pulse: late reports of an earlier boot hid the one that a pulse had gone out to.
+#[test]
+fn a_pulse_for_a_boot_that_another_one_hid_is_not_repeated() {
+    check(830_608_886);
 }
 
 /// pulse: a crash right after a board had come with a change of the house took the pulse and the counts that could have told of it.
@@ -30,4 +36,10 @@ fn a_pulse_of_a_board_that_had_just_come_is_known_to_nobody() {
 #[test]
 fn what_a_hand_closed_at_a_dead_relay_is_told_late_too() {
     check(830_573_929);
+}
+
+/// I12: what runs through a reset, as an NC contact lets it, may have started once more before that.
+#[test]
+fn what_runs_through_a_reset_may_have_started_again() {
+    check(830_601_625);
 }

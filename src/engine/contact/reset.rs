@@ -34,11 +34,6 @@ impl Contact {
         }
     }
 
-    /// Whether this boot was put aside for an earlier one, which late reports may have told of.
-    pub fn is_aside(&self, boot: u32) -> bool {
-        self.put_aside.is_some_and(|(later, _)| later == boot)
-    }
-
     /// Orders for the old boot are dead, whatever is still under way, unless it is believed again: then they are not.
     fn part_from_boot(&mut self, before: u32, boot: u32) {
         let said_in = std::mem::take(&mut self.said_in);

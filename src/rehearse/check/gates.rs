@@ -108,8 +108,11 @@ fn is_limited(scene: &Scene<'_>, stand: &Stand, definition: &Load, turned: impl 
     });
     // Where a board counts no changes, a report that comes late looks as if the contact had gone and come back.
     let unseen = stand.spot.filter(hides).and_then(|spot| scene.ledger.unseen(spot));
+    // What runs through a reset, as an NC contact lets it, may have lapsed before and been started once more.
+    let through = stand.spot.and_then(|spot| scene.ledger.boot_heard(spot.0));
+    let runs_at = |reset: &BootTime| start.zip(end).is_some_and(|(start, end)| start.at <= *reset && *reset < end.at);
     // Over a restart of the machine that nothing timed, protections start in full.
-    let last = started.max(ordered).max(unseen).max(scene.ledger.machine_began());
+    let last = started.max(ordered).max(unseen).max(through.filter(runs_at)).max(scene.ledger.machine_began());
     last.is_some_and(|at| now.since(at) < within + SLACK)
 }
 

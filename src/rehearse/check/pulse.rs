@@ -17,6 +17,8 @@ use crate::units::BootTime;
 #[derive(Debug, Default)]
 pub struct Pulses {
     last: BTreeMap<Spot, Last>,
+    /// By load, where it was last wanted off, and on.
+    wanted: BTreeMap<String, [u64; 2]>,
     /// When a controller stopped whose last memory was not stored.
     forgot_at: Option<BootTime>,
     /// The stored memory is of this place in the order of all that happened.
@@ -71,7 +73,10 @@ impl Checker for Pulses {
             // What it wants while the link is gone it tells nobody.
             What::Linked { up: false } => self.last.clear(),
             // Another demand calls for another pulse, whatever became of the one in between.
-            What::Wanted { load, state } => self.last.retain(|_, last| last.load != *load || last.wanted == *state),
+            What::Wanted { load, state } => {
+                self.last.retain(|_, last| last.load != *load || last.wanted == *state);
+                self.wanted.entry(load.clone()).or_default()[usize::from(*state == State::On)] = seen.place;
+            }
             // A hand asks once more for what is wanted already.
             What::Held(hold) => self.last.retain(|_, last| last.load != hold.load),
             What::RelayFault { board, relay, .. } => {
@@ -104,7 +109,10 @@ impl Checker for Pulses {
                     ));
                 }
                 let is_forgotten = self.forgot_at.is_some_and(|stopped| sent.at <= stopped);
-                if !is_forgotten || last.forget(seen.place, tally) {
+                // What was wanted otherwise since it went out calls for another one.
+                let otherwise = usize::from(last.wanted == State::Off);
+                let is_over = self.wanted.get(&last.load).is_some_and(|places| places[otherwise] > sent.place);
+                if !is_over && (!is_forgotten || last.forget(seen.place, tally)) {
                     self.last.insert(spot, last);
                 }
             }
