@@ -83,38 +83,7 @@ impl Checker for Pulses {
                 self.last.remove(&(*board, *relay));
             }
             What::Contact { board, relay, energised: true, mover: Mover::Orders(number) } => {
-                let spot = (*board, *relay);
-                let Some(load) = self.pulsed(scene, spot) else { return Ok(()) };
-                let Some(sent) = scene.ledger.orders(*board, *number) else { return Ok(()) };
-                let Some(Some(charge)) = sent.charges.get(usize::from(*relay) - 1) else { return Ok(()) };
-                if charge.load != load {
-                    // Another load hung there by the house that these orders go by.
-                    self.last.remove(&spot);
-                    return Ok(());
-                }
-                tally.count("pulses");
-                if scene.ledger.is_for_former(*board, sent) {
-                    tally.count("pulses by orders for a board that was exchanged since");
-                    self.last.remove(&spot);
-                    return Ok(());
-                }
-                let is_counted = !scene.stage.panels()[spot.0].board().faults().hides_changes;
-                let mut last = Last { load, wanted: charge.wanted, is_counted, forgotten: None };
-                if let Some(before) = self.last.remove(&spot)
-                    && (&before.load, before.wanted) == (&last.load, last.wanted)
-                {
-                    return Err(format!(
-                        "load {:?} was pulsed again by orders {number}, and it was {} that was wanted both times",
-                        last.load, last.wanted
-                    ));
-                }
-                let is_forgotten = self.forgot_at.is_some_and(|stopped| sent.at <= stopped);
-                // What was wanted otherwise since it went out calls for another one.
-                let otherwise = usize::from(last.wanted == State::Off);
-                let is_over = self.wanted.get(&last.load).is_some_and(|places| places[otherwise] > sent.place);
-                if !is_over && (!is_forgotten || last.forget(seen.place, tally)) {
-                    self.last.insert(spot, last);
-                }
+                return self.judge(seen, (*board, *relay), *number, scene, tally);
             }
             What::Contact { board, relay, energised: true, .. } => {
                 self.last.remove(&(*board, *relay));
@@ -140,6 +109,49 @@ impl Last {
 }
 
 impl Pulses {
+    /// Orders closed a relay.
+    fn judge(
+        &mut self,
+        seen: &Happening,
+        spot: Spot,
+        number: u32,
+        scene: &Scene<'_>,
+        tally: &mut Tally,
+    ) -> Result<(), String> {
+        let Some(load) = self.pulsed(scene, spot) else { return Ok(()) };
+        let Some(sent) = scene.ledger.orders(spot.0, number) else { return Ok(()) };
+        let Some(Some(charge)) = sent.charges.get(usize::from(spot.1) - 1) else { return Ok(()) };
+        if charge.load != load {
+            // Another load hung there by the house that these orders go by.
+            self.last.remove(&spot);
+            return Ok(());
+        }
+        tally.count("pulses");
+        if scene.ledger.is_for_former(spot.0, sent) {
+            tally.count("pulses by orders for a board that was exchanged since");
+            self.last.remove(&spot);
+            return Ok(());
+        }
+        let is_counted = !scene.stage.panels()[spot.0].board().faults().hides_changes;
+        let mut last = Last { load, wanted: charge.wanted, is_counted, forgotten: None };
+        if let Some(before) = self.last.remove(&spot)
+            && (&before.load, before.wanted) == (&last.load, last.wanted)
+        {
+            return Err(format!(
+                "load {:?} was pulsed again by orders {number}, and it was {} that was wanted both times",
+                last.load, last.wanted
+            ));
+        }
+        let is_forgotten = self.forgot_at.is_some_and(|stopped| sent.at <= stopped);
+        // What was wanted otherwise since it went out calls for another one.
+        let otherwise = usize::from(last.wanted == State::Off);
+        let is_over = self.wanted.get(&last.load).is_some_and(|places| places[otherwise] > sent.place);
+        if !is_over && (!is_forgotten || last.forget(seen.place, tally)) {
+            self.last.insert(spot, last);
+        }
+        Ok(())
+    }
+
     /// Of a board that the house does not name nothing is remembered.
     fn forget_gone(&mut self, scene: &Scene<'_>) {
         let names = |board: usize| scene.stage.panels().get(board).map(|panel| panel.name.as_str());
