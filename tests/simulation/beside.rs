@@ -43,3 +43,9 @@ fn what_a_hand_closed_at_a_dead_relay_is_told_late_too() {
 fn what_runs_through_a_reset_may_have_started_again() {
     check(830_601_625);
 }
+
+/// I9: the copy that took the house again has more under way, and lets a pulse wait for that.
+#[test]
+fn a_pulse_waits_for_the_orders_under_way() {
+    check(830_618_623);
+}

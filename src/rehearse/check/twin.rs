@@ -167,7 +167,9 @@ fn waits_for_others(engine: &Engine, relay: Relay) -> bool {
     let rests_once_they_are_taken = |one: &Explanation| one.cause == Cause::MaxOn { left: None };
     explained(engine, relay).is_some_and(|one| {
         let is_gated = gated.contains(&Why::of(&one.cause)) || one.obstacle == Some(Obstacle::Turn);
-        is_gated || rests_once_they_are_taken(&one)
+        // A pulse goes out once nothing is under way to its relay.
+        let owes_a_pulse = is_pulsed(engine, relay) && one.known != Some(one.wanted);
+        is_gated || rests_once_they_are_taken(&one) || owes_a_pulse
     })
 }
 
@@ -189,10 +191,14 @@ fn hold_of(load: &str, effects: &[Effect]) -> Option<State> {
     })
 }
 
-/// Whether what decides a relay's load counts from when its contact changed.
+/// Whether what decides a relay's load counts from when its contact changed, or went out once.
 fn counts_its_time(engine: &Engine, relay: Relay) -> bool {
     let why = explained(engine, relay).map(|one| Why::of(&one.cause));
-    matches!(why, Some(Why::Dwell | Why::MaxOn | Why::MaxStarts))
+    matches!(why, Some(Why::Dwell | Why::MaxOn | Why::MaxStarts)) || is_pulsed(engine, relay)
+}
+
+fn is_pulsed(engine: &Engine, relay: Relay) -> bool {
+    engine.house().loads.iter().any(|load| load.relay() == Some(relay) && load.pulse.is_some())
 }
 
 fn explained(engine: &Engine, relay: Relay) -> Option<Explanation> {
