@@ -225,3 +225,26 @@ fn a_report_that_comes_after_the_end_of_its_lease_closes_nothing_beside_another(
     bench.relays_taken("near", bench.orders["near"].number, "on");
     assert_ne!(bench.ordered("near"), "on", "its relay may have opened since: {}", bench.why("up"));
 }
+
+/// The same on a circuit, whose room the other one has taken since.
+#[test]
+fn a_report_that_comes_after_the_end_of_its_lease_closes_nothing_where_its_room_is_taken() {
+    let watts = LOCKED.replace("kind = \"led\"\n", "kind = \"led\"\npower = \"1 kW\"\n");
+    let (loads, _) = watts.split_once("[interlock").expect("an interlock");
+    let mut bench = Bench::new(&format!("{loads}[circuit.supply]\nloads = [\"down\", \"up\"]\nlimit = \"1.5 kW\"\n"));
+    bench.relays("near", "off");
+    bench.relays("far", "off");
+    bench.run_for("31s");
+    bench.hold("up", "on 2h");
+    bench.relays("near", "on");
+    bench.relays("far", "off");
+    bench.hold("down", "on 2h");
+    assert_eq!((bench.ordered("near").as_str(), bench.ordered("far").as_str()), ("on", "off"));
+    for _ in 0..10 {
+        bench.run_for("10s");
+        bench.relays("far", "off");
+    }
+    assert_eq!(bench.ordered("far"), "on", "the other has fallen back: {}", bench.why("down"));
+    bench.relays_taken("near", bench.orders["near"].number, "on");
+    assert_ne!(bench.ordered("near"), "on", "its relay may have opened since: {}", bench.why("up"));
+}

@@ -49,3 +49,22 @@ fn what_runs_through_a_reset_may_have_started_again() {
 fn a_pulse_waits_for_the_orders_under_way() {
     check(830_618_623);
 }
+
+/// I1: a hand's switching at a board that may have been alone stayed, after a start of the machine that nothing timed.
+#[test]
+fn what_a_hand_closed_after_an_untimed_start_stays() {
+    check(830_633_796);
+    check(830_634_916);
+}
+
+/// I11: what a late report said to be on had made room on its circuit by then, and an order repeated closed it anew.
+#[test]
+fn what_may_have_lapsed_does_not_close_beside_what_took_its_room() {
+    check(830_633_076);
+}
+
+/// I11: a board that was taken for lost had not heard of its new fallback as its room was given away.
+#[test]
+fn a_fallback_that_has_not_come_is_looked_at_as_of_the_sending() {
+    check(830_639_774);
+}

@@ -39,7 +39,7 @@ impl Contact {
         let by_hand = match alone {
             // What is ordered nothing has no lease of its own, however well its board is heard.
             Alone::No => self.hand_after == Some(self.taken) || (self.is_on_its_own() && is_otherwise(fallback)),
-            Alone::Perhaps => mismatches,
+            Alone::Perhaps => mismatches || self.hand_after == Some(self.taken),
             Alone::Yes => mismatches || is_otherwise(fallback),
         };
         let stays = by_hand || self.stays_as_left();

@@ -179,3 +179,17 @@ fn what_was_closed_before_any_order_of_on_was_taken_may_stay() {
         assert_eq!(contact.stays_as_left(), stays, "with {taken} taken");
     }
 }
+
+/// Whether its board was alone nobody can tell after a start that nothing timed, and it has taken nothing since the hand.
+#[test]
+fn what_a_hand_left_stays_also_where_its_board_may_have_been_alone() {
+    for (taken, stays) in [(11, true), (12, false)] {
+        let mut contact = reported_off();
+        order(&mut contact, false, 11);
+        contact.hear(&report(true, Some(0), Some(5), Some(2)), 11, BootTime(1_002_000));
+        order(&mut contact, true, 12);
+        contact.hear(&report(true, Some(20), Some(5), Some(2)), taken, BootTime(1_022_000));
+        contact.lose(Some(false), true, Alone::Perhaps);
+        assert_eq!(contact.stays_as_left(), stays, "with {taken} taken");
+    }
+}

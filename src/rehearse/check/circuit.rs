@@ -92,7 +92,8 @@ fn counts(spot: Spot, sent: &Sent, scene: &Scene<'_>) -> Option<u64> {
     if !is_on(load, &track) || track.fault.is_some() || scene.ledger.is_strange(spot.0) {
         return None;
     }
-    if scene.falls_back_otherwise(spot) {
+    let was_lost = || was_lost_at(spot.0, sent, scene);
+    if scene.falls_back_otherwise(spot) || (scene.keeps_another_fallback(spot) && was_lost()) {
         return None;
     }
     // Of one that did not follow, the coil is what its board told of.
@@ -107,6 +108,14 @@ fn counts(spot: Spot, sent: &Sent, scene: &Scene<'_>) -> Option<u64> {
         }
         None => scene.ledger.knew(spot.0, change.place, sent.place).then_some(0),
     }
+}
+
+/// Whether a board was taken for lost as orders were sent to another, though it may be heard again since.
+fn was_lost_at(board: usize, sent: &Sent, scene: &Scene<'_>) -> bool {
+    let house = scene.stage.house();
+    let lease = house.board_named(&scene.stage.panels()[board].name).and_then(|board| house.board(board).lease);
+    let silence = scene.ledger.heard_before(board, sent.at).map(|last| sent.at.since(last));
+    lease.zip(silence).is_some_and(|(lease, silence)| silence.0 >= lease.0 * 2 / 3)
 }
 
 fn key(circuit: &Circuit, scene: &Scene<'_>) -> Supply {
