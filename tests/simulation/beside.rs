@@ -5,6 +5,7 @@ use super::check;
 /// I3: a trip behind an interlock that keeps from opening as well, as long as an order under way may have opened already.
 #[test]
 fn a_trip_behind_an_interlock_that_orders_nothing_goes_on() {
+    check(830_335_013);
     check(830_553_657);
 }
 
@@ -36,6 +37,7 @@ fn a_pulse_of_a_board_that_had_just_come_is_known_to_nobody() {
 #[test]
 fn what_a_hand_closed_at_a_dead_relay_is_told_late_too() {
     check(830_573_929);
+    check(830_577_480);
 }
 
 /// I12: what runs through a reset, as an NC contact lets it, may have started once more before that.
@@ -67,4 +69,47 @@ fn what_may_have_lapsed_does_not_close_beside_what_took_its_room() {
 #[test]
 fn a_fallback_that_has_not_come_is_looked_at_as_of_the_sending() {
     check(830_639_774);
+}
+
+/// I11: a relay that never moved was said to be energised by a report that somebody else sent.
+#[test]
+fn what_never_moved_is_as_it_was_told() {
+    check(830_664_134);
+}
+
+/// I11: two that once found a circuit's limit exceeded.
+#[test]
+fn a_circuit_stays_within_its_limit() {
+    check(830_339_693);
+    check(830_415_938);
+}
+
+/// I1: a hand had closed a relay whose board had taken an order of off before, repeats of which were under way.
+#[test]
+fn what_is_on_though_off_was_taken_may_stay() {
+    check(830_344_028);
+}
+
+/// I3: a load left the house and came back, and its rest was that of the load before.
+#[test]
+fn a_load_that_comes_back_rests_anew() {
+    check(830_348_438);
+}
+
+/// I12: one that once found a load kept off by its starts for longer than they were known to count.
+#[test]
+fn max_starts_keeps_off_for_no_longer_than_its_span() {
+    check(830_353_003);
+}
+
+/// I9: an alarm about a load that waits in one of two copies is what a rule rests upon.
+#[test]
+fn a_rule_on_an_alarm_follows_the_copy_that_is_disobeyed() {
+    check(830_496_308);
+}
+
+/// pulse: a board was exchanged for one in a boot of the same number, and is taken for the one before.
+#[test]
+fn a_pulse_of_a_board_that_is_mistaken_for_another_is_known_to_nobody() {
+    check(830_668_746);
 }

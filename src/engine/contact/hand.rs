@@ -21,7 +21,10 @@ impl Contact {
         let [same, other] = [energised, !energised].map(|state| self.said_in[usize::from(state)]);
         // Of words that are said since it can have taken none, be they as it is.
         let is_only_said_since = self.said == Some(energised) && self.said_from > self.taken;
-        (same < other || is_only_said_since) && (1..=self.taken).contains(&other)
+        let can_be_taken = |number: u32| (1..=self.taken).contains(&number);
+        // Repeats of the last word are under way, and the first of them can have been taken.
+        let is_taken = self.said == Some(!energised) && can_be_taken(self.said_from);
+        is_taken || ((same < other || is_only_said_since) && can_be_taken(other))
     }
 
     /// Whether a hand may have left it at its board where it stays for ever.

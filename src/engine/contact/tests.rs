@@ -193,3 +193,18 @@ fn what_a_hand_left_stays_also_where_its_board_may_have_been_alone() {
         assert_eq!(contact.stays_as_left(), stays, "with {taken} taken");
     }
 }
+
+/// Off was ordered and taken, repeats of it are under way, and it is on all the same: where no hands are counted, that tells of one.
+#[test]
+fn what_is_on_though_off_was_taken_may_stay() {
+    for (taken, stays) in [(10, false), (11, true), (13, true)] {
+        let mut contact = Contact::default();
+        contact.hear(&report(true, None, None, None), 10, BootTime(1_000_000));
+        (11..=13).for_each(|number| order(&mut contact, false, number));
+        contact.hear(&report(true, None, None, None), taken, BootTime(1_100_000));
+        contact.mismatch_since = None;
+        contact.said = contact.said.filter(|_| taken > 10);
+        contact.lose(Some(true), true, Alone::No);
+        assert_eq!(contact.stays_as_left(), stays, "with {taken} taken");
+    }
+}

@@ -98,8 +98,9 @@ fn counts(spot: Spot, sent: &Sent, scene: &Scene<'_>) -> Option<u64> {
     }
     // Of one that did not follow, the coil is what its board told of.
     let Some(change) = track.driven(track.closed) else {
-        // It never moved, so it is on because its relay has never been energised.
-        return Some(0);
+        // It never moved, so it is on because its relay has never been energised, unless somebody reported otherwise.
+        let is_told_off = scene.ledger.heard(spot).is_some_and(|energised| load.state(energised) == State::Off);
+        return (!is_told_off).then_some(0);
     };
     match scene.ledger.sent_for(spot, change) {
         Some(other) => {

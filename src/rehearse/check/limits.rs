@@ -305,7 +305,8 @@ impl RunLimits {
         }
         let is_excused = unordered || charge.why == Why::Trip;
         let cut = self.cuts.get(&spot).filter(|(cut, ended)| ended.place > self.forgot && *cut == load);
-        if let Some((_, ended)) = cut.filter(|_| max_on.is_some() && sent.place > *since) {
+        // A load that left the house and came back is another one.
+        if let Some((_, ended)) = cut.filter(|(_, ended)| max_on.is_some() && ended.place > *since) {
             tally.count("starts after max on had ended a run");
             let rested = seen.at.since(ended.at);
             if rested < *rest && !is_excused {

@@ -3,7 +3,7 @@
 //! A crash may take the memory of a pulse, which the next controller knows by what the board counts. Where a board counts no
 //! changes, or a reset took its counts before it told the next controller of them, or that has no memory to compare them with,
 //! nobody knows of such a pulse, and it may be repeated. Nor does anybody of one that orders for a board made which was
-//! exchanged since: in a boot of the same number the new one takes them.
+//! exchanged since: in a boot of the same number the new one takes them, and is taken for it.
 
 use std::collections::BTreeMap;
 
@@ -127,8 +127,8 @@ impl Pulses {
             return Ok(());
         }
         tally.count("pulses");
-        if scene.ledger.is_for_former(spot.0, sent) {
-            tally.count("pulses by orders for a board that was exchanged since");
+        if scene.ledger.is_for_former(spot.0, sent) || scene.ledger.is_mistaken(spot.0) {
+            tally.count("pulses of a board that was exchanged, and may be taken for the one before");
             self.last.remove(&spot);
             return Ok(());
         }

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::happening::{Happening, Step, What, Why};
 use super::{Checker, Scene, Tally};
 use crate::engine::{Cause, Effect, Engine, Event, Explanation, JournalEntry, JournalRow, MEMORY_ALARM, Obstacle};
-use crate::house::{BoardId, House, Load, LoadId, Relay, State};
+use crate::house::{BoardId, House, Load, LoadId, Relay, State, alarm_about};
 use crate::wire::RelayOrder;
 
 /// How many steps a copy follows before another takes its place.
@@ -121,6 +121,11 @@ impl Twins {
             (self.copy, self.reloaded) = (None, None);
             return Ok(());
         }
+        if one_is_disobeyed(copy, reloaded) {
+            tally.count("copies of which one is disobeyed by what waits in the other");
+            (self.copy, self.reloaded) = (None, None);
+            return Ok(());
+        }
         note_meetings(&mut self.extra, &effects, &step.effects);
         let house = copy.house();
         note_words(&mut self.mine, &effects, house);
@@ -179,6 +184,17 @@ fn waiting(engines: [&Engine; 2]) -> Vec<String> {
     let waits =
         |load: &&Load| load.relay().is_some_and(|relay| engines.iter().any(|engine| waits_for_others(engine, relay)));
     loads.iter().filter(waits).map(|load| load.name.clone()).collect()
+}
+
+/// Whether an alarm about a load stands in one of two engines alone, in one of which it waits: rules may rest upon alarms.
+fn one_is_disobeyed(one: &Engine, other: &Engine) -> bool {
+    if one.alarms().keys().eq(other.alarms().keys()) {
+        return false;
+    }
+    let waiting = waiting([one, other]);
+    let ids = one.alarms().keys().chain(other.alarms().keys());
+    let mut differing = ids.filter(|id| one.alarms().contains_key(*id) != other.alarms().contains_key(*id));
+    differing.any(|id| alarm_about(id).is_some_and(|(_, name)| waiting.iter().any(|load| load == name)))
 }
 
 /// What a load is held in by what a step brought.
