@@ -113,3 +113,9 @@ fn a_rule_on_an_alarm_follows_the_copy_that_is_disobeyed() {
 fn a_pulse_of_a_board_that_is_mistaken_for_another_is_known_to_nobody() {
     check(830_668_746);
 }
+
+/// I12: a board that dates nothing told long after of the end of a run, from where its rest counted.
+#[test]
+fn a_rest_of_a_board_that_dates_nothing_counts_from_its_telling() {
+    check(830_681_942);
+}

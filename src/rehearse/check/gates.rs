@@ -79,18 +79,20 @@ fn is_limited(scene: &Scene<'_>, stand: &Stand, definition: &Load, turned: impl 
     // What energises an NC contact turns its load off.
     let runs = definition.energised(State::On);
     let (start, end) = (turned(runs), turned(!runs));
-    if stand.why == Why::MaxOn {
-        return end.is_some_and(|end| now.since(end.at) < definition.rest + SLACK);
-    }
-    let Some(within) = definition.max_starts.map(|starts| starts.within) else { return false };
-    // A start is dated as late as it can have been when its report came, which may have been long under way. One that
-    // was not ordered is dated before its end, and so is any where a board dates nothing.
     let is_undated = stand.spot.is_some_and(|spot| scene.stage.panels()[spot.0].board().faults().hides_seconds);
     let was_ordered = start.is_none_or(|start| matches!(start.mover, Mover::Orders(_)));
     let dated = |change: Change| {
         let told = stand.spot.and_then(|spot| scene.ledger.told_at(spot.0, change.place));
         told.map_or(change.at, |told| told.max(change.at))
     };
+    if stand.why == Why::MaxOn {
+        // Where a board dates nothing, a rest counts from when it was told.
+        let ended = end.map(|end| if is_undated { dated(end) } else { end.at });
+        return ended.is_some_and(|ended| now.since(ended) < definition.rest + SLACK);
+    }
+    let Some(within) = definition.max_starts.map(|starts| starts.within) else { return false };
+    // A start is dated as late as it can have been when its report came, which may have been long under way. One that
+    // was not ordered is dated before its end, and so is any where a board dates nothing.
     let started = start.map(dated).max(end.filter(|_| !was_ordered || is_undated).map(dated));
     let hides = |spot: &Spot| scene.stage.panels()[spot.0].board().faults().hides_changes;
     // What a lapse or a reset ended may have been started once more by orders on their way, and ended unseen.
