@@ -175,3 +175,29 @@ fn what_was_undone_while_nobody_was_there_is_done_again_for_what_is_so_now() {
     let journal = bench.take_journal().join("\n");
     assert!(journal.contains("lit-anew") && !journal.contains("\"lit\""), "{journal}");
 }
+
+/// Its orders are not taken until its lease has run out, and then they are: the numbers are those of now.
+#[test]
+fn what_is_said_again_after_a_lease_is_told_with_the_numbers_of_then() {
+    let text = "[sensor.air]\nreading = \"yard/air\"\nstale_after = \"1h\"\n[load.fan]\nrelay = \"yard/1\"\nkind = \"motor\"\n\
+                min_off = \"0s\"\n[rule.warm]\nload = \"fan\"\ndemand = \"on\"\nwhile = { sensor = \"air\", cut_in = \">= 28\", cut_out = \"<= 26\" }\n";
+    let mut bench = Bench::new(text);
+    bench.relays("yard", "off:9000:0:0 off off off");
+    bench.reading("air", 30.0);
+    bench.run_for("31s");
+    bench.relays("yard", "off:9031:0:0 off off off");
+    bench.relays("yard", "on:0:1:0 off off off");
+    let taken = bench.orders["yard"].number;
+    bench.relays_taken("yard", taken, "on:1:1:0 off off off");
+    bench.reading("air", 35.0);
+    for seconds in [10, 30, 50, 70, 90] {
+        bench.run_for("20s");
+        bench.relays_taken("yard", taken, &format!("on:{seconds}:1:0 off off off"));
+    }
+    bench.relays_taken("yard", taken, "off:0:2:0 off off off");
+    bench.take_journal();
+    bench.relays("yard", "on:0:3:0 off off off");
+    let rows = bench.take_journal();
+    let row = rows.iter().find(|row| row.contains("\"changed\"")).expect("a row");
+    assert!(row.contains("35.0"), "{row}");
+}

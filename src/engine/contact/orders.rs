@@ -36,8 +36,8 @@ impl Contact {
         }
         let is_late = self.say_anew(number, said_before, is_new, late);
         if is_new || self.reported == Some(!energised) {
-            // What was said before and taken did not last, so what turns it from here on is said now.
-            let is_spent = said_before <= self.taken;
+            // What was said first and taken did not last, so what turns it from here on is said now.
+            let is_spent = self.said_from <= self.taken;
             let cause = cause();
             if is_new || is_spent || !self.cause.as_ref().is_some_and(|before| is_of_one_origin(before, &cause)) {
                 self.cause = Some(cause);
