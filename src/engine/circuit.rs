@@ -4,7 +4,6 @@
 use std::cmp::Reverse;
 
 use super::Engine;
-use super::contact::Contact;
 use super::decide::{Decider, Decision};
 use super::peers::Claim;
 use crate::house::{Circuit, LoadId, State};
@@ -119,8 +118,7 @@ impl Engine {
             }
         }
         // One that may have to close once more may not do so beside what came on meanwhile, which opens in its own time.
-        let may_have_lapsed = self.contact_of(load).is_some_and(Contact::may_have_lapsed);
-        let is_on = self.is_surely_on(load) && !may_have_lapsed;
+        let is_on = self.surely_stays_on(load);
         members.iter().any(|member| member.load == load && member.can_open && !member.is_shed)
             && (is_on || sum(&members) <= limit)
     }

@@ -81,10 +81,10 @@ impl Engine {
             return Some((Decider::Interlock(id), None));
         }
         // One that an order under way may open would close once more, and so would one whose lease may have opened it.
-        let contact = self.contact_of(load);
-        let is_on = self.is_surely_on(load) && !contact.is_some_and(Contact::may_have_lapsed);
+        let is_on = self.surely_stays_on(load);
         // Where a hand closed what was ordered off, the next hand may open it before the order arrives: it would close it.
-        let is_repeated = contact.and_then(|contact| contact.said) != Some(!self.house.load(load).energised(State::On));
+        let is_repeated =
+            self.contact_of(load).and_then(|contact| contact.said) != Some(!self.house.load(load).energised(State::On));
         if is_on && is_repeated {
             return None;
         }

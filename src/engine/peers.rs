@@ -3,6 +3,7 @@
 
 use super::Engine;
 use super::boards::Presence;
+use super::contact::Contact;
 use super::decide::Decider;
 use crate::house::{BoardId, LoadId, State};
 use crate::units::{BootTime, Span};
@@ -63,6 +64,11 @@ impl Engine {
     /// Whether a load is reported on and nothing under way can open it before it hears the next order.
     pub(super) fn is_surely_on(&self, load: LoadId) -> bool {
         self.reported(load) == Some(State::On) && self.contact_of(load).is_some_and(|contact| !contact.in_flight())
+    }
+
+    /// The same where its lease cannot have opened it since, either.
+    pub(super) fn surely_stays_on(&self, load: LoadId) -> bool {
+        self.is_surely_on(load) && !self.contact_of(load).is_some_and(Contact::may_have_lapsed)
     }
 
     /// When a load that may be on will surely be off without anything being heard of it; `None` where only a report tells.

@@ -244,10 +244,10 @@ impl Journal {
 
     /// A board that the house does not name any more is forgotten.
     fn forget_gone(&mut self, place: u64, scene: &Scene<'_>) {
-        let Some(engine) = scene.stage.engine() else { return };
-        let names = |board: usize| scene.stage.panels().get(board).map(|panel| panel.name.as_str());
-        let is_known = |board| names(board).is_some_and(|name| engine.house().board_named(name).is_some());
-        for (_, known) in self.known.iter_mut().filter(|((board, _), _)| !is_known(*board)) {
+        if scene.stage.engine().is_none() {
+            return;
+        }
+        for (_, known) in self.known.iter_mut().filter(|((board, _), _)| scene.stage.running_board(*board).is_none()) {
             if known.last().is_some_and(|(_, one)| one.is_some()) {
                 known.push((place, None));
             }

@@ -1,5 +1,7 @@
 //! What was sent, and what contacts did, for checkers to look up. It never judges.
 
+mod track;
+
 use std::collections::BTreeMap;
 
 use super::super::happening::{Charge, Happening, Mover, What, Why};
@@ -9,6 +11,8 @@ use crate::engine::JournalEntry;
 use crate::house::{House, Load, Relay, State};
 use crate::units::BootTime;
 use crate::wire::{Orders, RelayOrder};
+
+pub use track::{Change, Track};
 
 /// A relay by its board's place and its number.
 pub type Spot = (usize, u8);
@@ -27,6 +31,8 @@ pub struct Ledger {
     /// When it came up on a machine that had restarted.
     machine_began: Option<BootTime>,
     unseen: BTreeMap<Spot, BootTime>,
+    /// The memory that is stored is of this place in the order of all that happened.
+    stored: u64,
     /// How far the wall clock was ahead when the controller stopped, in ms.
     ahead: i64,
     /// The last start after the clock had been stepped while the machine was off, by its place.
@@ -48,34 +54,6 @@ pub struct Sent {
     pub together: Vec<bool>,
     /// Their board took them.
     pub taken: bool,
-}
-
-/// A change of a contact.
-#[derive(Clone, Copy, Debug)]
-pub struct Change {
-    /// When.
-    pub at: BootTime,
-    /// Its place in the order of all that happened.
-    pub place: u64,
-    /// What made it.
-    pub mover: Mover,
-}
-
-/// What a NO contact did.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Track {
-    /// It is closed.
-    pub closed: bool,
-    /// Its last change to closed.
-    pub closing: Option<Change>,
-    /// Its last change to open.
-    pub opening: Option<Change>,
-    /// The last time its coil released, and energised, and it did not follow.
-    pub unfollowed: [Option<Change>; 2],
-    /// What is wrong with its relay now.
-    pub fault: Option<RelayFault>,
-    /// A hand at the board was the last to say what its coil does, whether or not it followed.
-    pub by_hand: bool,
 }
 
 /// Nobody sees that a clock was stepped by more than this while the machine was off.
@@ -111,32 +89,6 @@ struct Heard {
     mistaken: bool,
 }
 
-impl Track {
-    fn turn(&mut self, closed: bool, change: Change) {
-        self.closed = closed;
-        *if closed { &mut self.closing } else { &mut self.opening } = Some(change);
-        if change.mover != Mover::Fault {
-            self.by_hand = change.mover == Mover::Hand;
-        }
-    }
-
-    /// Its last change to a state of the NO contact.
-    pub fn turned(&self, closed: bool) -> Option<Change> {
-        if closed { self.closing } else { self.opening }
-    }
-
-    /// The last time it turned to a state, or its coil did and it did not follow, which its board cannot tell.
-    pub fn driven(&self, closed: bool) -> Option<Change> {
-        let unfollowed = self.unfollowed[usize::from(closed)];
-        self.turned(closed).into_iter().chain(unfollowed).max_by_key(|change| change.place)
-    }
-
-    /// Its last change.
-    pub fn changed(&self) -> Option<Change> {
-        self.turned(self.closed)
-    }
-}
-
 impl Ledger {
     /// Notes what happened.
     pub fn note(&mut self, seen: &Happening, stage: &Stage) {
@@ -152,6 +104,7 @@ impl Ledger {
                     self.unseen.insert((board, number), seen.at);
                 }
             }
+            What::Stored { of } => self.stored = *of,
             What::Stopped { ahead, .. } => self.ahead = *ahead,
             What::Started { same_boot, ahead, .. } => {
                 self.started = Some(seen.at);
@@ -292,6 +245,11 @@ impl Ledger {
     /// The last orders sent to a board.
     pub fn last_orders(&self, board: usize) -> Option<&Sent> {
         self.orders(board, *self.last.get(&board)?)
+    }
+
+    /// Of which place in the order of all that happened the stored memory is.
+    pub fn stored(&self) -> u64 {
+        self.stored
     }
 
     /// When the controller last came up.

@@ -21,8 +21,6 @@ pub struct Pulses {
     wanted: BTreeMap<String, [u64; 2]>,
     /// When a controller stopped whose last memory was not stored.
     forgot_at: Option<BootTime>,
-    /// The stored memory is of this place in the order of all that happened.
-    stored: u64,
     /// By board that the house names, the place from which on the controller knows what it counts.
     heard: BTreeMap<usize, u64>,
 }
@@ -48,14 +46,13 @@ impl Checker for Pulses {
         match &seen.what {
             What::Stopped { unsaved: true, .. } => {
                 self.forgot_at = Some(seen.at);
-                let stored = self.stored;
+                let stored = scene.ledger.stored();
                 self.heard.retain(|_, from| *from <= stored);
                 self.last.retain(|spot, last| {
                     last.is_counted &= self.heard.contains_key(&spot.0);
                     last.forget(seen.place, tally)
                 });
             }
-            What::Stored { of } => self.stored = *of,
             What::ReportHeard { board, .. } => {
                 self.heard.entry(*board).or_insert(seen.place);
             }
@@ -154,9 +151,7 @@ impl Pulses {
 
     /// Of a board that the house does not name nothing is remembered.
     fn forget_gone(&mut self, scene: &Scene<'_>) {
-        let names = |board: usize| scene.stage.panels().get(board).map(|panel| panel.name.as_str());
-        let house = scene.stage.house();
-        self.heard.retain(|board, _| names(*board).is_some_and(|name| house.board_named(name).is_some()));
+        self.heard.retain(|board, _| scene.stage.running_board(*board).is_some());
     }
 
     /// A board starts, and counts from zero.

@@ -10,8 +10,6 @@ use crate::house::State;
 /// Follows such runs.
 #[derive(Debug, Default)]
 pub struct Forgotten {
-    /// The stored memory is of this place in the order of all that happened.
-    stored: u64,
     /// By actuator: the board and its boot.
     runs: BTreeMap<String, (usize, u32)>,
 }
@@ -20,7 +18,6 @@ impl Forgotten {
     /// Something happened.
     pub fn see(&mut self, seen: &Happening, scene: &Scene<'_>) {
         match &seen.what {
-            What::Stored { of } => self.stored = *of,
             What::Stopped { unsaved: true, .. } => self.note_crash(scene),
             // It has moved again.
             What::Contact { board, relay, energised: true, .. } => {
@@ -53,7 +50,8 @@ impl Forgotten {
                 let Some(board) = scene.stage.place(&house.board(relay.board).name) else { continue };
                 let closing = scene.ledger.contact((board, relay.number)).turned(true);
                 let Some(Mover::Orders(number)) = closing.map(|closing| closing.mover) else { continue };
-                if let Some(sent) = scene.ledger.orders(board, number).filter(|sent| sent.place > self.stored) {
+                if let Some(sent) = scene.ledger.orders(board, number).filter(|sent| sent.place > scene.ledger.stored())
+                {
                     self.runs.insert(house.load(actuator.load).name.clone(), (board, sent.orders.boot));
                 }
             }

@@ -26,8 +26,6 @@ pub struct Sight {
     boots: BTreeMap<usize, u32>,
     /// By board, the boot and the beat that were answered last.
     answered: BTreeMap<usize, (u32, u32)>,
-    /// The stored memory is of this place in the order of all that happened.
-    stored: u64,
     /// By crash: what was remembered last, and the place of the crash.
     crashes: Vec<(u64, u64)>,
     /// Late reports of earlier boots: of which board, and where.
@@ -41,12 +39,9 @@ impl Sight {
     pub fn follow(&mut self, seen: &Happening, scene: &Scene<'_>, tally: &mut Tally) -> Option<Lost> {
         match &seen.what {
             What::Stopped { unsaved: true, .. } => {
-                self.crashes.push((self.stored, seen.place));
-                Some(Lost::Unsaved(self.stored))
-            }
-            What::Stored { of } => {
-                self.stored = *of;
-                None
+                let stored = scene.ledger.stored();
+                self.crashes.push((stored, seen.place));
+                Some(Lost::Unsaved(stored))
             }
             What::Started { .. } => {
                 self.answered.clear();
