@@ -205,5 +205,6 @@ pub fn named_losses(running: &Engine, after: &House) -> Option<String> {
     if losses.len() > LOSSES_NAMED {
         named.push(format!("{} more", losses.len() - LOSSES_NAMED));
     }
-    Some(named.join(", "))
+    // What somebody is told of one may have commas of its own.
+    Some(named.join("; "))
 }
