@@ -205,9 +205,8 @@ loads = ["down", "up"]
 dead_time = "1s"
 "#;
 
-#[test]
-fn a_report_that_comes_after_the_end_of_its_lease_closes_nothing_beside_another() {
-    let mut bench = Bench::new(LOCKED);
+/// One is on, and another one is wanted on beside it.
+fn hold_both(bench: &mut Bench) {
     bench.relays("near", "off");
     bench.relays("far", "off");
     bench.run_for("31s");
@@ -215,12 +214,23 @@ fn a_report_that_comes_after_the_end_of_its_lease_closes_nothing_beside_another(
     bench.relays("near", "on");
     bench.relays("far", "off");
     bench.hold("down", "on 2h");
-    assert_eq!(bench.ordered("near"), "on");
+}
+
+/// The board of the first is lost until its lease has surely run out, and the other one takes its place.
+fn fall_back(bench: &mut Bench) {
     for _ in 0..10 {
         bench.run_for("10s");
         bench.relays("far", "off");
     }
     assert_eq!(bench.ordered("far"), "on", "the other has fallen back: {}", bench.why("down"));
+}
+
+#[test]
+fn a_report_that_comes_after_the_end_of_its_lease_closes_nothing_beside_another() {
+    let mut bench = Bench::new(LOCKED);
+    hold_both(&mut bench);
+    assert_eq!(bench.ordered("near"), "on");
+    fall_back(&mut bench);
     // It was sent before the lease ran out, and has waited in a link since.
     bench.relays_taken("near", bench.orders["near"].number, "on");
     assert_ne!(bench.ordered("near"), "on", "its relay may have opened since: {}", bench.why("up"));
@@ -232,19 +242,9 @@ fn a_report_that_comes_after_the_end_of_its_lease_closes_nothing_where_its_room_
     let watts = LOCKED.replace("kind = \"led\"\n", "kind = \"led\"\npower = \"1 kW\"\n");
     let (loads, _) = watts.split_once("[interlock").expect("an interlock");
     let mut bench = Bench::new(&format!("{loads}[circuit.supply]\nloads = [\"down\", \"up\"]\nlimit = \"1.5 kW\"\n"));
-    bench.relays("near", "off");
-    bench.relays("far", "off");
-    bench.run_for("31s");
-    bench.hold("up", "on 2h");
-    bench.relays("near", "on");
-    bench.relays("far", "off");
-    bench.hold("down", "on 2h");
+    hold_both(&mut bench);
     assert_eq!((bench.ordered("near").as_str(), bench.ordered("far").as_str()), ("on", "off"));
-    for _ in 0..10 {
-        bench.run_for("10s");
-        bench.relays("far", "off");
-    }
-    assert_eq!(bench.ordered("far"), "on", "the other has fallen back: {}", bench.why("down"));
+    fall_back(&mut bench);
     bench.relays_taken("near", bench.orders["near"].number, "on");
     assert_ne!(bench.ordered("near"), "on", "its relay may have opened since: {}", bench.why("up"));
 }
